@@ -1,0 +1,116 @@
+/** @file merestone/ground.h  The ground as triangles that honour breaklines; levels, contours, profiles, volumes. */
+#ifndef MERESTONE_GROUND_H
+#define MERESTONE_GROUND_H
+#include "merestone/geometry.h"
+#include "merestone/survey.h"
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* ---- constrained Delaunay triangulation: plain arrays in and out ---- */
+
+typedef struct mst_triangulation mst_triangulation; /**< opaque: neighbours must stay consistent */
+
+/** Points and segments as plain arrays, borrowed for the call. */
+typedef struct mst_triangulation_input {
+    const double (*points)[2];           /**< [point_count] easting, northing */
+    size_t point_count;
+    const uint32_t (*segments)[2];       /**< [segment_count] breaklines as point indices; may cross, touch and overlap */
+    size_t segment_count;
+    int threads;                         /**< 0 or 1: one; same triangles at every count */
+} mst_triangulation_input;
+
+/** Builds in @p arena, which also frees it. Same input, same bits.
+ * Points at one place are merged (mst_triangulation_representative); crossing segments get a new vertex.
+ * @retval MST_TOO_FEW fewer than three places; MST_UNDETERMINED all on one line; MST_INVALID not finite, index out of range */
+mst_status mst_triangulation_build(const mst_triangulation_input *input, mst_arena *arena, mst_triangulation **result,
+                                   mst_error *error) MST_CHECKED;
+/** @return [*count][3] vertex indices, counter-clockwise; indices >= point_count are crossing vertices. */
+const uint32_t (*mst_triangulation_corners(const mst_triangulation *t, size_t *count))[3];
+/** @return [count][3]: the triangle across the edge opposite to each corner, UINT32_MAX outside. */
+const uint32_t (*mst_triangulation_neighbours(const mst_triangulation *t))[3];
+/** True when the edge opposite to corner @p corner of triangle @p triangle is a breakline. */
+bool mst_triangulation_edge_fixed(const mst_triangulation *t, uint32_t triangle, int corner);
+/** All vertices: the input's points, then the crossings. */
+const double (*mst_triangulation_vertices(const mst_triangulation *t, size_t *count))[2];
+/** A crossing vertex: the two segments that cross (indices into the input's segments) and where along the first and
+ * second (0..1). */
+typedef struct mst_crossing { uint32_t vertex, segment_a, segment_b; double along_a, along_b; } mst_crossing;
+const mst_crossing *mst_triangulation_crossings(const mst_triangulation *t, size_t *count);
+/** @return the index of the point that stands for point @p i (itself unless it was merged into an earlier one). */
+uint32_t mst_triangulation_representative(const mst_triangulation *t, uint32_t i);
+
+/* ---- the ground model ---- */
+
+typedef struct mst_ground_point { double easting_m, northing_m, elevation_m; uint32_t source; /**< adjusted point index or UINT32_MAX */ } mst_ground_point;
+typedef struct mst_ground_line { const char *name; const uint32_t *points; size_t count; bool closed; } mst_ground_line;
+typedef struct mst_ground_input {
+    const mst_ground_point *points; size_t point_count;
+    const mst_ground_line *breaklines; size_t breakline_count;
+    const mst_shape *boundary;              /**< NULL: the hull, less long outer triangles */
+    const mst_shape *holes; size_t hole_count;
+    double merge_m;                         /**< points closer than this count as one; 0 = 0.001 */
+    double merge_height_m;                  /**< their levels may differ by this much, else refused; 0 = 0.05 */
+    int threads;
+} mst_ground_input;
+
+typedef struct mst_ground mst_ground; /**< opaque; triangles with levels, search structure */
+
+/** @retval MST_TOO_FEW fewer than 3 points with a level; MST_INVALID two levels at one place, naming both */
+mst_status mst_ground_build(const mst_ground_input *input, mst_arena *arena, mst_ground **ground, mst_error *error) MST_CHECKED;
+/** The ground's input from a site: every point with plan and level, less those marked role `none`; breaklines, boundary
+ * and holes from the features' roles; arcs flattened to 5 mm with levels in between. */
+mst_status mst_ground_from_site(const mst_site *site, const mst_adjustment *adjustment, mst_arena *arena,
+                                mst_ground **ground, mst_error *error) MST_CHECKED;
+
+typedef struct mst_ground_figures { size_t points, triangles; double plan_area_m2, slope_area_m2, lowest_m, highest_m;
+    const char **warnings; size_t warning_count; } mst_ground_figures;
+void mst_ground_describe(const mst_ground *ground, mst_ground_figures *figures);
+/** Triangles of the model (inside the boundary, outside holes): [*count][3] indices into the vertices. */
+const uint32_t (*mst_ground_triangles(const mst_ground *ground, size_t *count))[3];
+/** [*count] vertices; `source` UINT32_MAX where a vertex is not a measured point. */
+const mst_ground_point *mst_ground_vertices(const mst_ground *ground, size_t *count);
+/** Outer and inner rims of the model as closed rings, for drawing. */
+mst_status mst_ground_rims(const mst_ground *ground, mst_arena *arena, mst_path **rims, size_t *count, mst_error *error) MST_CHECKED;
+
+/** A level on the ground, with the weights of the measured points in it (by adjusted point index). */
+typedef struct mst_ground_level { double elevation_m, slope, /**< rise over run */ fall_bearing_rad; mst_gradient_term terms[9]; size_t term_count; } mst_ground_level;
+/** @return false outside the model. */
+bool mst_ground_level_at(const mst_ground *ground, mst_point p, mst_ground_level *level);
+
+typedef struct mst_contour { double level_m; bool closed, index; const double (*points)[2]; size_t count; } mst_contour;
+/** Contours at every multiple of @p interval_m, exact on the triangles, never crossing. Every fifth is an index contour.
+ * @retval MST_INVALID interval not > 0, or more than 10,000 levels */
+mst_status mst_ground_contours(const mst_ground *ground, double interval_m, mst_arena *arena, mst_contour **contours,
+                               size_t *count, mst_error *error) MST_CHECKED;
+
+typedef struct mst_profile_point { double chainage_m, elevation_m; mst_point at; } mst_profile_point; /**< elevation NaN in a gap */
+/** Ground along a path (arcs flattened to 5 mm): a point wherever it crosses a triangle's edge, and at its vertices. */
+mst_status mst_ground_profile(const mst_ground *ground, const mst_path *path, mst_arena *arena, mst_profile_point **points,
+                              size_t *count, mst_error *error) MST_CHECKED;
+
+/* ---- volumes between the ground and a surface, by exact prisms ---- */
+
+/** A surface over part of the plan: z = a + b (E - e0) + c (N - n0) on a shape. */
+typedef struct mst_plane { double e0_m, n0_m, level_m, slope_e, slope_n; } mst_plane;
+typedef struct mst_prism_sum {
+    double cut_m3, fill_m3, area_m2;        /**< area over which both surfaces exist */
+    double uncovered_m2;                    /**< of the shape, where there is no ground */
+    double cut_area_m2, fill_area_m2;
+    mst_gradient_term *cut_terms, *fill_terms; size_t term_count; /**< derivative by each measured point, same order in both */
+} mst_prism_sum;
+/** Cut and fill between the ground (less @p strip_m taken off it) and a plane inside a shape. Exact on the triangles
+ * (arcs of the shape flattened to 1 mm). Cut where the ground is above. */
+mst_status mst_ground_to_plane(const mst_ground *ground, const mst_shape *shape, const mst_plane *plane, double strip_m,
+                               mst_arena *arena, mst_prism_sum *sum, mst_error *error) MST_CHECKED;
+/** Cut and fill between two grounds over their common area: cut where @p before is above @p after.
+ * @param after_terms as cut_terms and fill_terms of @p sum but for the points of @p after; may be NULL */
+mst_status mst_ground_to_ground(const mst_ground *before, const mst_ground *after, const mst_shape *within, /**< NULL = all */
+                                mst_arena *arena, mst_prism_sum *sum, mst_prism_sum *after_terms, mst_error *error) MST_CHECKED;
+/** Slope area of the ground inside a shape, and its plan area there. */
+mst_status mst_ground_slope_area(const mst_ground *ground, const mst_shape *shape, mst_arena *arena, double *slope_area_m2,
+                                 double *covered_m2, mst_error *error) MST_CHECKED;
+#ifdef __cplusplus
+}
+#endif
+#endif

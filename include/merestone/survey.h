@@ -1,0 +1,127 @@
+/** @file merestone/survey.h  Readings of every kind and visit -> adjusted points with known error.
+ *
+ * One least-squares adjustment in plan and height. Unknowns: each point that is not held; the orientation of each
+ * set-up of `angles`; shift and heading of each visit of `points`, `gnss` and `legs` that is not in the site's frame;
+ * the height of collimation of each set-up of `levels`. */
+#ifndef MERESTONE_SURVEY_H
+#define MERESTONE_SURVEY_H
+#include "merestone/geometry.h"
+#include "merestone/site.h"
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Carries latitude, longitude (rad) and ellipsoid height to a local plane. Given by the edge (PROJ); NULL: gnss pages refused. */
+typedef struct mst_projector {
+    bool (*project)(void *self, double latitude_rad, double longitude_rad, double height_m, mst_point3 *local);
+    void *self;
+} mst_projector;
+
+typedef struct mst_adjust_options {
+    const mst_projector *projector; /**< may be NULL */
+    double global_significance;     /**< of the chi-square test; 0 = 0.05 */
+    double suspect_significance;    /**< of one reading's test; 0 = 0.001 (Baarda) */
+    int max_iterations;             /**< 0 = 30 */
+    bool classic_pages_only;        /**< reserved */
+} mst_adjust_options;
+
+/** An adjusted point. What is not determined is NaN. sd are scaled by max(1, sigma0) (Birge's ratio). */
+typedef struct mst_adjusted_point {
+    const char *name, *code;
+    double easting_m, northing_m, elevation_m;
+    double sd_easting_m, sd_northing_m, cov_en_m2, sd_elevation_m;
+    double semi_major_m, semi_minor_m, ellipse_bearing_rad; /**< standard ellipse; bearing of the major axis, [0, pi) */
+    bool has_plan, has_height, held_plan, held_height;
+    int readings;       /**< how many readings touch it: 1 is unproven */
+    const char *page;   /**< where it first appears */
+    int row;
+} mst_adjusted_point;
+
+typedef struct mst_observation_result {
+    int64_t reading_id;
+    const char *visit, *page;
+    int row;
+    const char *kind;   /**< distance, slope distance, bearing, direction, zenith, backsight, intermediate, foresight,
+                             height difference, easting, northing, elevation, chainage, offset, dx, dy, dz */
+    const char *from, *to;  /**< "" where it does not apply */
+    bool angular;           /**< values in rad instead of m */
+    double observed, adjusted, residual, sd;   /**< residual = adjusted - observed; sd of the reading, a priori */
+    double redundancy;      /**< 0 no check ... 1 fully checked */
+    double standardized;    /**< residual / its sd */
+    double smallest_error;  /**< smallest error that would be noticed (0.1 %, 80 %): 4.13 sd / sqrt(redundancy); HUGE_VAL if none */
+} mst_observation_result;
+
+typedef struct mst_suspect {
+    size_t observation;     /**< index into observations */
+    double estimated_error; /**< observed minus what the others say, m or rad */
+    bool alone;             /**< false: others cannot be told apart from it */
+    const char *sentence;
+} mst_suspect;
+
+typedef struct mst_visit_frame { const char *visit; double shift_e_m, shift_n_m, shift_h_m, turn_rad; double sd_turn_rad; bool determined; } mst_visit_frame;
+
+typedef struct mst_adjustment {
+    mst_adjusted_point *points; size_t point_count;
+    mst_observation_result *observations; size_t observation_count;
+    mst_suspect *suspects; size_t suspect_count;
+    const char **undetermined; const char **undetermined_why; size_t undetermined_count; /**< names and, beside them, what is missing */
+    mst_visit_frame *frames; size_t frame_count;
+    int degrees_of_freedom, iterations;
+    double sigma0;                      /**< 1 where degrees_of_freedom is 0 */
+    double scale;                       /**< max(1, sigma0): by how much sd were widened */
+    struct { double statistic, lower, upper; bool passed; } global_test; /**< two-sided chi-square; passed with no redundancy */
+    const char *datum;                  /**< one sentence: what the coordinates count from */
+    mst_index index;                    /**< point name -> index */
+    struct mst_covariances *covariances; /**< opaque, for mst_adjustment_variance */
+} mst_adjustment;
+
+/** Adjusts every reading of the site that is not set aside. The result lives in @p arena (nothing else to free).
+ * Undetermined points are listed, never an error; a reading that only they would carry is left out.
+ * @retval MST_TOO_FEW no readings at all; MST_NOT_CONVERGED; MST_INVALID a reading that contradicts itself, with its row */
+mst_status mst_adjust(const mst_site *site, const mst_adjust_options *options, mst_arena *arena,
+                      mst_adjustment **adjustment, mst_error *error) MST_CHECKED;
+/** @return the adjusted point of that name, or NULL. */
+const mst_adjusted_point *mst_adjustment_point(const mst_adjustment *adjustment, const char *name);
+
+/** A linear function of coordinates: for each term, which point, and its derivative by easting, northing, elevation. */
+typedef struct mst_gradient_term { uint32_t point; double easting, northing, elevation; } mst_gradient_term;
+/** Variance of the function with that gradient (scaled as the sd are). Held or undetermined coordinates add nothing.
+ * Cost: one sparse solve. Thread-safe only with one caller a time. */
+mst_status mst_adjustment_variance(const mst_adjustment *adjustment, const mst_gradient_term terms[], size_t count,
+                                   double *variance, mst_error *error) MST_CHECKED;
+
+/* ---- features: names -> places ---- */
+
+/** The shape of a feature on the adjusted points. @param missing receives the name of a point without a place, on failure
+ * @retval MST_UNDETERMINED a point has no place; MST_INVALID an arc through points on one line ... */
+mst_status mst_feature_shape(const mst_feature *feature, const mst_adjustment *adjustment, mst_arena *arena,
+                             mst_shape *shape, mst_error *error) MST_CHECKED;
+
+typedef struct mst_figure { double value, low, high; } mst_figure; /**< with its 95 % interval; NaN where it does not apply */
+typedef struct mst_measure { mst_figure length_m, slope_length_m, area_m2; } mst_measure; /**< slope area needs the ground: ground.h */
+/** Lengths and area of a feature with 95 % intervals propagated from the adjustment's covariances. */
+mst_status mst_feature_measure(const mst_feature *feature, const mst_adjustment *adjustment, mst_arena *arena,
+                               mst_measure *measure, mst_error *error) MST_CHECKED;
+
+/* ---- the classic hand methods, for the file ---- */
+
+typedef struct mst_traverse_leg { const char *from, *to; double distance_m, bearing_rad, departure_m, latitude_m,
+    balanced_departure_m, balanced_latitude_m; mst_point end; } mst_traverse_leg;
+typedef struct mst_traverse { mst_traverse_leg *legs; size_t count; double departure_misclosure_m, latitude_misclosure_m,
+    linear_misclosure_m, length_m, ratio; /**< 1 : ratio */ double area_m2; /**< NaN unless it closes on itself */ } mst_traverse;
+/** Compass (Bowditch) rule over legs in order. @param start place of the first point; @param end where the last leg
+ * should arrive, or NULL when it should arrive at @p start. */
+mst_status mst_traverse_compass(const mst_traverse_leg legs[], size_t count, mst_point start, const mst_point *end,
+                                mst_arena *arena, mst_traverse *traverse, mst_error *error) MST_CHECKED;
+
+typedef struct mst_level_line { const char *point; int row; double backsight_m, intermediate_m, foresight_m, /**< NaN = none */
+    rise_m, fall_m, collimation_m, level_m, adjusted_m; } mst_level_line;
+typedef struct mst_level_book { mst_level_line *lines; size_t count; double sum_backsight_m, sum_foresight_m, sum_rise_m,
+    sum_fall_m, misclosure_m; /**< NaN when it closes on nothing known */ double allowable_m; int set_ups; bool arithmetic_ok; } mst_level_book;
+/** Rise and fall, and height of collimation, of a `levels` page. @param known index -> level of points that are held, NaN else */
+mst_status mst_level_book_reduce(const mst_page *page, const mst_adjustment *adjustment, mst_arena *arena,
+                                 mst_level_book *book, mst_error *error) MST_CHECKED;
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,59 @@
+/** @file merestone/works.h  What is to be built: design elements, cut and fill, soil, balance. */
+#ifndef MERESTONE_WORKS_H
+#define MERESTONE_WORKS_H
+#include "merestone/ground.h"
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+typedef enum mst_work_kind { MST_WORK_PAD, MST_WORK_FALLING_PAD, MST_WORK_DEPTH } mst_work_kind;
+
+/** A design element, as read from its JSON definition (docs/works.md):
+ *  {"name":"terrace","kind":"pad","in":"terrace","level":"12.400","layers":[{"material":"flags","thickness":"40mm"}],"strip":"150mm","soil":"clay"}
+ *  {"kind":"falling pad","in":F,"level":L,"at":POINT or [E,N],"fall":"1:60" or percent,"towards":bearing deg or "POINT"}
+ *  {"kind":"depth","in":F,"depth":"0.30"}   digs (or with a negative depth fills) by a uniform depth
+ * Level is of the finished surface; formation lies under it by the sum of the layers. */
+typedef struct mst_work_layer { const char *material; double thickness_m; } mst_work_layer;
+typedef struct mst_element {
+    const char *name, *in, *soil;
+    mst_work_kind kind;
+    mst_plane finish;           /**< pads; level at (e0, n0) */
+    double depth_m;             /**< MST_WORK_DEPTH */
+    double strip_m;             /**< topsoil taken off first */
+    mst_work_layer *layers; size_t layer_count;
+    double build_up_m;          /**< sum of the layers */
+} mst_element;
+
+/** Reads one definition. @retval MST_INVALID with a sentence that names the key; MST_NOT_FOUND no such feature or point */
+mst_status mst_element_read(const mst_work *work, const mst_site *site, const mst_adjustment *adjustment,
+                            mst_arena *arena, mst_element *element, mst_error *error) MST_CHECKED;
+
+/** A soil or material in its three states, per bank volume 1. */
+typedef struct mst_soil { const char *name, *source; double loose, compacted, bank_t_m3; } mst_soil;
+/** The built-in soils (US Army FM 5-434 table and trade tables; each with its source). A site may override by setting `soil.NAME`. */
+const mst_soil *mst_soil_named(const char *name);
+const mst_soil *mst_soils(size_t *count);
+
+typedef struct mst_soil_volume { const char *material; double bank_m3, loose_m3, compacted_m3; int loads; } mst_soil_volume;
+typedef struct mst_earthwork {
+    const char *element;        /**< NULL for the total */
+    mst_figure cut_m3, fill_m3, net_m3;   /**< subsoil: to formation from the stripped ground; bank, net = cut - fill */
+    double area_m2, uncovered_m2, strip_m3;
+    mst_soil_volume *materials; size_t material_count;
+} mst_earthwork;
+typedef struct mst_earthwork_report { mst_earthwork total; mst_earthwork *elements; size_t count;
+    const char **cautions; size_t caution_count; } mst_earthwork_report;
+
+/** Cut and fill of elements in order with 95 % intervals. @param load_m3 what a lorry holds loose; 0 = 10 */
+mst_status mst_earthwork_of(const mst_element elements[], size_t count, const mst_site *site, const mst_adjustment *adjustment,
+                            const mst_ground *ground, double load_m3, mst_arena *arena, mst_earthwork_report *report,
+                            mst_error *error) MST_CHECKED;
+/** The finished level of a pad (offset of its plane) at which cut x (compacted per bank) meets fill; strip stays out of it.
+ * @retval MST_NO cut and fill cannot meet; MST_UNDETERMINED no ground there */
+mst_status mst_balance_level(const mst_element *element, const mst_site *site, const mst_adjustment *adjustment,
+                             const mst_ground *ground, mst_arena *arena, double *level_m, double *cut_m3, double *fill_m3,
+                             mst_error *error) MST_CHECKED;
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,2 @@
+/* The program's door: see cli.h. */
+int main(void) { return 0; }
