@@ -73,7 +73,7 @@ function walk() {
   const turn = Math.atan2(b, a), errors = [];
   let sum = [0, 0, 0], seconds = 0;
   rows.forEach((r, i) => {
-    const de = T[r.to].e - T[r.from].e, dn = T[r.to].n - T[r.from].n, t = number(r.time), sd = Math.hypot(0.008, 0.0015 * t ** 1.5);
+    const de = T[r.to].e - T[r.from].e, dn = T[r.to].n - T[r.from].n, t = number(r.time), sd = Math.hypot(0.008, 0.002 * t ** 1.5);
     errors.push((number(r.dx) - (de * Math.cos(turn) - dn * Math.sin(turn))) / sd, (number(r.dy) - (de * Math.sin(turn) + dn * Math.cos(turn))) / sd,
       (number(r.dz) - (T[r.to].h - T[r.from].h)) / sd);
     sum = sum.map((s, k) => s + number([r.dx, r.dy, r.dz][k]));
@@ -134,7 +134,9 @@ function features() {
   check(`${byName.size} features, every point of them measured`, missing.length === 0, missing.join(" "));
   const straight = [];
   for (const [name, list] of byName) {
-    const outline = list.filter((r) => r.role !== "hole" || list[0].role === "hole"), mine = edges(outline, list[0].kind === "area");
+    let outline = list.filter((r) => r.role !== "hole" || list[0].role === "hole");
+    if (outline.length > 1 && outline[0].point === outline[outline.length - 1].point) outline = outline.slice(0, -1); // closed by name
+    const mine = edges(outline, list[0].kind === "area");
     const self = crossings(mine, mine);
     if (self.length > 0) check(`${name} does not cross itself`, false, self.join("; "));
     if (["boundary", "breakline", "hole"].includes(list[0].role)) straight.push([name, mine]);

@@ -9,12 +9,12 @@ import { AWAY_FROM_HOUSE, FEATURES, STAKES, stakesOnSite, truth } from "./demo_s
 const SECOND = Math.PI / 180 / 3600;
 // One standard deviation each; metres, radians.
 const GEAR = {
-  station: { distance: 0.002, ppm: 2, circle: 5 * SECOND, zenith: 5 * SECOND, centring: 0.0015 },
+  station: { distance: 0.003, ppm: 2, circle: 5 * SECOND, zenith: 5 * SECOND, centring: 0.0015 },
   level: { staff: 0.0015 },
   tape: { distance: 0.005, ppm: 500 },
-  sensor: { leg: 0.008, rate: 0.0015, power: 1.5, heightRatio: 1 },
+  sensor: { leg: 0.008, rate: 0.002, power: 1.5, heightRatio: 1 },
   rover: { plan: 0.01, height: 0.018 },
-  offset: { distance: 0.005, angle: Math.PI / 180 },
+  square: { distance: 0.01, ppm: 500, angle: Math.PI / 180 },
 };
 const P = truth();
 
@@ -154,11 +154,11 @@ const tape = csv(["from", "to", "distance (m)", "slope", "remark"], tapeRows());
 
 // The water service as marked, by offsets from the east wall H2-H3.
 function offsetRows() {
-  const noise = chance(304), g = GEAR.offset, wall = between("H2", "H3"), length = level(wall);
+  const noise = chance(304), g = GEAR.square, wall = between("H2", "H3"), length = level(wall);
   return ["W1", "W2", "W3"].map((name) => {
-    const d = between("H2", name);
+    const d = between("H2", name), taped = (x) => Math.hypot(g.distance, g.ppm * 1e-6 * x);
     const chainage = (d.de * wall.de + d.dn * wall.dn) / length, offset = (d.de * wall.dn - d.dn * wall.de) / length;
-    return ["H2", "H3", m3(chainage + noise(Math.hypot(g.distance, g.angle * offset))), m3(offset + noise(g.distance)), name,
+    return ["H2", "H3", m3(chainage + noise(Math.hypot(taped(chainage), g.angle * offset))), m3(offset + noise(taped(offset))), name,
       "service water", "as marked on the ground, not proved"];
   });
 }
