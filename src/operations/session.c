@@ -31,6 +31,11 @@ int64_t mst_session_revision(mst_session *session) {
     return mst_file_revision(session->file, &revision, NULL) == MST_OK ? revision : -1;
 }
 
+bool mst_session_imperial(mst_session *session) {
+    if (mst_session_refresh(session, NULL) != MST_OK) return false;
+    return strcmp(mst_site_setting(session->derived.site, "units", "metric"), "imperial") == 0;
+}
+
 static mst_status load(mst_file *file, mst_derived *d, mst_error *error) {
     *d = (mst_derived){.arena = mst_arena_new(), .revision = -1};
     if (!d->arena) return mst_fail(error, MST_NO_MEMORY, "Not enough memory to open the site.");
