@@ -51,20 +51,20 @@ static double bearing_on(const mst_path_vertex *a, const mst_path_vertex *b, dou
 }
 
 bool mst_path_at(const mst_path *path, double chainage_m, mst_point3 *point, double *bearing_rad) {
-    size_t edges = mst_path_edges(path);
     if (!(chainage_m >= 0)) return false;
     mst_sum behind = {0};
-    for (size_t i = 0; i < edges; i++) {
+    bool found = false;
+    for (size_t i = 0; i < mst_path_edges(path); i++) {
         const mst_path_vertex *a = &path->vertices[i], *b = mst_path_edge_end(path, i);
         double before = mst_sum_value(&behind), length = mst_edge_length(a, b);
         mst_sum_add(&behind, length);
-        bool last = i + 1 == edges && chainage_m <= mst_sum_value(&behind);
-        if (!(length > 0) || !(chainage_m < mst_sum_value(&behind) || last)) continue;
+        if (!(length > 0) || chainage_m > mst_sum_value(&behind)) continue;
         double t = fmin((chainage_m - before) / length, 1);
         mst_path_vertex v = mst_edge_at(a, b, t);
         *point = (mst_point3){v.easting_m, v.northing_m, v.elevation_m};
         *bearing_rad = bearing_on(a, b, t);
-        return true;
+        found = true;
+        if (chainage_m < mst_sum_value(&behind)) break; /* at a joint the edge that leaves it counts, if there is one */
     }
-    return false;
+    return found;
 }
