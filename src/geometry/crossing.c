@@ -1,25 +1,22 @@
 /* Does a path cross itself? The flattened path's pieces stand in a binary tree of boxes in their own order (neighbours
  * along a path are neighbours in space), and only pairs whose boxes meet are compared. Signs are exact. */
 #include "geometry/arc.h"
+#include "geometry/boxtree.h"
 #include <math.h>
 
 static const double SAGITTA_M = 0.001; /* as the header says */
 
-typedef struct box {
-    double w, s, e, n;
-} box;
 typedef struct pieces {
     const double (*at)[2]; /* vertices; piece i runs from i to the next */
     size_t count;          /* pieces */
     size_t vertices;
     bool closed;
-    box *tree; /* heap order; leaves from `leaves` on */
-    size_t leaves;
+    mst_boxtree tree;
 } pieces;
 
 static const double *end_of(const pieces *p, size_t i) { return p->at[i + 1 < p->vertices ? i + 1 : 0]; }
 static bool same(const double a[2], const double b[2]) { return a[0] == b[0] && a[1] == b[1]; }
-static bool meet(const box *a, const box *b) { return a->w <= b->e && b->w <= a->e && a->s <= b->n && b->s <= a->n; }
+
 static bool within(const double a[2], const double b[2], const double p[2]) {
     return fmin(a[0], b[0]) <= p[0] && p[0] <= fmax(a[0], b[0]) && fmin(a[1], b[1]) <= p[1] && p[1] <= fmax(a[1], b[1]);
 }
@@ -61,33 +58,26 @@ static bool pair_meets(const pieces *p, size_t i, size_t j, mst_point *where) {
 }
 
 static mst_status grow_tree(pieces *p, mst_arena *arena) {
-    for (p->leaves = 1; p->leaves < p->count;) p->leaves *= 2;
-    p->tree = mst_arena_array(arena, 2 * p->leaves, sizeof(box));
-    if (!p->tree) return MST_NO_MEMORY;
-    for (size_t i = 0; i < p->leaves; i++) {
-        box *b = &p->tree[p->leaves + i];
-        *b = (box){HUGE_VAL, HUGE_VAL, -HUGE_VAL, -HUGE_VAL};
-        if (i >= p->count) continue;
+    mst_box *boxes = mst_arena_array(arena, p->count, sizeof *boxes);
+    if (!boxes) return MST_NO_MEMORY;
+    for (size_t i = 0; i < p->count; i++) {
         const double *from = p->at[i], *to = end_of(p, i);
-        *b = (box){fmin(from[0], to[0]), fmin(from[1], to[1]), fmax(from[0], to[0]), fmax(from[1], to[1])};
+        boxes[i] = (mst_box){fmin(from[0], to[0]), fmin(from[1], to[1]), fmax(from[0], to[0]), fmax(from[1], to[1])};
     }
-    for (size_t i = p->leaves; i-- > 1;) {
-        const box *l = &p->tree[2 * i], *r = &p->tree[2 * i + 1];
-        p->tree[i] = (box){fmin(l->w, r->w), fmin(l->s, r->s), fmax(l->e, r->e), fmax(l->n, r->n)};
-    }
-    return MST_OK;
+    return mst_boxtree_build(boxes, p->count, false, arena, &p->tree);
 }
 
 /* Pairs of equal-depth nodes, left one first; each pair leaves at most four, so 4 x 64 deep is never reached. */
 static bool search(const pieces *p, mst_point *where) {
+    const mst_boxtree *t = &p->tree;
     struct {
         size_t a, b;
     } stack[256] = {{1, 1}};
     for (size_t top = 1; top > 0;) {
         size_t a = stack[--top].a, b = stack[top].b;
-        if (!meet(&p->tree[a], &p->tree[b])) continue;
-        if (a >= p->leaves) {
-            if (a != b && pair_meets(p, a - p->leaves, b - p->leaves, where)) return true;
+        if (!mst_boxes_meet(&t->nodes[a], &t->nodes[b])) continue;
+        if (a >= t->leaves) {
+            if (a != b && pair_meets(p, a - t->leaves, b - t->leaves, where)) return true;
             continue;
         }
         for (int k = 3; k >= 0; k--) {
@@ -114,7 +104,7 @@ static mst_status take_pieces(const mst_path *path, mst_arena *arena, pieces *p)
     }
     if (path->closed && count > 1 && same(at[count - 1], at[0])) count--;
     size_t edges = count < 2 ? 0 : path->closed ? count : count - 1;
-    *p = (pieces){(const double(*)[2])at, edges, count, path->closed, NULL, 0};
+    *p = (pieces){(const double(*)[2])at, edges, count, path->closed, {0}};
     return MST_OK;
 }
 
