@@ -1,6 +1,5 @@
 /* Words to an operation's arguments, its result to text. */
 #include "cli/cli.h"
-#include "http/serve.h"
 #include "merestone/site.h"
 #include <errno.h>
 #include <stdlib.h>
@@ -39,7 +38,6 @@ static const command COMMANDS[] = {
     {"history", "history", "history SITE.gpkg", {0}, 0},
     {"undo", "undo", "undo SITE.gpkg", {0}, 0},
     {"redo", "redo", "redo SITE.gpkg", {0}, 0},
-    {"serve", NULL, "serve SITE.gpkg [--port N] [--open]", {0}, 0},
 };
 enum { COMMAND_COUNT = sizeof COMMANDS / sizeof *COMMANDS };
 
@@ -178,18 +176,6 @@ static mst_status take_words(request *r, int count, char *const words[], mst_err
 
 /* ---- running it ---- */
 
-static int serve(const request *r, FILE *out, FILE *err) {
-    mst_error error = {0};
-    double port = 0;
-    const char *text = json_string_value(json_object_get(r->arguments, "port"));
-    if (text && (!mst_number_read(text, &port) || port < 1 || port > 65535 || port != (int)port)) {
-        fprintf(err, "merestone: A port is a whole number from 1 to 65535.\n");
-        return 2;
-    }
-    mst_serve_options options = {.site = r->site, .port = (int)port, .open = json_is_true(json_object_get(r->arguments, "open")), .out = out};
-    return mst_serve(&options, &error) ? refuse(&error, err) : 0;
-}
-
 static void estimate_csv(const json_t *result, FILE *out) {
     static const char *const KEYS[] = {"item", "unit", "net", "waste_percent", "gross", "packs", "pack_unit", "spare", "rate", "amount"};
     mst_text text = {0};
@@ -263,7 +249,7 @@ int cli_run(int count, char *const words[], const char *who, FILE *out, FILE *er
     if (take_words(&r, count, words, &error)) {
         exit_status = refuse(&error, err);
         if (!error.page[0]) usage(err, r.command);
-    } else exit_status = r.command->operation ? operate(&r, who, out, err) : serve(&r, out, err);
+    } else exit_status = operate(&r, who, out, err);
     json_decref(r.arguments);
     return exit_status;
 }
