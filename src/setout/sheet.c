@@ -104,10 +104,8 @@ static const char *cut_words(const mst_setout_line *line, mst_arena *arena) {
 }
 
 static const char *cautions(const mst_setout_line *line, bool known, mst_arena *arena) {
-    const char *ties = "", *deep = "", *same = "";
+    const char *ties = line->caution, *deep = "", *same = "";
     if (known) same = "This is a site point already: check it before you trust the rest. ";
-    if (line->tie_count == 0) ties = "No two known points within the tape's reach cut well here; set out by angle and distance, and check. ";
-    else if (line->tie_count == 2) ties = "No third point gives a check; measure to a neighbouring stake as well. ";
     if (line->cut_m >= DEEP_M)
         deep = mst_arena_printf(arena,
                                 "Cut %.2f m: people die in shallow excavations. A competent person on site decides on slope, support and "
@@ -115,8 +113,7 @@ static const char *cautions(const mst_setout_line *line, bool known, mst_arena *
                                 line->cut_m, line->cut_m, 1.5 * line->cut_m);
     if (!deep) return NULL;
     char *all = mst_arena_printf(arena, "%s%s%s", deep, same, ties);
-    size_t length = all ? strlen(all) : 0;
-    if (length) all[length - 1] = '\0';
+    for (size_t length = all ? strlen(all) : 0; length && all[length - 1] == ' '; length--) all[length - 1] = '\0';
     return all;
 }
 

@@ -140,20 +140,33 @@ static bool best_pair(const candidate list[], size_t count, double tape_sd, size
 
 static double cut_between(const candidate *a, const candidate *b) { return fabs(a->e * b->n - a->n * b->e); }
 
+static double check_cut(const candidate *check, const candidate *a, const candidate *b) {
+    return fmin(cut_between(check, a), cut_between(check, b));
+}
+
+/* A slip in one tie moves the stake along the other's arc; a check along the other's own line does not notice. A check that
+ * notices both costs nothing extra, one that notices only one of them is taken when there is no better. */
 static size_t best_check(const candidate list[], size_t count, size_t first, size_t second) {
     size_t best = count;
     double least = DBL_MAX;
     for (size_t i = 0; i < count; i++) {
         if (i == first || i == second) continue;
-        double cut = fmin(cut_between(&list[i], &list[first]), cut_between(&list[i], &list[second]));
-        if (cut < CHECK_CUT) continue;
-        double cost = list[i].cost + LENGTH_COST * list[i].distance + CUT_COST_M * (1 - cut);
+        double cut = check_cut(&list[i], &list[first], &list[second]);
+        double cost = list[i].cost + LENGTH_COST * list[i].distance + CUT_COST_M * (1 - cut) + (cut < CHECK_CUT ? 1 : 0);
         if (cost < least) {
             least = cost;
             best = i;
         }
     }
     return best;
+}
+
+static const char *check_words(const candidate *check, const candidate *a, const candidate *b, mst_arena *arena) {
+    if (!check) return "No third point gives a check; measure to a neighbouring stake as well.";
+    if (check_cut(check, a, b) >= CHECK_CUT) return "";
+    const candidate *noticed = cut_between(check, a) < cut_between(check, b) ? a : b;
+    return mst_arena_printf(arena, "The tie from %s would show a slip of %s's tape only; measure to a neighbouring stake as well.",
+                            check->point->name, noticed->point->name);
 }
 
 static const char *side_words(const candidate *a, const candidate *b, mst_arena *arena) {
@@ -167,7 +180,8 @@ static mst_status write_ties(const mst_marks *marks, const candidate list[], con
     const candidate *a = &list[chosen[0]], *b = &list[chosen[1]];
     mst_tie *ties = mst_arena_array(arena, count, sizeof *ties);
     line->side = side_words(a, b, arena);
-    if (!ties || !line->side) return mst_fail(error, MST_NO_MEMORY, "Out of memory.");
+    line->caution = check_words(count > 2 ? &list[chosen[2]] : NULL, a, b, arena);
+    if (!ties || !line->side || !line->caution) return mst_fail(error, MST_NO_MEMORY, "Out of memory.");
     for (size_t i = 0; i < count; i++) ties[i] = (mst_tie){list[chosen[i]].point->name, list[chosen[i]].distance};
     line->ties = ties;
     line->tie_count = count;
@@ -183,6 +197,7 @@ mst_status mst_ties_choose(const mst_marks *marks, const mst_tie_options *option
     crossing c;
     line->sd_m = NAN;
     line->side = "";
+    line->caution = "No two known points within the tape's reach cut well here; set out by angle and distance, and check.";
     if (!best_pair(list, count, options->sd_m, &chosen[0], &chosen[1], &c)) return MST_OK;
     chosen[2] = best_check(list, count, chosen[0], chosen[1]);
     return write_ties(marks, list, chosen, chosen[2] < count ? 3 : 2, &c, options->sd_m, arena, line, error);

@@ -16,7 +16,8 @@ typedef struct mst_marks {
 mst_status mst_marks_of(const mst_adjustment *adjustment, mst_arena *arena, mst_marks *marks, mst_error *error) MST_CHECKED;
 
 typedef struct mst_tie_options { double reach_m, sd_m; } mst_tie_options;
-/** The two ties that fix the line's place best and a third that would show a slip in either; writes ties, side and sd_m. */
+/** The two ties that fix the line's place best and a third that would show a slip in either; writes ties, side, sd_m and
+ * a caution ("" where there is none). */
 mst_status mst_ties_choose(const mst_marks *marks, const mst_tie_options *options, mst_arena *arena, mst_setout_line *line,
                            mst_error *error) MST_CHECKED;
 /** The order of a short walk over [count] places, from the first: nearest neighbour, then 2-opt. */
