@@ -360,6 +360,11 @@ double mst_sparse_covariance(const mst_sparse *m, size_t row, size_t a, size_t b
     return inverse_at(m, m->pair[m->pair_start[row] + pair_of(a, b)], i < k ? i : k, i < k ? k : i);
 }
 
+double mst_sparse_diagonal(const mst_sparse *m, size_t unknown) {
+    int k = m->place_of[unknown];
+    return m->inverse_pivot[k] * m->scale[k] * m->scale[k];
+}
+
 double mst_sparse_variance(const mst_sparse *m, size_t row, const double coefficients[]) {
     size_t count = m->row_start[row + 1] - m->row_start[row];
     double sum = 0;

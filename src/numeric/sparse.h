@@ -39,6 +39,8 @@ void mst_sparse_solve(const mst_sparse *matrix, double x[]);
 mst_status mst_sparse_invert(mst_sparse *matrix, mst_error *error) MST_CHECKED;
 /** Entry of the inverse for the @p a-th and @p b-th column of @p row. */
 double mst_sparse_covariance(const mst_sparse *matrix, size_t row, size_t a, size_t b);
+/** Variance of one unknown: its entry on the diagonal of the inverse. */
+double mst_sparse_diagonal(const mst_sparse *matrix, size_t unknown);
 /** row Q row', Q being the inverse. */
 double mst_sparse_variance(const mst_sparse *matrix, size_t row, const double coefficients[]);
 /** Entries of the factor below its diagonal, for reports on size. */
