@@ -85,12 +85,14 @@ static void note_fixed(const mst_mesh *m, uint8_t *fixed) {
 static void renumber(mst_mesh *m, const mst_order *order, size_t point_count) {
     for (size_t s = 0; s < 3 * (size_t)m->triangle_count; s++) {
         uint32_t v = m->corner[s], twin = m->twin[s];
-        m->corner[s] = v < order->place_count ? order->input_index[v] : (uint32_t)(v - order->place_count + point_count);
+        m->corner[s] =
+            v < order->place_count ? order->input_index[v] : (uint32_t)(v - order->place_count + point_count);
         m->twin[s] = twin == MST_OUTSIDE ? UINT32_MAX : (twin & ~MST_FIXED) >> 2;
     }
 }
 
-static bool restore_points(mst_mesh *m, const mst_triangulation_input *input, const mst_order *order, mst_arena *arena) {
+static bool restore_points(mst_mesh *m, const mst_triangulation_input *input, const mst_order *order,
+                           mst_arena *arena) {
     size_t crossings = m->vertex_count - order->place_count, all = input->point_count + crossings;
     if (all > m->vertex_room) {
         double(*more)[2] = mst_arena_array(arena, all, sizeof *more);
@@ -128,8 +130,8 @@ static mst_status finish(mst_mesh *m, const mst_triangulation_input *input, cons
 }
 
 /* The lists of the order live in the scratch arena, those of the result in the caller's. */
-static mst_status build(const mst_triangulation_input *input, mst_arena *arena, mst_arena *scratch, mst_triangulation *t,
-                        mst_error *error) {
+static mst_status build(const mst_triangulation_input *input, mst_arena *arena, mst_arena *scratch,
+                        mst_triangulation *t, mst_error *error) {
     mst_mesh m = {0};
     mst_order order = {0};
     order.input_index = mst_arena_array(scratch, input->point_count, sizeof *order.input_index);

@@ -13,8 +13,8 @@
 #define MST_FIXED 0x80000000u /* a bit of twin[]: the edge is part of a breakline */
 
 typedef struct mst_mesh {
-    double (*at)[2];            /* [vertex_count] places of the vertices */
-    uint32_t *corner, *twin;    /* [3 * triangle_count] */
+    double (*at)[2];         /* [vertex_count] places of the vertices */
+    uint32_t *corner, *twin; /* [3 * triangle_count] */
     uint32_t vertex_count, triangle_count;
     size_t vertex_room, triangle_room;
 } mst_mesh;
@@ -22,13 +22,14 @@ typedef struct mst_mesh {
 /** The places in the order in which neighbours follow each other, each once. */
 typedef struct mst_order {
     uint32_t place_count;
-    uint32_t *input_index;      /* [place_count] the first point at that place */
-    uint8_t *level;             /* [place_count] of the cut between a place and the one before it; larger is coarser */
-    uint32_t *representative;   /* [point_count], NULL when no two points share a place */
+    uint32_t *input_index;    /* [place_count] the first point at that place */
+    uint8_t *level;           /* [place_count] of the cut between a place and the one before it; larger is coarser */
+    uint32_t *representative; /* [point_count], NULL when no two points share a place */
 } mst_order;
 
 enum { MST_LEVELS = 256, MST_LEVEL_SORTED = 32 };
-/** Cuts in a list sorted by easting run north, the other ones alternate. @return 0 for a cut between eastings, 1 between northings */
+/** Cuts in a list sorted by easting run north, the other ones alternate. @return 0 for a cut between eastings, 1
+ * between northings */
 static inline int mst_cut_axis(uint8_t level) { return level < MST_LEVEL_SORTED ? 0 : level & 1; }
 
 /* ---- half-edges ---- */

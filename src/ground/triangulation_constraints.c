@@ -3,17 +3,28 @@
  * algorithm for constructing restricted Delaunay triangulations, Computers & Graphics 21 (1997) 215-223).
  *
  * Where a segment meets a vertex it goes on from there. Where it meets an earlier segment the crossing, rounded to
- * doubles, becomes a vertex of both, but only where that leaves every triangle counter-clockwise by the exact predicate.
- * A crossing that falls on an end within CLOSE_UNITS of the last place takes the end instead. */
+ * doubles, becomes a vertex of both, but only where that leaves every triangle counter-clockwise by the exact
+ * predicate. A crossing that falls on an end within CLOSE_UNITS of the last place takes the end instead. */
 #include "ground/triangulation.h"
 #include <string.h>
 
-typedef struct piece { uint32_t from, to, segment; } piece;
+typedef struct piece {
+    uint32_t from, to, segment;
+} piece;
 /* One side of the gap, from the start of the segment to its end: vertex i and the half-edge that ended at it. */
-typedef struct link { uint32_t vertex, edge, beyond, partner; } link;
-typedef struct chain { link *items; size_t count, capacity; } chain;
-typedef struct span { uint32_t low, high, edge; } span;
-typedef struct owner { uint32_t low, high, segment; } owner; /* an edge's ends and its segment; low = high: free */
+typedef struct link {
+    uint32_t vertex, edge, beyond, partner;
+} link;
+typedef struct chain {
+    link *items;
+    size_t count, capacity;
+} chain;
+typedef struct span {
+    uint32_t low, high, edge;
+} span;
+typedef struct owner {
+    uint32_t low, high, segment;
+} owner; /* an edge's ends and its segment; low = high: free */
 
 typedef struct fixer {
     mst_mesh *m;
@@ -21,25 +32,29 @@ typedef struct fixer {
     const mst_order *order;
     mst_arena *arena, *scratch;
     mst_error *error;
-    uint32_t *spoke;      /* [vertex_room] a half-edge whose corner is the vertex */
+    uint32_t *spoke; /* [vertex_room] a half-edge whose corner is the vertex */
     size_t spoke_room;
-    piece *pieces; size_t piece_count, piece_capacity;
-    uint32_t *gap; size_t gap_count, gap_capacity;       /* triangles taken out */
-    uint32_t *doubtful; size_t doubtful_count, doubtful_capacity; /* edges that may have to turn */
-    span *spans; size_t span_count, span_capacity;
+    piece *pieces;
+    size_t piece_count, piece_capacity;
+    uint32_t *gap;
+    size_t gap_count, gap_capacity; /* triangles taken out */
+    uint32_t *doubtful;
+    size_t doubtful_count, doubtful_capacity; /* edges that may have to turn */
+    span *spans;
+    size_t span_count, span_capacity;
     chain left, right;
-    owner *owners; size_t owner_count, owner_room;
-    mst_crossing *crossings; size_t crossing_count, crossing_capacity;
-    double close_m; /* what counts as the same place in a crossing */
+    owner *owners;
+    size_t owner_count, owner_room;
+    mst_crossing *crossings;
+    size_t crossing_count, crossing_capacity;
+    double close_m; /* what counts as the same place in the crossing at hand */
     size_t detours; /* pieces led over another vertex; a limit keeps a hopeless knot from going on for ever */
 } fixer;
 
 /* A crossing is computed to 2 or 3 units in the last place of the largest coordinate. */
 static const double CLOSE_UNITS = 8;
 
-static mst_status no_memory(fixer *f) {
-    return mst_fail(f->error, MST_NO_MEMORY, "Memory ran out on the breaklines.");
-}
+static mst_status no_memory(fixer *f) { return mst_fail(f->error, MST_NO_MEMORY, "Memory ran out on the breaklines."); }
 
 /* ---- half-edges that carry the breakline bit ---- */
 
@@ -137,7 +152,8 @@ static bool settle(fixer *f) {
         if (!must_turn(f->m, edge)) continue;
         uint32_t other = across(f->m, edge);
         turn(f, edge);
-        if (!doubt(f, edge) || !doubt(f, mst_prev(edge)) || !doubt(f, other) || !doubt(f, mst_prev(other))) return false;
+        if (!doubt(f, edge) || !doubt(f, mst_prev(edge)) || !doubt(f, other) || !doubt(f, mst_prev(other)))
+            return false;
     }
     return true;
 }
@@ -234,22 +250,45 @@ static bool fill_gap(fixer *f, uint32_t segment) {
 
 /* ---- crossings ---- */
 
-typedef struct meeting { uint32_t edge, low, high, owner; piece by; double at[2]; } meeting; /* of a fixed edge and a piece */
+typedef struct meeting {
+    uint32_t edge, low, high, owner;
+    piece by;
+    double at[2];
+} meeting; /* of a fixed edge and a piece */
 
 static mst_status refuse(fixer *f, const meeting *x) {
-    return mst_fail(f->error, MST_INVALID,
-                    "Breakline segments %u and %u cross too close to another point to tell sides; move or merge a point there.",
-                    (unsigned)x->owner + 1, (unsigned)x->by.segment + 1);
+    return mst_fail(
+        f->error, MST_INVALID,
+        "Breakline segments %u and %u cross too close to another point to tell sides; move or merge a point there.",
+        (unsigned)x->owner + 1, (unsigned)x->by.segment + 1);
 }
 
+static double extent(const mst_mesh *m, uint32_t a, uint32_t b) {
+    return mst_size(m->at[a][0] - m->at[b][0]) + mst_size(m->at[a][1] - m->at[b][1]);
+}
+
+/* On the shorter of the two, where rounding costs less. */
 static void locate_crossing(const mst_mesh *m, meeting *x) {
-    double low = mst_size(mst_turn(m, x->by.from, x->by.to, x->low)), high = mst_size(mst_turn(m, x->by.from, x->by.to, x->high));
-    double along = low / (low + high);
+    uint32_t from = x->low, to = x->high, c = x->by.from, d = x->by.to;
+    if (extent(m, c, d) < extent(m, from, to)) from = c, to = d, c = x->low, d = x->high;
+    double before = mst_size(mst_turn(m, c, d, from)), behind = mst_size(mst_turn(m, c, d, to));
+    double along = before / (before + behind);
     for (int k = 0; k < 2; k++) {
-        double a = m->at[x->low][k], b = m->at[x->high][k], at = a + along * (b - a);
+        double a = m->at[from][k], b = m->at[to][k], at = a + along * (b - a);
         double least = a < b ? a : b, most = a < b ? b : a;
         x->at[k] = at < least ? least : at > most ? most : at;
     }
+}
+
+/* What counts as the same place: a few units in the last place of the largest coordinate that takes part. */
+static double close_to(const mst_mesh *m, const meeting *x) {
+    const uint32_t ends[4] = {x->low, x->high, x->by.from, x->by.to};
+    double largest = 0;
+    for (int i = 0; i < 8; i++) {
+        double size = mst_size(m->at[ends[i / 2]][i % 2]);
+        if (size > largest) largest = size;
+    }
+    return CLOSE_UNITS * 2 * MST_HALF_ULP * largest;
 }
 
 static bool near(const fixer *f, uint32_t v, const double at[2]) {
@@ -260,8 +299,10 @@ static bool near(const fixer *f, uint32_t v, const double at[2]) {
 static bool touches(const fixer *f, uint32_t v, uint32_t low, uint32_t high) {
     if (v == MST_OUTSIDE) return false;
     const double *p = f->m->at[low], *q = f->m->at[high], *r = f->m->at[v];
-    double dx = q[0] - p[0], dy = q[1] - p[1], along = dx * (r[0] - p[0]) + dy * (r[1] - p[1]), square = dx * dx + dy * dy;
-    double off = mst_size(mst_turn(f->m, low, high, v)), length = mst_size(dx) > mst_size(dy) ? mst_size(dx) : mst_size(dy);
+    double dx = q[0] - p[0], dy = q[1] - p[1], along = dx * (r[0] - p[0]) + dy * (r[1] - p[1]),
+           square = dx * dx + dy * dy;
+    double off = mst_size(mst_turn(f->m, low, high, v)),
+           length = mst_size(dx) > mst_size(dy) ? mst_size(dx) : mst_size(dy);
     return along > 0 && along < square && off <= f->close_m * length;
 }
 
@@ -308,7 +349,8 @@ static bool place_crossing(fixer *f, meeting *x) {
     for (int i = 0; i < 5; i++)
         for (int j = 0; j < 5; j++) {
             at[0] = x->at[0] + STEPS[i] * unit, at[1] = x->at[1] + STEPS[j] * unit;
-            if (inside_corner(m, x->edge, m->vertex_count) && inside_corner(m, across(m, x->edge), m->vertex_count)) return true;
+            if (inside_corner(m, x->edge, m->vertex_count) && inside_corner(m, across(m, x->edge), m->vertex_count))
+                return true;
         }
     return false;
 }
@@ -316,7 +358,8 @@ static bool place_crossing(fixer *f, meeting *x) {
 /* The two triangles at the edge p q, with apexes a and b, become four around v. */
 static bool split_edge(fixer *f, uint32_t edge, uint32_t v, uint32_t segment) {
     mst_mesh *m = f->m;
-    uint32_t other = across(m, edge), a = mst_apex(m, edge), b = mst_apex(m, other), p = mst_from(m, edge), q = mst_to(m, edge);
+    uint32_t other = across(m, edge), a = mst_apex(m, edge), b = mst_apex(m, other), p = mst_from(m, edge),
+             q = mst_to(m, edge);
     uint32_t pa = mst_twin(m, mst_prev(edge)), qa = mst_twin(m, mst_next(edge));
     uint32_t pb = mst_twin(m, mst_next(other)), qb = mst_twin(m, mst_prev(other));
     uint32_t t[4] = {edge >> 2, m->triangle_count, other >> 2, m->triangle_count + 1};
@@ -327,18 +370,19 @@ static bool split_edge(fixer *f, uint32_t edge, uint32_t v, uint32_t segment) {
     write_triangle(f, t[3], v, p, b);
     const uint32_t beyond[4] = {pa, qa, qb, pb};
     for (int i = 0; i < 4; i++) tie(m, 4 * t[i], beyond[i]);
-    tie(m, 4 * t[0] + 2, 4 * t[1] + 1);             /* v a */
+    tie(m, 4 * t[0] + 2, 4 * t[1] + 1);               /* v a */
     tie(m, 4 * t[1] + 2, (4 * t[2] + 1) | MST_FIXED); /* v q */
-    tie(m, 4 * t[2] + 2, 4 * t[3] + 1);             /* v b */
+    tie(m, 4 * t[2] + 2, 4 * t[3] + 1);               /* v b */
     tie(m, 4 * t[3] + 2, (4 * t[0] + 1) | MST_FIXED); /* v p */
     for (int i = 0; i < 4; i++)
-        if (!doubt(f, 4 * t[i])) return false;
+        if (!doubt(f, 4 * t[i]) || !doubt(f, 4 * t[i] + 2)) return false;
     return own(f, p, v, segment) && own(f, v, q, segment) && settle(f);
 }
 
 /* Where along the input's segment the place lies, 0 to 1. */
 static double along_segment(const fixer *f, uint32_t segment, const double at[2]) {
-    const double *p = f->input->points[f->input->segments[segment][0]], *q = f->input->points[f->input->segments[segment][1]];
+    const double *p = f->input->points[f->input->segments[segment][0]],
+                 *q = f->input->points[f->input->segments[segment][1]];
     double dx = q[0] - p[0], dy = q[1] - p[1];
     double along = ((at[0] - p[0]) * dx + (at[1] - p[1]) * dy) / (dx * dx + dy * dy);
     return along < 0 ? 0 : along > 1 ? 1 : along;
@@ -351,8 +395,28 @@ static mst_status cross(fixer *f, meeting *x) {
     mst_crossing *c = MST_PUSH(f->arena, f->crossings, f->crossing_count, f->crossing_capacity);
     if (!c) return no_memory(f);
     const double *at = f->m->at[v];
-    *c = (mst_crossing){v, x->owner, x->by.segment, along_segment(f, x->owner, at), along_segment(f, x->by.segment, at)};
-    return push_piece(f, v, x->by.to, x->by.segment) && push_piece(f, x->by.from, v, x->by.segment) ? MST_OK : no_memory(f);
+    *c =
+        (mst_crossing){v, x->owner, x->by.segment, along_segment(f, x->owner, at), along_segment(f, x->by.segment, at)};
+    return push_piece(f, v, x->by.to, x->by.segment) && push_piece(f, x->by.from, v, x->by.segment) ? MST_OK
+                                                                                                    : no_memory(f);
+}
+
+/* Leads the piece over vertex v, or the fixed edge over it and the piece on its way as before. */
+static mst_status piece_over(fixer *f, const meeting *x, uint32_t v) {
+    return detour(f, x->by.from, v, x->by.to, x->by.segment) ? MST_OK : no_memory(f);
+}
+static mst_status edge_over(fixer *f, const meeting *x, uint32_t v) {
+    return push_piece(f, x->by.from, x->by.to, x->by.segment) && reroute(f, x, v) ? MST_OK : no_memory(f);
+}
+
+/* No place for a vertex of its own: a vertex on one of the two within rounding takes the crossing. */
+static mst_status share_vertex(fixer *f, const meeting *x) {
+    uint32_t near_apex = mst_apex(f->m, x->edge), far_apex = mst_apex(f->m, across(f->m, x->edge));
+    if (touches(f, x->low, x->by.from, x->by.to)) return piece_over(f, x, x->low);
+    if (touches(f, x->high, x->by.from, x->by.to)) return piece_over(f, x, x->high);
+    if (touches(f, near_apex, x->low, x->high)) return edge_over(f, x, near_apex);
+    if (touches(f, far_apex, x->low, x->high)) return edge_over(f, x, far_apex);
+    return refuse(f, x);
 }
 
 /* The piece runs into a fixed edge: both are led over one vertex, an old one where rounding cannot tell it from the
@@ -363,17 +427,13 @@ static mst_status meet(fixer *f, uint32_t edge, piece by) {
     x.owner = owner_of(f, x.low, x.high)->segment;
     if (f->detours > 64 + 16 * f->input->segment_count) return refuse(f, &x);
     locate_crossing(m, &x);
-    uint32_t near_apex = mst_apex(m, edge), far_apex = mst_apex(m, across(m, edge));
-    bool done;
-    if (near(f, x.low, x.at)) done = detour(f, by.from, x.low, by.to, by.segment);
-    else if (near(f, x.high, x.at)) done = detour(f, by.from, x.high, by.to, by.segment);
-    else if (near(f, by.from, x.at)) done = push_piece(f, by.from, by.to, by.segment) && reroute(f, &x, by.from);
-    else if (near(f, by.to, x.at)) done = push_piece(f, by.from, by.to, by.segment) && reroute(f, &x, by.to);
-    else if (has_room(f) && place_crossing(f, &x)) return cross(f, &x);
-    else if (touches(f, near_apex, x.low, x.high)) done = push_piece(f, by.from, by.to, by.segment) && reroute(f, &x, near_apex);
-    else if (touches(f, far_apex, x.low, x.high)) done = push_piece(f, by.from, by.to, by.segment) && reroute(f, &x, far_apex);
-    else return refuse(f, &x);
-    return done ? MST_OK : no_memory(f);
+    f->close_m = close_to(m, &x);
+    if (near(f, x.low, x.at)) return piece_over(f, &x, x.low);
+    if (near(f, x.high, x.at)) return piece_over(f, &x, x.high);
+    if (near(f, by.from, x.at)) return edge_over(f, &x, by.from);
+    if (near(f, by.to, x.at)) return edge_over(f, &x, by.to);
+    if (!has_room(f)) return no_memory(f);
+    return place_crossing(f, &x) ? cross(f, &x) : share_vertex(f, &x);
 }
 
 /* ---- one segment ---- */
@@ -417,7 +477,8 @@ static bool open_gap(fixer *f, const piece *p, uint32_t edge, uint32_t *end, uin
     uint32_t *t = MST_PUSH(f->scratch, f->gap, f->gap_count, f->gap_capacity);
     if (!t || !add_link(f, &f->left, p->from, 0) || !add_link(f, &f->right, p->from, 0)) return false;
     *t = edge >> 2;
-    if (!add_link(f, &f->left, mst_to(m, edge), mst_next(edge)) || !add_link(f, &f->right, mst_from(m, edge), mst_prev(edge)))
+    if (!add_link(f, &f->left, mst_to(m, edge), mst_next(edge)) ||
+        !add_link(f, &f->right, mst_from(m, edge), mst_prev(edge)))
         return false;
     for (;;) {
         if (is_fixed(m, edge)) {
@@ -443,7 +504,8 @@ static mst_status insert_piece(fixer *f, piece p) {
         bool beside;
         uint32_t edge = way_out(f, p.from, p.to, &beside), end, fixed_edge;
         if (edge == UINT32_MAX)
-            return mst_fail(f->error, MST_INVALID, "Breakline segment %u leaves the ground at a rounded crossing; move a point there.",
+            return mst_fail(f->error, MST_INVALID,
+                            "Breakline segment %u leaves the ground at a rounded crossing; move a point there.",
                             (unsigned)p.segment + 1);
         if (beside) {
             end = mst_to(f->m, edge);
@@ -480,14 +542,6 @@ static uint32_t *places_of(const fixer *f) {
     return place;
 }
 
-static double largest_coordinate(const mst_mesh *m) {
-    double largest = 0;
-    for (size_t i = 0; i < m->vertex_count; i++)
-        for (int k = 0; k < 2; k++)
-            if (mst_size(m->at[i][k]) > largest) largest = mst_size(m->at[i][k]);
-    return largest;
-}
-
 static mst_status run(fixer *f) {
     mst_mesh *m = f->m;
     f->spoke_room = m->vertex_room;
@@ -497,7 +551,6 @@ static mst_status run(fixer *f) {
     for (uint32_t t = 0; t < m->triangle_count; t++)
         for (uint32_t k = 0; k < 3; k++)
             if (m->corner[3 * (size_t)t + k] != MST_OUTSIDE) f->spoke[m->corner[3 * (size_t)t + k]] = 4 * t + k;
-    f->close_m = CLOSE_UNITS * 2 * MST_HALF_ULP * largest_coordinate(m);
     return insert_all(f, place_of);
 }
 

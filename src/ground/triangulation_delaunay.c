@@ -7,15 +7,17 @@
 
 /* A finished stretch of places. low and high are half-edges of outside triangles, opposite to OUTSIDE, near the ends of
  * the last cut; unset while count is 1. */
-typedef struct block { uint32_t first, count, low, high; } block;
+typedef struct block {
+    uint32_t first, count, low, high;
+} block;
 
-/* Outside triangles in the order of the hull, counter-clockwise and clockwise: half-edges opposite to OUTSIDE. The hull's
- * edge runs from mst_to to mst_from of the outside one. */
+/* Outside triangles in the order of the hull, counter-clockwise and clockwise: half-edges opposite to OUTSIDE. The
+ * hull's edge runs from mst_to to mst_from of the outside one. */
 static inline uint32_t onward(const mst_mesh *m, uint32_t out) { return mst_prev(mst_twin(m, mst_prev(out))); }
 static inline uint32_t back(const mst_mesh *m, uint32_t out) { return mst_next(mst_twin(m, mst_next(out))); }
 
-/* Order across a cut: eastings for a cut that runs north; else northings, and westings where they are equal, which is the
- * same turned by a quarter. */
+/* Order across a cut: eastings for a cut that runs north; else northings, and westings where they are equal, which is
+ * the same turned by a quarter. */
 static inline bool before(const mst_mesh *m, int axis, uint32_t u, uint32_t v) {
     const double *p = m->at[u], *q = m->at[v];
     if (p[axis] != q[axis]) return p[axis] < q[axis];
@@ -130,7 +132,8 @@ static void rise(zip *z) {
         if (!left_open && !right_open) return;
         if (left_open) up_left = clear_left(z, up_left);
         if (right_open) up_right = clear_right(z, up_right);
-        if (!left_open || (right_open && mst_in_circle(m, up_left, z->left, z->right, up_right))) close_right(z, up_right);
+        if (!left_open || (right_open && mst_in_circle(m, up_left, z->left, z->right, up_right)))
+            close_right(z, up_right);
         else close_left(z, up_left);
     }
 }

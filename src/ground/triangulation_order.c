@@ -1,7 +1,8 @@
 /* The order of places: along a curve that visits the cells of a square grid by interleaving the bits of column and row
  * (G. M. Morton, A computer oriented geodetic data base, IBM, 1966), so that neighbours on the ground are neighbours in
  * memory and every bit of the key is a cut between two groups. A crowded cell gets a grid of its own; a few points in
- * one cell are sorted by easting, northing and index. The order depends on the places alone, not on the input's order. */
+ * one cell are sorted by easting, northing and index. The order depends on the places alone, not on the input's order.
+ */
 #include "ground/triangulation.h"
 #include <string.h>
 
@@ -9,8 +10,12 @@ enum { KEY_BITS = 32, AXIS_BITS = 16, GRIDS = 6, FEW = 16, DUPLICATE = 255, RADI
 /* Beyond these an in-circle determinant (fourth power) could overflow or lose its last bit. */
 static const double SMALLEST_M = 0x1p-180, LARGEST_M = 0x1p240;
 
-typedef struct item { uint32_t key, index; } item;
-typedef struct frame { double least[2], scale; } frame;
+typedef struct item {
+    uint32_t key, index;
+} item;
+typedef struct frame {
+    double least[2], scale;
+} frame;
 typedef struct work {
     const double (*points)[2];
     item *items, *spare;
@@ -144,8 +149,7 @@ static void order_grid(const work *w, size_t from, size_t to, int grid) {
         size_t end = start + 1;
         uint32_t key = items[start].key;
         while (end < to && items[end].key == key) end++;
-        if (end < to)
-            w->level[end] = (uint8_t)(KEY_BITS * (GRIDS - grid) + highest_bit(key ^ items[end].key));
+        if (end < to) w->level[end] = (uint8_t)(KEY_BITS * (GRIDS - grid) + highest_bit(key ^ items[end].key));
         if (end - start > FEW) order_grid(w, start, end, grid + 1);
         else if (end - start > 1) order_sorted(w, start, end);
         start = end;
