@@ -61,8 +61,8 @@ typedef struct mst_ground mst_ground; /**< opaque; triangles with levels, search
  * (with a warning when they differ by over 20 mm). Boundary and holes: edges between ground points are breaklines; others
  * cut the triangles and take their level from the ground (arcs flattened to 5 mm).
  * Without a boundary the hull counts, less long thin triangles on the outside, longest edge first: those whose outer
- * edge is no breakline and is seen from the corner opposite under 120 degrees or more while it is longer than 4 times
- * the median edge, or under 177 degrees or more at any length; the corner opposite must lie inside.
+ * edge is no breakline, is longer than 12 times the median edge, and is seen from the corner opposite under 120 degrees
+ * or more; the corner opposite must lie inside.
  * @retval MST_TOO_FEW fewer than 3 points with a level; MST_UNDETERMINED all on one line, or none inside the boundary;
  *         MST_INVALID two levels at one place, naming both; a point without a place; a breakline without its point */
 mst_status mst_ground_build(const mst_ground_input *input, mst_arena *arena, mst_ground **ground, mst_error *error) MST_CHECKED;
