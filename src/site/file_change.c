@@ -115,18 +115,18 @@ mst_status mst_file_commit(mst_file *file, mst_error *error) {
 
 typedef struct turn {
     bool forward;
-    const char *find, *mark, *word;
+    const char *find, *word;
 } turn;
 
 static const turn UNDO = {
     false,
     "SELECT id, why, row_count FROM site_change WHERE kind = 'change' AND undone_by IS NULL AND id < ?1"
     " ORDER BY id DESC LIMIT 1",
-    "UPDATE site_change SET undone_by = ?2 WHERE id = ?1", "undo"};
+    "undo"};
 static const turn REDO = {true,
                           "SELECT id, why, row_count FROM site_change WHERE undone_by > (SELECT ifnull(max(id), 0)"
                           " FROM site_change WHERE kind = 'change' AND id < ?1) ORDER BY undone_by DESC LIMIT 1",
-                          "UPDATE site_change SET undone_by = NULL WHERE id = ?1", "redo"};
+                          "redo"};
 
 /* Finds what to turn; its id, its why and how many rows it touched. */
 static mst_status find_target(mst_file *file, const turn *t, int64_t *target, int64_t *rows, mst_arena *arena,
@@ -155,9 +155,11 @@ static mst_status turn_inside(mst_file *file, const turn *t, const char *who, ms
     const char *text =
         mst_arena_printf(arena, "%s revision %lld: %s", t->forward ? "Redo" : "Undo", (long long)target, what);
     if (!text) return mst_file_no_memory(file, error);
+    mst_cell by = t->forward ? mst_cell_text(NULL) : mst_cell_integer(file->change);
     status = mst_rows_replay(file, target, t->forward, error);
     if (!status)
-        status = mst_sql_run(file, t->mark, MST_CELLS(mst_cell_integer(target), mst_cell_integer(file->change)), error);
+        status = mst_sql_run(file, "UPDATE site_change SET undone_by = ?2 WHERE id = ?1",
+                             MST_CELLS(mst_cell_integer(target), by), error);
     if (!status)
         status = mst_sql_run(file, "UPDATE site_change SET kind = ?2, target = ?3, who = ?4, why = ?5 WHERE id = ?1",
                              MST_CELLS(mst_cell_integer(file->change), mst_cell_text(t->word), mst_cell_integer(target),
