@@ -3,7 +3,6 @@
  * An undo is itself a change that names its target, and marks the target as undone by it. What can be redone follows
  * from these marks alone: an undone change, as long as no ordinary change came after the undo. */
 #include "site/file_rows.h"
-#include <jansson.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -42,12 +41,6 @@ static mst_status say_conflict(mst_file *file, int64_t expected, int64_t revisio
         (long long)expected, (long long)revision, list);
 }
 
-static bool is_utf8(const char *text) {
-    json_t *string = json_string(text);
-    json_decref(string);
-    return string != NULL;
-}
-
 static mst_status check_revision(mst_file *file, int64_t expected, mst_error *error) {
     int64_t revision = 0;
     mst_status status = mst_file_revision(file, &revision, error);
@@ -58,7 +51,7 @@ static mst_status check_revision(mst_file *file, int64_t expected, mst_error *er
 mst_status mst_file_begin(mst_file *file, int64_t expected, const char *who, const char *why, mst_error *error) {
     if (file->change)
         return mst_fail_at(error, MST_INVALID, file->path, 0, 0, "A change is under way already; finish it first.");
-    if (!is_utf8(who) || !is_utf8(why))
+    if (!mst_is_utf8(who) || !mst_is_utf8(why))
         return mst_fail_at(error, MST_INVALID, file->path, 0, 0,
                            "The name or the reason for the history is not UTF-8 text.");
     if (sqlite3_db_readonly(file->db, "main") == 1)
