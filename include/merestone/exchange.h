@@ -22,8 +22,7 @@ typedef enum mst_format { MST_FORMAT_DXF, MST_FORMAT_GEOJSON, MST_FORMAT_CSV, MS
  * One sentence each, to be shown beside the file. @param notes in @p arena */
 mst_status mst_handover_notes(const mst_handover *from, mst_format format, mst_arena *arena, const char ***notes, size_t *count,
                               mst_error *error) MST_CHECKED;
-/** True when the site knows where on the earth it is: the settings origin.latitude and origin.longitude (degrees, WGS 84), and a gnss
- * visit whose frame is known (or is the site's). */
+/** True when the site knows where on the earth it is: a gnss page with a visit whose frame is known (or is the site's). */
 bool mst_handover_is_geographic(const mst_handover *from);
 
 /** Each writes atomically and gives the same bytes for the same input. @retval MST_IO the file cannot be written */
@@ -53,20 +52,26 @@ void mst_atomic_cancel(mst_atomic *file); /**< removes the temporary; nothing af
 
 /* ---- the earth ---- */
 
-/** A plane transverse Mercator projection (PROJ behind it). Not thread-safe. */
+/** A plane transverse Mercator projection (PROJ behind it), closed with mst_projection_close. Not thread-safe. */
 typedef struct mst_projection mst_projection;
 typedef struct mst_projection_options {
     double latitude_rad, longitude_rad; /**< of the origin */
     double height_m;                    /**< of the origin over the ellipsoid: the plane lies there, so that its distances are the tape's */
-    double scale;                       /**< on the ellipsoid; 0 = 1, times 1 + height / radius of curvature */
+    double scale;                       /**< on the ellipsoid; 0 = 1. It is raised by height / radius of curvature */
     double false_easting_m, false_northing_m;
     const char *ellipsoid;              /**< PROJ's name; NULL = WGS84 */
 } mst_projection_options;
-/** The caller closes it with mst_projection_close. @retval MST_INVALID no such origin or ellipsoid; MST_IO PROJ fails */
-mst_status mst_projection_open(const mst_projection_options *options, mst_projection **projection, mst_error *error) MST_CHECKED;
+/** A local plane about a place, scale 1 there on the ellipsoid. @retval MST_INVALID no such place; MST_IO PROJ fails */
+mst_status mst_projection_open(double latitude_rad, double longitude_rad, mst_projection **projection, mst_error *error) MST_CHECKED;
+/** A plane as the options say. @retval MST_INVALID no such origin, scale or ellipsoid; MST_IO PROJ fails */
+mst_status mst_projection_open_with(const mst_projection_options *options, mst_projection **projection, mst_error *error) MST_CHECKED;
+/** The site's own plane: about the settings origin.latitude and origin.longitude (degrees), origin.height (m), else about the first gnss
+ * reading that counts, at its height. The adjustment and the files handed over must use the same one.
+ * @param projection  NULL where the site has neither */
+mst_status mst_projection_of_site(const mst_site *site, mst_projection **projection, mst_error *error) MST_CHECKED;
 void mst_projection_close(mst_projection *projection); /**< NULL is allowed */
-/** The projector that mst_adjust_options takes; borrowed from @p projection. Elevation = ellipsoid height. */
-mst_projector mst_projection_projector(mst_projection *projection);
+/** Borrowed; for mst_adjust. Elevation = ellipsoid height. */
+const mst_projector *mst_projection_projector(const mst_projection *projection);
 /** Back to latitude and longitude. @return false where there is none */
 bool mst_projection_inverse(mst_projection *projection, mst_point place, double *latitude_rad, double *longitude_rad);
 #ifdef __cplusplus

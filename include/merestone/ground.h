@@ -56,8 +56,22 @@ typedef struct mst_ground_input {
 
 typedef struct mst_ground mst_ground; /**< opaque; triangles with levels, search structure */
 
-/** @retval MST_TOO_FEW fewer than 3 points with a level; MST_INVALID two levels at one place, naming both */
+/** Points without a level (NaN) are left out; a breakline does not count beside them (with a warning).
+ * Points within merge_m count as one with their mean level. Where two breaklines cross, the mean of their levels counts
+ * (with a warning when they differ by over 20 mm). Boundary and holes: edges between ground points are breaklines; others
+ * cut the triangles and take their level from the ground (arcs flattened to 5 mm).
+ * Without a boundary the hull counts, less long thin triangles on the outside, longest edge first: those whose outer
+ * edge is no breakline and is seen from the corner opposite under 120 degrees or more while it is longer than 4 times
+ * the median edge, or under 177 degrees or more at any length; the corner opposite must lie inside.
+ * @retval MST_TOO_FEW fewer than 3 points with a level; MST_UNDETERMINED all on one line, or none inside the boundary;
+ *         MST_INVALID two levels at one place, naming both; a point without a place; a breakline without its point */
 mst_status mst_ground_build(const mst_ground_input *input, mst_arena *arena, mst_ground **ground, mst_error *error) MST_CHECKED;
+/** A surface that comes as triangles (out of a file) as it is: no boundary, no merging. Faces may turn either way;
+ * those without area in plan are left out with a warning.
+ * @param faces [face_count][3] indices into points. @retval MST_INVALID a point without place or level, an index out of
+ * range, faces over each other at an edge; MST_TOO_FEW no face */
+mst_status mst_ground_from_triangles(const mst_ground_point points[], size_t point_count, const uint32_t (*faces)[3],
+                                     size_t face_count, mst_arena *arena, mst_ground **ground, mst_error *error) MST_CHECKED;
 /** The ground's input from a site: every point with plan and level, less those marked role `none`; breaklines, boundary
  * and holes from the features' roles; arcs flattened to 5 mm with levels in between. */
 mst_status mst_ground_from_site(const mst_site *site, const mst_adjustment *adjustment, mst_arena *arena,
@@ -73,8 +87,9 @@ const mst_ground_point *mst_ground_vertices(const mst_ground *ground, size_t *co
 /** Outer and inner rims of the model as closed rings, for drawing. */
 mst_status mst_ground_rims(const mst_ground *ground, mst_arena *arena, mst_path **rims, size_t *count, mst_error *error) MST_CHECKED;
 
+enum { MST_GROUND_TERMS = 36 }; /**< three corners, each between at most a dozen measured points */
 /** A level on the ground, with the weights of the measured points in it (by adjusted point index). */
-typedef struct mst_ground_level { double elevation_m, slope, /**< rise over run */ fall_bearing_rad; mst_gradient_term terms[9]; size_t term_count; } mst_ground_level;
+typedef struct mst_ground_level { double elevation_m, slope, /**< rise over run */ fall_bearing_rad; mst_gradient_term terms[MST_GROUND_TERMS]; size_t term_count; } mst_ground_level;
 /** @return false outside the model. */
 bool mst_ground_level_at(const mst_ground *ground, mst_point p, mst_ground_level *level);
 

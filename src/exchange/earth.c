@@ -1,5 +1,5 @@
-/* Where on the earth the site is. The settings name the origin of the plane that gnss readings were carried to; the adjustment says
- * how that visit's plane lies in the site's frame. Only both together lead back. */
+/* Where on the earth the site is. Gnss readings were carried to a plane about an origin; the adjustment says how that visit's plane lies
+ * in the site's frame. Only both together lead back. */
 #include "exchange/write.h"
 #include <math.h>
 #include <string.h>
@@ -9,13 +9,32 @@ static bool setting_number(const mst_site *site, const char *key, double *value)
     return text && mst_number_read(text, value);
 }
 
-static bool origin_of(const mst_handover *from, mst_projection_options *o) {
+static bool origin_of_settings(const mst_site *site, mst_projection_options *o) {
     double latitude, longitude, height = 0;
-    if (!from->site || !setting_number(from->site, "origin.latitude", &latitude) || !setting_number(from->site, "origin.longitude", &longitude))
-        return false;
-    setting_number(from->site, "origin.height", &height);
+    if (!setting_number(site, "origin.latitude", &latitude) || !setting_number(site, "origin.longitude", &longitude)) return false;
+    setting_number(site, "origin.height", &height);
     *o = (mst_projection_options){.latitude_rad = latitude * MST_PI / 180, .longitude_rad = longitude * MST_PI / 180, .height_m = height};
     return true;
+}
+
+static bool origin_of(const mst_site *site, mst_projection_options *o) {
+    if (!site) return false;
+    if (origin_of_settings(site, o)) return true;
+    for (size_t p = 0; p < site->page_count; p++)
+        for (size_t i = 0; site->pages[p].kind == MST_PAGE_GNSS && i < site->pages[p].row_count; i++) {
+            const mst_row *r = &site->pages[p].rows[i];
+            if (r->set_aside) continue;
+            *o = (mst_projection_options){.latitude_rad = r->value[MST_GNSS_LATITUDE], .longitude_rad = r->value[MST_GNSS_LONGITUDE],
+                                          .height_m = r->value[MST_GNSS_HEIGHT]};
+            return true;
+        }
+    return false;
+}
+
+mst_status mst_projection_of_site(const mst_site *site, mst_projection **projection, mst_error *error) {
+    mst_projection_options origin;
+    *projection = NULL;
+    return origin_of(site, &origin) ? mst_projection_open_with(&origin, projection, error) : MST_OK;
 }
 
 static const mst_visit_frame *frame_of(const mst_adjustment *adjustment, const char *visit) {
@@ -40,13 +59,13 @@ static bool gnss_frame(const mst_handover *from, mst_similarity *frame) {
 bool mst_handover_is_geographic(const mst_handover *from) {
     mst_projection_options origin;
     mst_similarity frame;
-    return origin_of(from, &origin) && gnss_frame(from, &frame);
+    return origin_of(from->site, &origin) && gnss_frame(from, &frame);
 }
 
 mst_status mst_to_earth_open(const mst_handover *from, mst_to_earth *earth, mst_error *error) {
     mst_projection_options origin;
     *earth = (mst_to_earth){0};
-    if (!origin_of(from, &origin) || !gnss_frame(from, &earth->frame))
+    if (!origin_of(from->site, &origin) || !gnss_frame(from, &earth->frame))
         return mst_fail(error, MST_NO, "The site does not know where on the earth it is; import a gnss page that shares points with it first.");
     return mst_projection_open(&origin, &earth->projection, error);
 }

@@ -8,7 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-struct mst_projection { PJ_CONTEXT *context; PJ *plane; };
+struct mst_projection { PJ_CONTEXT *context; PJ *plane; mst_projector projector; };
 
 static const double DEEPEST_M = -500, HIGHEST_M = 9000; /* of building land */
 static const double A_M = 6378137, E2 = 0.00669437999014; /* WGS 84; for the radius a millionth is plenty */
@@ -32,7 +32,16 @@ static mst_status check_origin(const mst_projection_options *o, mst_error *error
     return MST_OK;
 }
 
-mst_status mst_projection_open(const mst_projection_options *o, mst_projection **projection, mst_error *error) {
+static bool forward(void *self, double latitude_rad, double longitude_rad, double height_m, mst_point3 *local) {
+    mst_projection *p = self;
+    PJ_COORD out = proj_trans(p->plane, PJ_FWD, proj_coord(longitude_rad, latitude_rad, 0, 0));
+    proj_errno_reset(p->plane);
+    if (!isfinite(out.xy.x) || !isfinite(out.xy.y)) return false;
+    *local = (mst_point3){out.xy.x, out.xy.y, height_m};
+    return true;
+}
+
+mst_status mst_projection_open_with(const mst_projection_options *o, mst_projection **projection, mst_error *error) {
     mst_status status = check_origin(o, error);
     if (status) return status;
     char definition[400];
@@ -51,8 +60,14 @@ mst_status mst_projection_open(const mst_projection_options *o, mst_projection *
         mst_projection_close(p);
         return mst_fail(error, o->ellipsoid ? MST_INVALID : MST_IO, "The projection cannot be set up%s.", o->ellipsoid ? ": is there such an ellipsoid?" : "");
     }
+    p->projector = (mst_projector){forward, p};
     *projection = p;
     return MST_OK;
+}
+
+mst_status mst_projection_open(double latitude_rad, double longitude_rad, mst_projection **projection, mst_error *error) {
+    const mst_projection_options about = {.latitude_rad = latitude_rad, .longitude_rad = longitude_rad};
+    return mst_projection_open_with(&about, projection, error);
 }
 
 void mst_projection_close(mst_projection *p) {
@@ -62,16 +77,7 @@ void mst_projection_close(mst_projection *p) {
     free(p);
 }
 
-static bool forward(void *self, double latitude_rad, double longitude_rad, double height_m, mst_point3 *local) {
-    mst_projection *p = self;
-    PJ_COORD out = proj_trans(p->plane, PJ_FWD, proj_coord(longitude_rad, latitude_rad, 0, 0));
-    proj_errno_reset(p->plane);
-    if (!isfinite(out.xy.x) || !isfinite(out.xy.y)) return false;
-    *local = (mst_point3){out.xy.x, out.xy.y, height_m};
-    return true;
-}
-
-mst_projector mst_projection_projector(mst_projection *projection) { return (mst_projector){forward, projection}; }
+const mst_projector *mst_projection_projector(const mst_projection *projection) { return &projection->projector; }
 
 bool mst_projection_inverse(mst_projection *p, mst_point place, double *latitude_rad, double *longitude_rad) {
     PJ_COORD out = proj_trans(p->plane, PJ_INV, proj_coord(place.easting_m, place.northing_m, 0, 0));
