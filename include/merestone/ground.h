@@ -61,8 +61,8 @@ typedef struct mst_ground mst_ground; /**< opaque; triangles with levels, search
  * (with a warning when they differ by over 20 mm). Boundary and holes: edges between ground points are breaklines; others
  * cut the triangles and take their level from the ground (arcs flattened to 5 mm).
  * Without a boundary the hull counts, less long thin triangles on the outside, longest edge first: those whose outer
- * edge is no breakline and is seen from the corner opposite under 120 degrees or more while it is longer than 4 times
- * the median edge, or under 177 degrees or more at any length; the corner opposite must lie inside.
+ * edge is no breakline, is longer than 12 times the median edge, and is seen from the corner opposite under 120 degrees
+ * or more; the corner opposite must lie inside.
  * @retval MST_TOO_FEW fewer than 3 points with a level; MST_UNDETERMINED all on one line, or none inside the boundary;
  *         MST_INVALID two levels at one place, naming both; a point without a place; a breakline without its point */
 mst_status mst_ground_build(const mst_ground_input *input, mst_arena *arena, mst_ground **ground, mst_error *error) MST_CHECKED;
@@ -72,8 +72,11 @@ mst_status mst_ground_build(const mst_ground_input *input, mst_arena *arena, mst
  * range, faces over each other at an edge; MST_TOO_FEW no face */
 mst_status mst_ground_from_triangles(const mst_ground_point points[], size_t point_count, const uint32_t (*faces)[3],
                                      size_t face_count, mst_arena *arena, mst_ground **ground, mst_error *error) MST_CHECKED;
-/** The ground's input from a site: every point with plan and level, less those marked role `none`; breaklines, boundary
- * and holes from the features' roles; arcs flattened to 5 mm with levels in between. */
+/** The ground of a site: every point with plan and level, less those that only features of role `none` use.
+ * Features of role `breakline` force their edges, of role `boundary` limit the ground (a line closes on itself; with
+ * several, ground inside any of them counts), areas of role `hole` are cut out. Arcs flattened to 5 mm, with levels
+ * between the measured points in proportion to the way. A feature without a place is named in the warnings.
+ * @retval as mst_ground_build */
 mst_status mst_ground_from_site(const mst_site *site, const mst_adjustment *adjustment, mst_arena *arena,
                                 mst_ground **ground, mst_error *error) MST_CHECKED;
 

@@ -3,13 +3,16 @@
  * and Fast Robust Geometric Predicates, Discrete & Computational Geometry 18 (1997) 305-363.
  *
  * An expansion is an array of doubles, smallest first, that do not overlap; its value is their exact sum and its sign
- * that of the last. Zero components are dropped, so short inputs stay short. Only + - * in double, without contraction. */
+ * that of the last. Zero components are dropped, so short inputs stay short. Only + - * in double, without contraction.
+ */
 #include "geometry/predicates.h"
 #include "merestone/geometry.h"
 
 static const double SPLITTER = 0x1p27 + 1; /* cuts 53 bits in two halves whose products are exact */
 
-typedef struct pair { double high, low; } pair; /* high + low exactly */
+typedef struct pair {
+    double high, low;
+} pair; /* high + low exactly */
 
 static inline pair two_sum(double a, double b) {
     double sum = a + b, b_part = sum - a, a_part = sum - b_part;
@@ -78,8 +81,14 @@ static int multiply(int e_count, const double e[], int f_count, const double f[]
     return count;
 }
 
-typedef struct difference { int count; double part[DIFFERENCE]; } difference;
-typedef struct cross { int count; double part[CROSS]; } cross;
+typedef struct difference {
+    int count;
+    double part[DIFFERENCE];
+} difference;
+typedef struct cross {
+    int count;
+    double part[CROSS];
+} cross;
 
 static difference subtract(double a, double b) {
     pair s = two_sum(a, -b);
@@ -90,7 +99,8 @@ static difference subtract(double a, double b) {
 }
 
 /* p q + sign r s. */
-static cross two_by_two(const difference *p, const difference *q, double sign, const difference *r, const difference *s) {
+static cross two_by_two(const difference *p, const difference *q, double sign, const difference *r,
+                        const difference *s) {
     double first[PRODUCT], second[PRODUCT], spare[PRODUCT], row[2 * DIFFERENCE];
     int first_count = multiply(p->count, p->part, q->count, q->part, first, spare, row);
     int second_count = multiply(r->count, r->part, s->count, s->part, second, spare, row);
@@ -138,13 +148,14 @@ double mst_incircle_exact(const double a[2], const double b[2], const double c[2
 }
 
 double mst_incircle(const double a[2], const double b[2], const double c[2], const double d[2]) {
-    double adx = a[0] - d[0], ady = a[1] - d[1], bdx = b[0] - d[0], bdy = b[1] - d[1], cdx = c[0] - d[0], cdy = c[1] - d[1];
+    double adx = a[0] - d[0], ady = a[1] - d[1], bdx = b[0] - d[0], bdy = b[1] - d[1], cdx = c[0] - d[0],
+           cdy = c[1] - d[1];
     double bc = bdx * cdy, cb = cdx * bdy, ca = cdx * ady, ac = adx * cdy, ab = adx * bdy, ba = bdx * ady;
     double a_lift = adx * adx + ady * ady, b_lift = bdx * bdx + bdy * bdy, c_lift = cdx * cdx + cdy * cdy;
     double det = a_lift * (bc - cb) + b_lift * (ca - ac) + c_lift * (ab - ba);
 #define SIZE(x) ((x) < 0 ? -(x) : (x))
-    double bound = MST_INCIRCLE_BOUND * ((SIZE(bc) + SIZE(cb)) * a_lift + (SIZE(ca) + SIZE(ac)) * b_lift +
-                                         (SIZE(ab) + SIZE(ba)) * c_lift);
+    double bound = MST_INCIRCLE_BOUND *
+                   ((SIZE(bc) + SIZE(cb)) * a_lift + (SIZE(ca) + SIZE(ac)) * b_lift + (SIZE(ab) + SIZE(ba)) * c_lift);
 #undef SIZE
     if (det > bound || -det > bound) return det;
     return mst_incircle_exact(a, b, c, d);

@@ -5,9 +5,8 @@
 #include <math.h>
 #include <stdlib.h>
 
-static const double LONG = 4;        /* times the median edge: no one spaces points so unevenly on one surface */
-static const double THIN = -0.5;     /* cosine of 120 degrees at the corner opposite: an edge that skips over a point */
-static const double SLIVER = -0.999; /* cosine of 177 degrees: three points in line, for the eye */
+static const double LONG = 12;   /* times the median edge: a leap no one measured, yet no gap between spot levels */
+static const double THIN = -0.5; /* cosine of 120 degrees at the corner opposite: an edge that skips over a point */
 
 typedef struct rim {
     uint32_t triangle;
@@ -66,7 +65,7 @@ static bool may_go(const peel *p, const rim *r, double longest) {
     if (!p->keep[r->triangle] || p->on_rim[f->triangles[r->triangle][r->corner]]) return false;
     if (f->fixed[r->triangle] >> r->corner & 1) return false;
     double cosine = cosine_at(f, r->triangle, r->corner);
-    return cosine < SLIVER || (r->length > longest && cosine < THIN);
+    return r->length > longest && cosine < THIN;
 }
 
 /* Drops a triangle; the two edges behind it become rim. */

@@ -16,7 +16,8 @@ static void published_orientations(void **state) {
     if (!file) skip();
     int n, expected, lines = 0;
     double a[2], b[2], c[2];
-    while (fscanf(file, "%d %lf %lf %lf %lf %lf %lf %d", &n, &a[0], &a[1], &b[0], &b[1], &c[0], &c[1], &expected) == 8) {
+    while (fscanf(file, "%d %lf %lf %lf %lf %lf %lf %d", &n, &a[0], &a[1], &b[0], &b[1], &c[0], &c[1], &expected) ==
+           8) {
         assert_int_equal(sign_of(mst_orient2d(a, b, c)), expected);
         assert_int_equal(sign_of(mst_orient2d(b, a, c)), -expected);
         assert_int_equal(sign_of(mst_orient2d(b, c, a)), expected);
@@ -52,7 +53,8 @@ static uint64_t next_random(void) {
 }
 static int64_t within(int64_t limit) { return (int64_t)(next_random() % (uint64_t)(2 * limit + 1)) - limit; }
 
-/* Whole multiples of 2^-30 m near a national grid's coordinates: 30-bit differences have an exact determinant in 64 bits. */
+/* Whole multiples of 2^-30 m near a national grid's coordinates: 30-bit differences have an exact determinant in 64
+ * bits. */
 static void orientation_of_whole_units(void **state) {
     (void)state;
     for (int i = 0; i < 200000; i++) {
@@ -85,7 +87,8 @@ static void circles_of_whole_units(void **state) {
             x[k] -= x[3], y[k] -= y[3];
             l[k] = x[k] * x[k] + y[k] * y[k];
         }
-        int64_t det = l[0] * (x[1] * y[2] - x[2] * y[1]) + l[1] * (x[2] * y[0] - x[0] * y[2]) + l[2] * (x[0] * y[1] - x[1] * y[0]);
+        int64_t det = l[0] * (x[1] * y[2] - x[2] * y[1]) + l[1] * (x[2] * y[0] - x[0] * y[2]) +
+                      l[2] * (x[0] * y[1] - x[1] * y[0]);
         assert_int_equal(sign_of(mst_incircle(p[0], p[1], p[2], p[3])), (det > 0) - (det < 0));
         ties += det == 0;
     }
@@ -107,8 +110,8 @@ static void a_window_beside_a_line(void **state) {
         }
 }
 
-/* Moving one point of a cocircular four off by one unit in the last place must be seen, and every even permutation of a,
- * b, c must agree. */
+/* Moving one point of a cocircular four off by one unit in the last place must be seen, and every even permutation of
+ * a, b, c must agree. */
 static void one_ulp_off_a_circle(void **state) {
     (void)state;
     const double a[2] = {5, 0}, b[2] = {0, 5}, c[2] = {-5, 0}, on[2] = {3, -4};
