@@ -30,6 +30,12 @@ typedef struct mst_surface { const char *name; double (*points)[3]; /**< easting
 mst_status mst_read_landxml(const char *text, size_t length, const char *name, mst_arena *arena, mst_surface **surfaces, size_t *count,
                             mst_error *error) MST_CHECKED;
 
+/** A local transverse Mercator plane about a place (scale 1 there), through PROJ; closed with mst_projection_close. */
+typedef struct mst_projection mst_projection;
+mst_status mst_projection_open(double latitude_rad, double longitude_rad, mst_projection **projection, mst_error *error) MST_CHECKED;
+void mst_projection_close(mst_projection *projection); /**< NULL is allowed */
+const mst_projector *mst_projection_projector(const mst_projection *projection); /**< borrowed; for mst_adjust */
+
 /** Opens a writer on a temporary file beside @p path; mst_atomic_commit renames it, mst_atomic_cancel removes it. */
 typedef struct mst_atomic { void *stream; char *path, *temporary; } mst_atomic;
 #ifdef __cplusplus
