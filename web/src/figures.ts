@@ -60,7 +60,7 @@ const weakness = (p: AdjustedPoint): number => Math.max(p.sd_easting_m ?? 0, p.s
 const inHeight = (p: AdjustedPoint): boolean => p.elevation_m !== null && p.sd_elevation_m !== null;
 
 function groundSteps(job: Job, feature?: string): Step[] {
-  const names = new Set(job.site?.features.find((f) => f.name === feature)?.vertices.map((v) => v.point) ?? []);
+  const names = new Set(job.site?.features.find((f) => f.name === feature)?.points.map((v) => v.point) ?? []);
   const points = (job.results.adjust?.points ?? []).filter(inHeight);
   const near = names.size ? points.filter((p) => names.has(p.point)) : points;
   const weakest = [...near].sort((a, b) => weakness(b) - weakness(a))[0];

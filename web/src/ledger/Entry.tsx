@@ -24,20 +24,20 @@ function likelyNames(points: readonly string[], first: readonly string[]): strin
 /** Adds a row to the page of this kind and visit, or begins that page. */
 export async function keepReading(kind: "tape" | "levels", visit: string, cells: Record<string, Cell>, said: string): Promise<void> {
   const name = pageNameFor(kind, visit);
-  const page = job.get().site?.pages.find((p) => p.name === name);
+  const page = job.get().site?.pages.find((p) => p.name === name && p.kind === kind);
   const row = recordFor(page?.header ?? HEADERS[kind], cells);
   if ("missing" in row) {
     job.set({ said: `The page ${name} has no column ${row.missing}.` });
     return;
   }
-  if (page) await change("add-reading", { page: name, record: row.record }, said, true);
+  if (page) await change("add-reading", { page_id: page.id, record: row.record }, said, true);
   else await change("import", { page: kind, name, text: `${HEADERS[kind]}\n${row.record}\n`, visit }, said, true);
 }
 
 function ReadBack({ said, fault, onKeep, ready }: { said: string; fault: string; onKeep(): void; ready: boolean }) {
   const last = useStore(job, (s) => s.said);
   const refusal = useStore(job, (s) => s.refusal);
-  const undo = useStore(job, (s) => s.site?.undo);
+  const undo = useStore(job, (s) => s.undo);
   return (
     <div class="read-back">
       <p role="status" class="back">{fault || said || (refusal ? "" : last && `Kept: ${last}.`)}</p>
@@ -127,7 +127,7 @@ function Feature() {
   const least = { line: 2, area: 3, spot: 1 }[kind];
   const ready = !!name && corners.length >= least;
   const keep = () => {
-    void change("put-feature", { name, code: code || name, kind, role, vertices: corners }, `Feature ${name}, ${corners.length} points`, true);
+    void change("put-feature", { name, code: code || name, kind, role: role === "default" ? "" : role, points: corners }, `Feature ${name}, ${corners.length} points`, true);
     setName("");
     setCorners([]);
   };
@@ -163,7 +163,7 @@ export function Entry() {
   return (
     <div class="entry">
       <div class="choice" role="group" aria-label="What is typed">{(Object.keys(WORDS) as EntryKind[]).map((k) => <button key={k} aria-pressed={k === kind} onClick={() => choose(k)}>{WORDS[k]}</button>)}</div>
-      {kind !== "feature" && <label class="wide">Visit <input list="visits" value={visit} onInput={(e) => name(e.currentTarget.value)} /><datalist id="visits">{visits.map((v) => <option key={v.name} value={v.name} />)}</datalist></label>}
+      {kind !== "feature" && <label class="wide">Visit <input list="visits" value={visit} onInput={(e) => name(e.currentTarget.value)} /><datalist id="visits">{visits.map((v) => <option key={v} value={v} />)}</datalist></label>}
       {kind === "tape" ? <Tape visit={visit} /> : kind === "levels" ? <Levels visit={visit} /> : <Feature />}
     </div>
   );

@@ -7,7 +7,7 @@ import { leadTo } from "../sheet/lead";
 import { useStore } from "../store";
 import { say, write, type Kind } from "../units";
 
-const currencyOf = (): string => job.get().results.estimate?.currency ?? job.get().site?.currency ?? "";
+const currencyOf = (): string => job.get().results.estimate?.currency ?? job.get().site?.settings["currency"] ?? "";
 
 export function Amount({ label, kind, value, interval }: { label: string; kind: Kind; value: number; interval?: Interval | undefined }) {
   const units = useStore(job, (s) => s.units);

@@ -9,22 +9,14 @@ import { Part } from "./Chapter";
 import { csvField } from "./records";
 import { TakeIn } from "./TakeIn";
 
-function cellsOf(record: string): string[] {
-  return [...record.matchAll(/("(?:[^"]|"")*"|[^,]*)(?:,|$)/g)].slice(0, -1).map((m) => m[1]!.replace(/^"|"$/g, "").replace(/""/g, '"')).concat(record.endsWith(",") ? [""] : []);
-}
-
 /** The price list with one rate changed, as a page of its own: the older list stays in the job. */
 export function withRate(page: Page, item: string, rate: string): string | null {
-  const columns = cellsOf(page.header).map((c) => c.replace(/\s*\(.*\)$/, ""));
-  const [at, to] = [columns.indexOf("item"), columns.indexOf("rate")];
+  const [at, to] = [page.columns.indexOf("item"), page.columns.indexOf("rate")];
   if (at < 0 || to < 0) return null;
-  const rows = page.rows.map((row) => {
-    const cells = cellsOf(row.raw);
-    while (cells.length < columns.length) cells.push("");
-    if (cells[at] === item) cells[to] = rate;
-    return cells.map(csvField).join(",");
-  });
-  return [page.header, ...rows, ""].join("\n");
+  const unitOf = (column: string) => new RegExp(`(?:^|,)"?${column}\\s*\\(([^)]*)\\)`).exec(page.header)?.[1];
+  const header = page.columns.map((c) => (unitOf(c) ? `${c} (${unitOf(c)})` : c)).join(",");
+  const rows = page.rows.map((row) => page.columns.map((_, c) => csvField(c === to && row.cells[at] === item ? rate : (row.cells[c] ?? ""))).join(","));
+  return [header, ...rows, ""].join("\n");
 }
 
 const newestPrices = (): Page | undefined => [...(job.get().site?.pages ?? [])].reverse().find((p) => p.kind === "prices");

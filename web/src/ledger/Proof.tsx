@@ -28,7 +28,7 @@ export function Proof() {
             <span class="verdict"><b aria-hidden="true">{SIGN[c.verdict]}</b> {c.verdict}</span>
             <span class="about">
               <button class="place" onClick={() => leadTo(placeOf(c))}>{c.sentence}</button>
-              <small>off by {say("small", c.distance_m, units)}{c.dz_m !== null && c.dz_m !== undefined ? `, level ${c.dz_m >= 0 ? "high" : "low"} by ${say("small", Math.abs(c.dz_m), units)}` : ""}; allowed {say("small", c.tolerance_m, units)}</small>
+              <small>{c.distance_m !== null && `off by ${say("small", c.distance_m, units)}`}{c.dz_m !== null ? `, level ${c.dz_m >= 0 ? "high" : "low"} by ${say("small", Math.abs(c.dz_m), units)}` : ""}{c.tolerance_m !== null && `; allowed ${say("small", c.tolerance_m, units)}`}</small>
             </span>
           </li>
         ))}

@@ -10,10 +10,10 @@ export function Relief() {
   const view = useRef<ReliefView | null>(null);
   const [times, setTimes] = useState(3);
   const [said, setSaid] = useState("Raising the ground\u2026");
-  const mesh = useStore(job, (s) => s.results.mesh);
+  const mesh = useStore(job, (s) => s.mesh);
   const light = useStore(job, (s) => s.light);
   useEffect(() => {
-    if (!mesh?.faces.length) {
+    if (!mesh?.triangles.length) {
       setSaid("There is no ground to raise yet.");
       return;
     }

@@ -42,7 +42,7 @@ function Find() {
     <form class="find" role="search" onSubmit={find}>
       <label>
         <span class="hidden">Find a point, feature or stake by name</span>
-        <input type="search" list="names" placeholder="Find by name" autocomplete="off" autocapitalize="characters" value={text} aria-invalid={missed} onInput={(e) => { setText(e.currentTarget.value); setMissed(false); }} />
+        <input type="search" list="names" placeholder="Find" autocomplete="off" autocapitalize="characters" value={text} aria-invalid={missed} onInput={(e) => { setText(e.currentTarget.value); setMissed(false); }} />
       </label>
       <datalist id="names">{matches.map((n) => <option key={`${n.place.type} ${n.name}`} value={n.name} />)}</datalist>
       <span role="status" class="hidden">{missed ? `Nothing is called ${text}.` : ""}</span>

@@ -33,7 +33,7 @@ export class Plan {
   private fitted = false;
 
   constructor(target: HTMLElement) {
-    this.look = { inks: readInks(), units: "metric", chapter: null, magnify: 100, spacing_m: 1, suspects: new Set(), verdicts: new Map(), edgeLengths: true };
+    this.look = { inks: readInks(), units: "metric", chapter: null, magnify: 100, spacing_m: 1, suspects: new Set(), verdicts: new Map() };
     this.groundLayer = new GroundLayer(() => this.look.inks);
     const look = () => this.look;
     const site = (job: Job) => [job.site];
@@ -195,10 +195,10 @@ class GroundLayer extends Layer {
   }
 
   show(job: Job): void {
-    const from = [job.results.mesh, job.site, job.results.adjust, job.live?.definition, job.chapter, job.showTriangles];
+    const from = [job.mesh, job.site, job.results.adjust, job.live?.definition, job.chapter, job.showTriangles];
     if (from.every((v, i) => v === this.last[i])) return;
-    const mesh = job.results.mesh;
-    if (mesh !== this.last[0]) this.ink = mesh?.faces.length ? inkOf(mesh) : null;
+    const { mesh } = job;
+    if (mesh !== this.last[0]) this.ink = mesh?.triangles.length ? inkOf(mesh) : null;
     this.last = from;
     this.triangles = job.showTriangles && job.chapter === "Ground";
     this.works = job.chapter === "Levels" || job.chapter === "Earth";

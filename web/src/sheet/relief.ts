@@ -12,22 +12,22 @@ export interface ReliefView { exaggerate(times: number): void; turn(by: number):
 
 /** East is x, north is -z, up is y; all from the middle of the site. */
 function groundGeometry(mesh: Mesh, middle: readonly [number, number, number]): BufferGeometry {
-  const at = new Float32Array(mesh.vertices.length * 3);
-  mesh.vertices.forEach((v, i) => at.set([v[0]! - middle[0], v[2]! - middle[2], middle[1] - v[1]!], i * 3));
+  const v = mesh.vertices;
+  const at = new Float32Array(v.length);
+  for (let i = 0; i < v.length; i += 3) at.set([v[i]! - middle[0], v[i + 2]! - middle[2], middle[1] - v[i + 1]!], i);
   const geometry = new BufferGeometry();
   geometry.setAttribute("position", new BufferAttribute(at, 3));
-  geometry.setIndex(mesh.faces.flat());
+  geometry.setIndex(mesh.triangles);
   geometry.computeVertexNormals();
   return geometry;
 }
 
 /** Contours drawn on the slope itself, so that height is told by line and not by tone. */
 function contourGeometry(job: Job, middle: readonly [number, number, number]): BufferGeometry {
-  const collection = job.results.contours as { features?: { properties?: Record<string, unknown>; geometry: { type: string; coordinates: number[][] } }[] } | undefined;
   const at: number[] = [];
-  for (const f of collection?.features ?? []) {
-    const z = Number(f.properties?.["elevation_m"] ?? f.properties?.["level_m"]) - middle[2] + 0.004;
-    const line = f.geometry.type === "LineString" ? f.geometry.coordinates : [];
+  for (const f of job.results.contours?.features ?? []) {
+    const z = f.properties.elevation_m - middle[2] + 0.004;
+    const line = f.geometry.coordinates;
     for (let i = 1; i < line.length; i++) at.push(line[i - 1]![0]! - middle[0], z, middle[1] - line[i - 1]![1]!, line[i]![0]! - middle[0], z, middle[1] - line[i]![1]!);
   }
   return new BufferGeometry().setAttribute("position", new BufferAttribute(new Float32Array(at), 3));
@@ -46,11 +46,19 @@ function workLines(job: Job, middle: readonly [number, number, number]): { outli
   });
 }
 
+type Span = [number, number];
+function spanOf(flat: readonly number[], first: number): Span {
+  const span: Span = [Infinity, -Infinity];
+  for (let i = first; i < flat.length; i += 3) {
+    span[0] = Math.min(span[0], flat[i]!);
+    span[1] = Math.max(span[1], flat[i]!);
+  }
+  return span;
+}
+
 export function showRelief(canvas: HTMLCanvasElement, job: Job, inks: Inks, times: number): ReliefView {
-  const mesh = job.results.mesh!;
-  const [e, n, z] = [0, 1, 2].map((k) => mesh.vertices.map((v) => v[k]!)) as [number[], number[], number[]];
-  const span = (list: number[]) => list.reduce(([lo, hi], v) => [Math.min(lo, v), Math.max(hi, v)] as [number, number], [Infinity, -Infinity] as [number, number]);
-  const [[e0, e1], [n0, n1], [z0, z1]] = [span(e), span(n), span(z)];
+  const mesh = job.mesh!;
+  const [[e0, e1], [n0, n1], [z0, z1]] = [0, 1, 2].map((k) => spanOf(mesh.vertices, k)) as [Span, Span, Span];
   const middle = [(e0 + e1) / 2, (n0 + n1) / 2, (z0 + z1) / 2] as const;
   const size = Math.max(e1 - e0, n1 - n0, 1);
   const renderer = new WebGLRenderer({ canvas, antialias: true, preserveDrawingBuffer: true });
