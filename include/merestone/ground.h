@@ -56,10 +56,27 @@ typedef struct mst_ground_input {
 
 typedef struct mst_ground mst_ground; /**< opaque; triangles with levels, search structure */
 
-/** @retval MST_TOO_FEW fewer than 3 points with a level; MST_INVALID two levels at one place, naming both */
+/** Points without a level (NaN) are left out; a breakline does not count beside them (with a warning).
+ * Points within merge_m count as one with their mean level. Where two breaklines cross, the mean of their levels counts
+ * (with a warning when they differ by over 20 mm). Boundary and holes: edges between ground points are breaklines; others
+ * cut the triangles and take their level from the ground (arcs flattened to 5 mm).
+ * Without a boundary the hull counts, less long thin triangles on the outside, longest edge first: those whose outer
+ * edge is no breakline, is longer than 12 times the median edge, and is seen from the corner opposite under 120 degrees
+ * or more; the corner opposite must lie inside.
+ * @retval MST_TOO_FEW fewer than 3 points with a level; MST_UNDETERMINED all on one line, or none inside the boundary;
+ *         MST_INVALID two levels at one place, naming both; a point without a place; a breakline without its point */
 mst_status mst_ground_build(const mst_ground_input *input, mst_arena *arena, mst_ground **ground, mst_error *error) MST_CHECKED;
-/** The ground's input from a site: every point with plan and level, less those marked role `none`; breaklines, boundary
- * and holes from the features' roles; arcs flattened to 5 mm with levels in between. */
+/** A surface that comes as triangles (out of a file) as it is: no boundary, no merging. Faces may turn either way;
+ * those without area in plan are left out with a warning.
+ * @param faces [face_count][3] indices into points. @retval MST_INVALID a point without place or level, an index out of
+ * range, faces over each other at an edge; MST_TOO_FEW no face */
+mst_status mst_ground_from_triangles(const mst_ground_point points[], size_t point_count, const uint32_t (*faces)[3],
+                                     size_t face_count, mst_arena *arena, mst_ground **ground, mst_error *error) MST_CHECKED;
+/** The ground of a site: every point with plan and level, less those that only features of role `none` use.
+ * Features of role `breakline` force their edges, of role `boundary` limit the ground (a line closes on itself; with
+ * several, ground inside any of them counts), areas of role `hole` are cut out. Arcs flattened to 5 mm, with levels
+ * between the measured points in proportion to the way. A feature without a place is named in the warnings.
+ * @retval as mst_ground_build */
 mst_status mst_ground_from_site(const mst_site *site, const mst_adjustment *adjustment, mst_arena *arena,
                                 mst_ground **ground, mst_error *error) MST_CHECKED;
 
@@ -73,8 +90,9 @@ const mst_ground_point *mst_ground_vertices(const mst_ground *ground, size_t *co
 /** Outer and inner rims of the model as closed rings, for drawing. */
 mst_status mst_ground_rims(const mst_ground *ground, mst_arena *arena, mst_path **rims, size_t *count, mst_error *error) MST_CHECKED;
 
+enum { MST_GROUND_TERMS = 36 }; /**< three corners, each between at most a dozen measured points */
 /** A level on the ground, with the weights of the measured points in it (by adjusted point index). */
-typedef struct mst_ground_level { double elevation_m, slope, /**< rise over run */ fall_bearing_rad; mst_gradient_term terms[9]; size_t term_count; } mst_ground_level;
+typedef struct mst_ground_level { double elevation_m, slope, /**< rise over run */ fall_bearing_rad; mst_gradient_term terms[MST_GROUND_TERMS]; size_t term_count; } mst_ground_level;
 /** @return false outside the model. */
 bool mst_ground_level_at(const mst_ground *ground, mst_point p, mst_ground_level *level);
 

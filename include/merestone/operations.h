@@ -13,6 +13,9 @@ mst_status mst_session_open(const char *path, mst_session **session, mst_error *
 void mst_session_close(mst_session *session);
 int64_t mst_session_revision(mst_session *session); /**< as the file has it now */
 
+/** @return true when the site's people read feet. */
+bool mst_session_imperial(mst_session *session);
+
 enum { MST_NEEDS_CORE = 0, MST_NEEDS_FILES = 1, MST_NEEDS_DRAWING = 2, MST_NEEDS_LP = 4 };
 typedef struct mst_operation {
     const char *name, *summary;

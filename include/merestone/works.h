@@ -48,6 +48,10 @@ typedef struct mst_earthwork_report { mst_earthwork total; mst_earthwork *elemen
 mst_status mst_earthwork_of(const mst_element elements[], size_t count, const mst_site *site, const mst_adjustment *adjustment,
                             const mst_ground *ground, double load_m3, mst_arena *arena, mst_earthwork_report *report,
                             mst_error *error) MST_CHECKED;
+/** 95 % intervals of a volume from its gradient terms. @param other  terms of a second ground, or NULL */
+mst_status mst_volume_figures(const mst_prism_sum *sum, const mst_prism_sum *other, const mst_adjustment *adjustment,
+                              mst_arena *arena, mst_figure *cut_m3, mst_figure *fill_m3, mst_figure *net_m3,
+                              mst_error *error) MST_CHECKED;
 /** The finished level of a pad (offset of its plane) at which cut x (compacted per bank) meets fill; strip stays out of it.
  * @retval MST_NO cut and fill cannot meet; MST_UNDETERMINED no ground there */
 mst_status mst_balance_level(const mst_element *element, const mst_site *site, const mst_adjustment *adjustment,

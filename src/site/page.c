@@ -91,6 +91,7 @@ bool mst_page_column_is_number(mst_page_kind kind, int c) {
 typedef struct layout {
     int at[MST_COLUMNS_MAX]; /**< cell index, -1 where absent */
     mst_unit unit[MST_COLUMNS_MAX];
+    size_t width; /**< cells in the header */
 } layout;
 
 static void name_and_unit(const char *cell, char name[64], char unit[64]) {
@@ -133,6 +134,7 @@ static mst_status column_unit(const column *c, const char *unit, const char *cel
 
 static mst_status read_header(mst_page_kind kind, const mst_csv *csv, layout *out, mst_error *error) {
     for (int c = 0; c < MST_COLUMNS_MAX; c++) out->at[c] = -1;
+    out->width = csv->count;
     for (size_t i = 0; i < csv->count; i++) {
         const char *cell = csv->cells[i];
         char name[64], unit[64];
@@ -202,7 +204,7 @@ static mst_status read_cell(const column *c, mst_unit unit, const char *text, do
         return MST_OK;
     }
     if (c->type == CHOICE && !in_choices(text, c->hint))
-        return mst_fail_at(error, MST_INVALID, page, row, at, "'%.60s' is not a %s; it is one of %s.", text, c->name, c->hint);
+        return mst_fail_at(error, MST_INVALID, page, row, at, "'%.60s' does not fit column '%s'; it is one of %s.", text, c->name, c->hint);
     if (c->type == YES_NO && !in_choices(text, "yes/no"))
         return mst_fail_at(error, MST_INVALID, page, row, at, "'%.60s' is neither yes nor no.", text);
     if (c->type == YES_NO) *value = (text[0] | 32) == 'y';
@@ -219,6 +221,11 @@ static mst_status read_cell(const column *c, mst_unit unit, const char *text, do
 
 static mst_status read_row(const mst_page *page, const layout *where, const mst_csv *csv, mst_row *row, mst_error *error) {
     const column *columns = PAGES[page->kind].columns;
+    /* A decimal comma splits a number over two cells: the row is then longer than its header. */
+    for (size_t i = where->width; i < csv->count; i++)
+        if (*csv->cells[i])
+            return mst_fail_at(error, MST_INVALID, page->name, row->line, (int)i + 1,
+                               "The row has more cells than the header; write decimals with a point, and put a text with commas in quotes.");
     for (int c = 0; c < MST_COLUMNS_MAX; c++) {
         row->text[c] = "";
         row->value[c] = NAN;

@@ -54,7 +54,7 @@ static mst_status start_draft(const mst_page *page, const mst_row *row, draft *d
 static mst_status check_same(const mst_page *page, const mst_row *row, draft *d, mst_error *error) {
     mst_feature *f = &d->feature;
     if ((int)f->kind != choice(row->text[MST_FEATURES_KIND], KINDS, 3))
-        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "Feature '%s' is a %s in an earlier row and a %s here.", f->name,
+        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "Feature '%s' has kind %s in an earlier row and %s here.", f->name,
                            KINDS[f->kind], row->text[MST_FEATURES_KIND]);
     if (!*f->code) f->code = row->text[MST_FEATURES_CODE];
     else if (*row->text[MST_FEATURES_CODE] && strcmp(f->code, row->text[MST_FEATURES_CODE]) != 0)
@@ -72,7 +72,7 @@ static mst_status check_same(const mst_page *page, const mst_row *row, draft *d,
 static mst_status next_ring(const mst_page *page, const mst_row *row, draft *d, mst_error *error) {
     bool hole_row = choice(row->text[MST_FEATURES_ROLE], ROLES, 5) == MST_ROLE_HOLE && d->feature.role != MST_ROLE_HOLE;
     if (hole_row && d->feature.kind != MST_FEATURE_AREA)
-        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "Only an area has holes; '%s' is a %s.", d->feature.name, KINDS[d->feature.kind]);
+        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "Only an area has holes; '%s' has kind %s.", d->feature.name, KINDS[d->feature.kind]);
     if (!hole_row && d->ring > 0)
         return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "The outline of '%s' goes on after its hole; put the hole's rows last.",
                            d->feature.name);

@@ -76,6 +76,7 @@ static void each_fault_has_its_sentence_and_place(void **state) {
     bad(MST_PAGE_TAPE, "from,to,distance (m)\nA,A,1\n", 2, 2, "itself");
     bad(MST_PAGE_TAPE, "from,to,distance (m),sd (m)\nA,B,1,0\n", 2, 4, "leave the cell empty");
     bad(MST_PAGE_TAPE, "from,to,distance (m)\nA,\"B,1\n", 2, 2, "never closed");
+    bad(MST_PAGE_TAPE, "from,to,distance (m)\nA,B,12,5\n", 2, 4, "more cells");
     bad(MST_PAGE_TAPE, "from;to;distance (m)\nA;B;1\n", 1, 1, "commas");
     bad(MST_PAGE_POINTS, "point,easting (m),northing (m)\nP,1e9,0\n", 2, 2, "earth");
     bad(MST_PAGE_POINTS, "point,easting (m),northing (m)\nP,1,0\nQ,1,1\nP,2,2\n", 4, 1, "twice");

@@ -1,0 +1,348 @@
+/* Results as a person reads them: a table, a figure with its interval, a sentence. */
+#include "cli/cli.h"
+#include <math.h>
+#include <string.h>
+
+static const json_t *at(const json_t *o, const char *key) { return json_object_get(o, key); }
+static double number(const json_t *o, const char *key) { const json_t *v = at(o, key); return json_is_number(v) ? json_number_value(v) : NAN; }
+static const char *text(const json_t *o, const char *key) { const char *t = json_string_value(at(o, key)); return t ? t : ""; }
+static long long whole(const json_t *o, const char *key) { return json_is_number(at(o, key)) ? llround(json_number_value(at(o, key))) : 0; }
+
+static const double FOOT2 = MST_FOOT_M * MST_FOOT_M, YARD3 = 0.764554857984;
+
+static double length_in(const cli_printer *p, double m) { return p->imperial ? m / MST_FOOT_M : m; }
+static const char *length_unit(const cli_printer *p) { return p->imperial ? "ft" : "m"; }
+static const char *area_unit(const cli_printer *p) { return p->imperial ? "ft2" : "m2"; }
+static const char *volume_unit(const cli_printer *p) { return p->imperial ? "yd3" : "m3"; }
+
+/* A number or a dash, right-aligned. */
+static void cell(FILE *out, int width, int decimals, double v) {
+    if (isfinite(v)) fprintf(out, " %*.*f", width, decimals, v);
+    else fprintf(out, " %*s", width, "-");
+}
+
+static double interval_end(const json_t *o, const char *key, size_t end) {
+    const json_t *v = json_array_get(at(o, key), end);
+    return json_is_number(v) ? json_number_value(v) : NAN;
+}
+
+/* "label   12.345 m  (95 %: 12.340 to 12.350)" */
+static void figure(const cli_printer *p, const char *label, const json_t *o, const char *key, const char *interval, double unit, const char *name, int decimals) {
+    double v = number(o, key), low = interval_end(o, interval, 0), high = interval_end(o, interval, 1);
+    if (!isfinite(v)) return;
+    fprintf(p->out, "%-18s %12.*f %s", label, decimals, v / unit, name);
+    if (isfinite(low) && isfinite(high)) fprintf(p->out, "   (95 %%: %.*f to %.*f)", decimals, low / unit, decimals, high / unit);
+    fputc('\n', p->out);
+}
+
+static void sentences(const cli_printer *p, const json_t *o, const char *key, const char *mark) {
+    size_t i;
+    json_t *s;
+    json_array_foreach(at(o, key), i, s) fprintf(p->out, "%s%s\n", mark, json_string_value(s));
+}
+
+static void print_new(const cli_printer *p, const json_t *r) { fprintf(p->out, "Made %s%s%s.\n", text(r, "path"), *text(r, "title") ? ": " : "", text(r, "title")); }
+
+static void print_import(const cli_printer *p, const json_t *r) {
+    if (at(r, "features")) fprintf(p->out, "%s: %lld features in %lld rows.\n", text(r, "page"), whole(r, "features"), whole(r, "rows"));
+    else fprintf(p->out, "%s: %lld rows as %s%s%s%s%s.\n", text(r, "page"), whole(r, "rows"), text(r, "kind"), *text(r, "visit") ? ", visit " : "", text(r, "visit"),
+                 *text(r, "gear") ? ", gear " : "", text(r, "gear"));
+    if (*text(r, "notes")) fprintf(p->out, "  %s\n", text(r, "notes"));
+    sentences(p, r, "warnings", "  ! ");
+}
+
+static void print_change(const cli_printer *p, const json_t *r) {
+    if (at(r, "undone")) fprintf(p->out, "Undone: %s.\n", text(r, "undone"));
+    else if (at(r, "redone")) fprintf(p->out, "Redone: %s.\n", text(r, "redone"));
+    else fprintf(p->out, "Done; the site is at revision %lld.\n", whole(r, "revision"));
+    sentences(p, r, "warnings", "  ! ");
+}
+
+static void print_history(const cli_printer *p, const json_t *r) {
+    size_t i;
+    json_t *c;
+    json_array_foreach(at(r, "changes"), i, c)
+        fprintf(p->out, "%5lld  %-20.20s  %-12s  %s%s\n", whole(c, "revision"), text(c, "at"), text(c, "who"), text(c, "why"),
+                json_is_true(at(c, "undone")) ? "  (undone)" : "");
+}
+
+static void print_adjust(const cli_printer *p, const json_t *r) {
+    const char *u = length_unit(p);
+    fprintf(p->out, "%s\n\n%-12s %13s %13s %11s   sd E %s   sd N    sd H  readings\n", text(r, "datum"), "point", "easting", "northing", "elevation", u);
+    size_t i;
+    json_t *o;
+    json_array_foreach(at(r, "points"), i, o) {
+        fprintf(p->out, "%-12s", text(o, "point"));
+        cell(p->out, 13, 3, length_in(p, number(o, "easting_m")));
+        cell(p->out, 13, 3, length_in(p, number(o, "northing_m")));
+        cell(p->out, 11, 3, length_in(p, number(o, "elevation_m")));
+        cell(p->out, 8, 3, length_in(p, number(o, "sd_easting_m")));
+        cell(p->out, 7, 3, length_in(p, number(o, "sd_northing_m")));
+        cell(p->out, 7, 3, length_in(p, number(o, "sd_elevation_m")));
+        long long n = whole(o, "readings");
+        bool held = json_is_true(at(o, "held_plan"));
+        fprintf(p->out, "  %lld%s\n", n, held ? "  held" : n == 1 ? "  unproven" : "");
+    }
+    const json_t *t = at(r, "global_test");
+    fprintf(p->out, "\n%zu readings, %lld more than needed; sigma0 %.2f.\n", json_array_size(at(r, "observations")), whole(r, "degrees_of_freedom"), number(r, "sigma0"));
+    if (whole(r, "degrees_of_freedom") == 0) fprintf(p->out, "Nothing checks these readings: every point is unproven.\n");
+    else fprintf(p->out, "Global test at 5 %%: %.1f, wanted between %.1f and %.1f: %s.\n", number(t, "statistic"), number(t, "lower"), number(t, "upper"),
+                 json_is_true(at(t, "passed")) ? "passed" : "failed");
+    if (number(r, "sd_scale") > 1) fprintf(p->out, "The readings scatter more than their gear should; every sd was widened by %.2f.\n", number(r, "sd_scale"));
+    json_array_foreach(at(r, "suspects"), i, o) fprintf(p->out, "%s! %s\n", i ? "" : "\nSuspects:\n", text(o, "sentence"));
+    json_array_foreach(at(r, "undetermined"), i, o) {
+        const char *why = json_string_value(json_array_get(at(r, "undetermined_why"), i));
+        fprintf(p->out, "%s? %s: %s\n", i ? "" : "\nNot determined:\n", json_string_value(o), why ? why : "");
+    }
+}
+
+static void print_traverse(const cli_printer *p, const json_t *r) {
+    fprintf(p->out, "%-10s %-10s %10s %10s %11s %11s %11s %11s %12s %12s\n", "from", "to", "distance", "bearing", "departure", "latitude", "bal. dep.", "bal. lat.", "easting",
+            "northing");
+    size_t i;
+    json_t *l;
+    json_array_foreach(at(r, "legs"), i, l) {
+        char bearing[32];
+        mst_angle_dms(number(l, "bearing_deg") * MST_PI / 180, 0, bearing, sizeof bearing);
+        fprintf(p->out, "%-10s %-10s", text(l, "from"), text(l, "to"));
+        cell(p->out, 10, 3, length_in(p, number(l, "distance_m")));
+        fprintf(p->out, " %10s", bearing);
+        static const char *const KEYS[] = {"departure_m", "latitude_m", "balanced_departure_m", "balanced_latitude_m"};
+        for (int k = 0; k < 4; k++) cell(p->out, 11, 3, length_in(p, number(l, KEYS[k])));
+        cell(p->out, 12, 3, length_in(p, number(l, "easting_m")));
+        cell(p->out, 12, 3, length_in(p, number(l, "northing_m")));
+        fputc('\n', p->out);
+    }
+    fprintf(p->out, "\nMisclosure %.3f %s east, %.3f %s north: %.3f %s in %.2f %s", length_in(p, number(r, "departure_misclosure_m")), length_unit(p),
+            length_in(p, number(r, "latitude_misclosure_m")), length_unit(p), length_in(p, number(r, "linear_misclosure_m")), length_unit(p),
+            length_in(p, number(r, "length_m")), length_unit(p));
+    if (isfinite(number(r, "ratio"))) fprintf(p->out, ", 1:%.0f", number(r, "ratio"));
+    fprintf(p->out, " (compass rule)\n");
+    if (isfinite(number(r, "area_m2"))) fprintf(p->out, "Area %.2f %s\n", number(r, "area_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
+}
+
+static void print_levels(const cli_printer *p, const json_t *r) {
+    static const char *const KEYS[] = {"backsight_m", "intermediate_m", "foresight_m", "rise_m", "fall_m", "collimation_m", "level_m", "adjusted_m"};
+    fprintf(p->out, "%-12s %9s %9s %9s %9s %9s %10s %10s %10s\n", "point", "BS", "IS", "FS", "rise", "fall", "coll.", "level", "adjusted");
+    size_t i;
+    json_t *l;
+    json_array_foreach(at(r, "lines"), i, l) {
+        fprintf(p->out, "%-12s", text(l, "point"));
+        for (int k = 0; k < 8; k++) cell(p->out, k < 5 ? 9 : 10, 3, length_in(p, number(l, KEYS[k])));
+        fputc('\n', p->out);
+    }
+    fprintf(p->out, "\nsum BS %.3f - sum FS %.3f = %.3f; rises %.3f - falls %.3f = %.3f: arithmetic %s\n", length_in(p, number(r, "sum_backsight_m")),
+            length_in(p, number(r, "sum_foresight_m")), length_in(p, number(r, "sum_backsight_m") - number(r, "sum_foresight_m")), length_in(p, number(r, "sum_rise_m")),
+            length_in(p, number(r, "sum_fall_m")), length_in(p, number(r, "sum_rise_m") - number(r, "sum_fall_m")), json_is_true(at(r, "arithmetic_ok")) ? "agrees" : "DISAGREES");
+    if (isfinite(number(r, "misclosure_m")))
+        fprintf(p->out, "Misclosure %.1f mm over %lld set-ups; allowed 5 mm x root of the set-ups = %.1f mm (ordinary levelling, UK texts, from memory)\n",
+                number(r, "misclosure_m") * 1000, whole(r, "set_ups"), number(r, "allowable_m") * 1000);
+    else fprintf(p->out, "The book closes on nothing known: the arithmetic is checked, the readings are not.\n");
+}
+
+static void print_ground(const cli_printer *p, const json_t *r) {
+    double a = p->imperial ? FOOT2 : 1;
+    fprintf(p->out, "%lld points, %lld triangles\nplan area  %.2f %s\nslope area %.2f %s\nlowest     %.3f %s\nhighest    %.3f %s\n", whole(r, "points"), whole(r, "triangles"),
+            number(r, "plan_area_m2") / a, area_unit(p), number(r, "slope_area_m2") / a, area_unit(p), length_in(p, number(r, "lowest_m")), length_unit(p),
+            length_in(p, number(r, "highest_m")), length_unit(p));
+    sentences(p, r, "warnings", "! ");
+}
+
+static void print_elevation(const cli_printer *p, const json_t *r) {
+    fprintf(p->out, "%.3f %s (95 %%: %.3f to %.3f, from the readings), slope %.2f %%", length_in(p, number(r, "elevation_m")), length_unit(p),
+            length_in(p, interval_end(r, "interval_m", 0)), length_in(p, interval_end(r, "interval_m", 1)), number(r, "slope_percent"));
+    if (isfinite(number(r, "fall_bearing_deg"))) fprintf(p->out, " falling towards %.0f deg", number(r, "fall_bearing_deg"));
+    fputc('\n', p->out);
+}
+
+static void print_contours(const cli_printer *p, const json_t *r) {
+    size_t n = json_is_array(at(r, "features")) ? json_array_size(at(r, "features")) : (size_t)whole(r, "contours");
+    fprintf(p->out, "%zu contour lines at %.3f m%s%s\n", n, number(r, "interval_m"), *text(r, "file") ? " in " : "", text(r, "file"));
+}
+
+static void print_profile(const cli_printer *p, const json_t *r) {
+    fprintf(p->out, "%10s %10s %12s %12s\n", "chainage", "level", "easting", "northing");
+    size_t i;
+    json_t *o;
+    json_array_foreach(at(r, "points"), i, o) {
+        cell(p->out, 9, 2, length_in(p, number(o, "chainage_m")));
+        cell(p->out, 10, 3, length_in(p, number(o, "elevation_m")));
+        cell(p->out, 12, 3, length_in(p, number(o, "easting_m")));
+        cell(p->out, 12, 3, length_in(p, number(o, "northing_m")));
+        fputc('\n', p->out);
+    }
+    double run = number(r, "run_m"), change = number(r, "to_m") - number(r, "from_m");
+    fprintf(p->out, "\nrun %.2f %s, rise %.3f, fall %.3f, end to end %+.3f %s", length_in(p, run), length_unit(p), length_in(p, number(r, "rise_m")), length_in(p, number(r, "fall_m")),
+            length_in(p, change), length_unit(p));
+    if (fabs(change) > 1e-9 && run > 0) fprintf(p->out, " = 1:%.0f = %.2f %%", run / fabs(change), fabs(change) / run * 100);
+    fputc('\n', p->out);
+}
+
+static void print_measure(const cli_printer *p, const json_t *r) {
+    double l = p->imperial ? MST_FOOT_M : 1, a = p->imperial ? FOOT2 : 1;
+    fprintf(p->out, "%s (%s%s%s)\n", text(r, "feature"), text(r, "kind"), *text(r, "code") ? ", " : "", text(r, "code"));
+    figure(p, "plan length", r, "length_m", "length_m_interval", l, length_unit(p), 3);
+    figure(p, "slope length", r, "slope_length_m", "slope_length_m_interval", l, length_unit(p), 3);
+    figure(p, "plan area", r, "area_m2", "area_m2_interval", a, area_unit(p), 2);
+    figure(p, "slope area", r, "slope_area_m2", "slope_area_m2_interval", a, area_unit(p), 2);
+}
+
+static void print_works(const cli_printer *p, const json_t *r) {
+    size_t i;
+    json_t *w;
+    if (json_array_size(at(r, "works")) == 0) fprintf(p->out, "No works yet.\n");
+    json_array_foreach(at(r, "works"), i, w) {
+        fprintf(p->out, "%-16s %-12s in %-14s", text(w, "name"), text(w, "kind"), text(w, "in"));
+        if (isfinite(number(w, "level_m")))
+            fprintf(p->out, " finish %.3f, formation %.3f %s", length_in(p, number(w, "level_m")), length_in(p, number(w, "formation_m")), length_unit(p));
+        if (number(w, "fall_percent") > 0) fprintf(p->out, ", falls %.2f %% (1:%.0f) towards %.0f deg", number(w, "fall_percent"), 100 / number(w, "fall_percent"), number(w, "fall_bearing_deg"));
+        if (isfinite(number(w, "depth_m"))) fprintf(p->out, " %s by %.3f %s", number(w, "depth_m") < 0 ? "filled" : "dug", length_in(p, fabs(number(w, "depth_m"))), length_unit(p));
+        fputc('\n', p->out);
+    }
+}
+
+static void print_earthwork(const cli_printer *p, const json_t *r) {
+    double v = p->imperial ? YARD3 : 1;
+    figure(p, "  cut, bank", r, "cut_m3", "cut_interval_m3", v, volume_unit(p), 2);
+    figure(p, "  fill", r, "fill_m3", "fill_interval_m3", v, volume_unit(p), 2);
+    figure(p, "  net, cut - fill", r, "net_m3", "net_interval_m3", v, volume_unit(p), 2);
+    if (number(r, "strip_m3") > 0) fprintf(p->out, "%-18s %12.2f %s\n", "  topsoil strip", number(r, "strip_m3") / v, volume_unit(p));
+    fprintf(p->out, "%-18s %12.2f %s\n", "  over", number(r, "area_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
+    if (number(r, "uncovered_m2") > 0.005)
+        fprintf(p->out, "  ! %.2f %s have no ground under them and are not counted.\n", number(r, "uncovered_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
+}
+
+static void print_volume(const cli_printer *p, const json_t *r) {
+    size_t i;
+    json_t *o;
+    if (json_array_size(at(r, "elements")) > 1)
+        json_array_foreach(at(r, "elements"), i, o) {
+            fprintf(p->out, "%s\n", text(o, "element"));
+            print_earthwork(p, o);
+        }
+    fprintf(p->out, "%s\n", *text(r, "from") ? "ground then and now" : "total");
+    print_earthwork(p, r);
+    double v = p->imperial ? YARD3 : 1;
+    if (json_array_size(at(r, "materials"))) fprintf(p->out, "\n%-24s %10s %10s %10s  loads   (%s)\n", "material", "bank", "loose", "compacted", volume_unit(p));
+    json_array_foreach(at(r, "materials"), i, o) {
+        fprintf(p->out, "%-24s", text(o, "material"));
+        cell(p->out, 10, 2, number(o, "bank_m3") / v);
+        cell(p->out, 10, 2, number(o, "loose_m3") / v);
+        cell(p->out, 10, 2, number(o, "compacted_m3") / v);
+        fprintf(p->out, " %6lld\n", whole(o, "loads"));
+    }
+    sentences(p, r, "cautions", "! ");
+}
+
+static void print_balance(const cli_printer *p, const json_t *r) {
+    double v = p->imperial ? YARD3 : 1;
+    fprintf(p->out, "Cut meets fill with the finished level at %.3f %s: %.2f %s cut (bank), %.2f %s fill (compacted).\n", length_in(p, number(r, "level_m")), length_unit(p),
+            number(r, "cut_m3") / v, volume_unit(p), number(r, "fill_m3") / v, volume_unit(p));
+}
+
+static void print_bill(const cli_printer *p, const json_t *r) {
+    bool priced = at(r, "total") != NULL;
+    fprintf(p->out, "%-34s %-5s %10s %7s %10s %7s %-8s %8s", "item", "unit", "net", "waste %", "gross", "packs", "", "spare");
+    fprintf(p->out, priced ? " %10s %12s\n" : "%s%s\n", priced ? "rate" : "", priced ? "amount" : "");
+    size_t i;
+    json_t *l;
+    json_array_foreach(at(r, "lines"), i, l) {
+        fprintf(p->out, "%-34s %-5s", text(l, "item"), text(l, "unit"));
+        cell(p->out, 10, 2, number(l, "net"));
+        cell(p->out, 7, 1, number(l, "waste_percent"));
+        cell(p->out, 10, 2, number(l, "gross"));
+        cell(p->out, 7, 0, number(l, "packs"));
+        fprintf(p->out, " %-8s", text(l, "pack_unit"));
+        cell(p->out, 8, 2, number(l, "spare"));
+        if (priced) {
+            cell(p->out, 10, 2, number(l, "rate") / 100);
+            cell(p->out, 12, 2, number(l, "amount") / 100);
+        }
+        fputc('\n', p->out);
+    }
+    if (priced) {
+        fprintf(p->out, "%-34s %s %.2f", "total", text(r, "currency"), number(r, "total") / 100);
+        double low = interval_end(r, "total_interval", 0), high = interval_end(r, "total_interval", 1);
+        if (isfinite(low)) fprintf(p->out, "   (95 %%, from the measurement: %.2f to %.2f)", low / 100, high / 100);
+        fputc('\n', p->out);
+    }
+    sentences(p, r, "warnings", "! ");
+}
+
+static void print_file(const cli_printer *p, const json_t *r) {
+    fprintf(p->out, "%s", text(r, "file"));
+    if (at(r, "scale")) fprintf(p->out, "  1:%.0f at %s", number(r, "scale"), text(r, "paper"));
+    fputc('\n', p->out);
+}
+
+static void print_stake(const cli_printer *p, const json_t *s, const char *method) {
+    const json_t *m = at(s, "methods");
+    fprintf(p->out, "%-10s", text(s, "stake"));
+    cell(p->out, 11, 3, length_in(p, number(s, "easting_m")));
+    cell(p->out, 11, 3, length_in(p, number(s, "northing_m")));
+    cell(p->out, 9, 3, length_in(p, number(s, "elevation_m")));
+    cell(p->out, 9, 3, length_in(p, number(s, "ground_m")));
+    double cut = number(s, "cut_m");
+    if (isfinite(cut)) fprintf(p->out, "  %s %.3f", cut >= 0 ? "CUT " : "FILL", length_in(p, fabs(cut)));
+    fputc('\n', p->out);
+    size_t i;
+    json_t *tie;
+    if (json_array_size(at(m, "ties"))) fprintf(p->out, "           ties:");
+    json_array_foreach(at(m, "ties"), i, tie) fprintf(p->out, "%s %s %.3f", i == 2 ? "  check" : "", text(tie, "from"), length_in(p, number(tie, "distance_m")));
+    if (json_array_size(at(m, "ties"))) fputc('\n', p->out);
+    const json_t *polar = at(m, "polar"), *offset = at(m, "offsets");
+    char circle[32], bearing[32];
+    if (polar && strcmp(method, "ties") != 0) {
+        mst_angle_dms(number(polar, "circle_deg") * MST_PI / 180, 0, circle, sizeof circle);
+        mst_angle_dms(number(polar, "bearing_deg") * MST_PI / 180, 0, bearing, sizeof bearing);
+        fprintf(p->out, "           polar: at %s on %s, circle %s, bearing %s, distance %.3f\n", text(polar, "at"), text(polar, "backsight"), circle, bearing,
+                length_in(p, number(polar, "distance_m")));
+    }
+    if (offset) fprintf(p->out, "           offset: %s to %s, chainage %.3f, offset %.3f %s\n", text(offset, "from"), text(offset, "to"), length_in(p, number(offset, "chainage_m")),
+                        length_in(p, fabs(number(offset, "offset_m"))), number(offset, "offset_m") < 0 ? "left" : "right");
+    if (*text(s, "caution")) fprintf(p->out, "           ! %s\n", text(s, "caution"));
+}
+
+static void print_setout(const cli_printer *p, const json_t *r) {
+    const json_t *f = at(r, "fit");
+    fprintf(p->out, "%s\n\n%-10s %11s %11s %9s %9s   to the design level (%s)\n", text(f, "sentence"), "stake", "easting", "northing", "design", "ground", length_unit(p));
+    size_t i, k;
+    json_t *name, *s;
+    json_array_foreach(at(r, "order"), i, name) /* in walking order */
+        json_array_foreach(at(r, "stakes"), k, s)
+            if (strcmp(text(s, "stake"), json_string_value(name)) == 0) { print_stake(p, s, text(r, "method")); break; }
+    fprintf(p->out, "\nLevels are of the design as given; say on each peg whether it is formation or finished level. Measured by ______  date ______\n");
+}
+
+static void print_verify(const cli_printer *p, const json_t *r) {
+    size_t i;
+    json_t *c;
+    json_array_foreach(at(r, "checks"), i, c) fprintf(p->out, "%-10s %-10s %-12s %s\n", text(c, "point"), text(c, "stake"), text(c, "verdict"), text(c, "sentence"));
+    fprintf(p->out, "\n%lld pass, %lld fail, %lld cannot be told.\n", whole(r, "pass"), whole(r, "fail"), whole(r, "cannot_tell"));
+}
+
+static void print_gear(const cli_printer *p, const json_t *r) {
+    size_t i;
+    json_t *g;
+    json_array_foreach(at(r, "gear"), i, g) {
+        fprintf(p->out, "%-18s%s", text(g, "name"), json_is_true(at(g, "preset")) ? " " : "*");
+        const char *key;
+        json_t *v;
+        json_object_foreach(g, key, v)
+            if (json_is_real(v) && json_real_value(v) != 0) fprintf(p->out, " %s %.4g", key, json_real_value(v));
+        fprintf(p->out, "  (%s)\n", text(g, "source"));
+    }
+}
+
+static const struct { const char *name; cli_print *print; } PRINTERS[] = {
+    {"new", print_new}, {"import", print_import}, {"set-aside", print_change}, {"put-setting", print_change}, {"undo", print_change}, {"redo", print_change},
+    {"history", print_history}, {"adjust", print_adjust}, {"traverse", print_traverse}, {"levels", print_levels}, {"ground", print_ground},
+    {"elevation", print_elevation}, {"contours", print_contours}, {"profile", print_profile}, {"measure", print_measure}, {"works", print_works},
+    {"volume", print_volume}, {"balance", print_balance}, {"takeoff", print_bill}, {"estimate", print_bill}, {"draw", print_file}, {"export", print_file},
+    {"setout", print_setout}, {"verify", print_verify}, {"gear", print_gear}};
+
+cli_print *cli_printer_of(const char *operation) {
+    for (size_t i = 0; i < sizeof PRINTERS / sizeof *PRINTERS; i++)
+        if (strcmp(PRINTERS[i].name, operation) == 0) return PRINTERS[i].print;
+    return NULL;
+}

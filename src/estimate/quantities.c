@@ -1,0 +1,115 @@
+/* What can be counted on a site: each feature's lengths and areas, each element's earth and layers. A quantity that cannot be
+ * known keeps its place with the amount NaN, so that the bill can say what it is short of. */
+#include "merestone/estimate.h"
+#include <math.h>
+#include <string.h>
+
+static const double COVERED = 0.99; /* ground may miss a sliver at an edge; less of it is no slope area */
+static const char *const TOPSOIL = "topsoil";
+
+typedef struct list { mst_quantity *items; size_t count, capacity; mst_arena *arena; bool failed; } list;
+
+static void add(list *l, const char *source, const char *code, const char *measure, mst_figure amount) {
+    mst_quantity *q = l->failed ? NULL : MST_PUSH(l->arena, l->items, l->count, l->capacity);
+    if (!q) { l->failed = true; return; }
+    *q = (mst_quantity){source, code ? code : "", measure, amount};
+}
+
+static mst_figure exactly(double value) { return (mst_figure){value, value, value}; }
+static mst_figure unknown(void) { return exactly(NAN); }
+static mst_figure times(mst_figure f, double factor) { return (mst_figure){f.value * factor, f.low * factor, f.high * factor}; }
+
+/* ---- features ---- */
+
+static bool fatal(mst_status status) { return status == MST_NO_MEMORY; }
+
+static mst_figure slope_area(const mst_feature *f, const mst_figure *area, const mst_adjustment *adjustment, const mst_ground *ground,
+                             mst_arena *arena) {
+    mst_shape shape;
+    double slope, covered;
+    if (mst_feature_shape(f, adjustment, arena, &shape, NULL)) return unknown();
+    if (mst_ground_slope_area(ground, &shape, arena, &slope, &covered, NULL)) return unknown();
+    if (!(covered >= COVERED * area->value) || covered <= 0) return unknown();
+    return times(*area, slope / covered);
+}
+
+static mst_status add_feature(list *l, const mst_feature *f, const mst_adjustment *adjustment, const mst_ground *ground, mst_error *error) {
+    mst_measure m = {unknown(), unknown(), unknown()};
+    add(l, f->name, f->code, "count", exactly(f->kind == MST_FEATURE_SPOT ? (double)f->vertex_count : 1));
+    if (f->kind == MST_FEATURE_SPOT) return MST_OK;
+    mst_status status = mst_feature_measure(f, adjustment, l->arena, &m, error);
+    if (fatal(status)) return status;
+    if (status) m = (mst_measure){unknown(), unknown(), unknown()};
+    add(l, f->name, f->code, "length", m.length_m);
+    if (f->kind != MST_FEATURE_AREA) return MST_OK;
+    add(l, f->name, f->code, "area", m.area_m2);
+    if (ground) add(l, f->name, f->code, "slope area", slope_area(f, &m.area_m2, adjustment, ground, l->arena));
+    return MST_OK;
+}
+
+/* ---- elements ---- */
+
+/* A layer lies under the whole of its feature, whether or not the ground below it is known. */
+static mst_status add_layers(list *l, const mst_element *e, const mst_site *site, const mst_adjustment *adjustment, mst_error *error) {
+    const mst_feature *f = mst_site_feature(site, e->in);
+    mst_measure m = {unknown(), unknown(), unknown()};
+    if (f && e->layer_count) {
+        mst_status status = mst_feature_measure(f, adjustment, l->arena, &m, error);
+        if (fatal(status)) return status;
+        if (status) m.area_m2 = unknown();
+    }
+    for (size_t i = 0; i < e->layer_count; i++) {
+        add(l, e->name, e->layers[i].material, "layer", times(m.area_m2, e->layers[i].thickness_m));
+        add(l, e->name, e->layers[i].material, "area", m.area_m2);
+    }
+    return MST_OK;
+}
+
+/* Loose soil is known as well as the cut it comes from; the strip has no interval of its own. */
+static mst_figure loose(const mst_soil_volume *v, const mst_figure *cut) {
+    bool from_cut = cut->value > 0 && fabs(v->bank_m3 - cut->value) <= 1e-9 * cut->value;
+    return from_cut ? times(*cut, v->loose_m3 / cut->value) : exactly(v->loose_m3);
+}
+
+static void add_earthwork(list *l, const mst_earthwork *e, const char *soil) {
+    add(l, e->element, soil, "cut", e->cut_m3);
+    add(l, e->element, soil, "fill", e->fill_m3);
+    add(l, e->element, TOPSOIL, "strip", exactly(e->strip_m3));
+    for (size_t i = 0; i < e->material_count; i++) {
+        const mst_soil_volume *v = &e->materials[i];
+        add(l, e->element, v->material, "loose", loose(v, &e->cut_m3));
+        add(l, e->element, v->material, "loads", exactly(v->loads));
+    }
+}
+
+static const mst_earthwork *earthwork_named(const mst_earthwork_report *report, const char *name) {
+    for (size_t i = 0; report && i < report->count; i++)
+        if (report->elements[i].element && strcmp(report->elements[i].element, name) == 0) return &report->elements[i];
+    return NULL;
+}
+
+static mst_status add_element(list *l, const mst_work *work, const mst_site *site, const mst_adjustment *adjustment,
+                              const mst_earthwork_report *report, mst_error *error) {
+    mst_element e;
+    mst_status status = mst_element_read(work, site, adjustment, l->arena, &e, error);
+    if (status) return status;
+    const mst_earthwork *dug = earthwork_named(report, e.name);
+    if (dug) add_earthwork(l, dug, e.soil);
+    return add_layers(l, &e, site, adjustment, error);
+}
+
+mst_status mst_quantities(const mst_site *site, const mst_adjustment *adjustment, const mst_ground *ground,
+                          const mst_earthwork_report *earthwork, mst_arena *arena, mst_quantity **quantities, size_t *count,
+                          mst_error *error) {
+    list l = {.arena = arena};
+    mst_status status = MST_OK;
+    for (size_t i = 0; i < site->feature_count && !status; i++)
+        status = add_feature(&l, &site->features[i], adjustment, ground, error);
+    for (size_t i = 0; i < site->work_count && !status; i++)
+        status = add_element(&l, &site->works[i], site, adjustment, earthwork, error);
+    if (status) return status;
+    if (l.failed) return mst_fail(error, MST_NO_MEMORY, "Out of memory.");
+    *quantities = l.items;
+    *count = l.count;
+    return MST_OK;
+}

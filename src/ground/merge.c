@@ -1,0 +1,97 @@
+/* Points at one place count once. A hash of square cells as wide as the merging distance finds near points; the
+ * earliest point of a place gives its position, all give its level. */
+#include "ground/model.h"
+#include <math.h>
+
+static const double MERGE_M = 0.001;       /* no gear on site tells points closer than this apart */
+static const double MERGE_HEIGHT_M = 0.05; /* what a staff on rough ground may differ by; more is another point */
+
+typedef struct cell {
+    int64_t e, n;
+} cell;
+
+static cell cell_of(const mst_merged *m, const double at[2]) {
+    return (cell){(int64_t)floor((at[0] - m->origin[0]) / m->cell_m),
+                  (int64_t)floor((at[1] - m->origin[1]) / m->cell_m)};
+}
+
+static size_t slot_of(const mst_merged *m, cell c) {
+    uint64_t h = (uint64_t)c.e * 0x9e3779b97f4a7c15u ^ (uint64_t)c.n * 0xc2b2ae3d27d4eb4fu;
+    return (size_t)((h ^ h >> 31) * 0x94d049bb133111ebu >> 17) & (m->table_size - 1);
+}
+
+uint32_t mst_merged_at(const mst_merged *m, const mst_part_point points[], const double at[2]) {
+    cell c = cell_of(m, at);
+    uint32_t found = MST_NOWHERE;
+    for (int de = -1; de <= 1; de++)
+        for (int dn = -1; dn <= 1; dn++)
+            for (uint32_t v = m->table[slot_of(m, (cell){c.e + de, c.n + dn})]; v != MST_NOWHERE; v = m->next[v]) {
+                const double *p = points[m->first[v]].at;
+                if (hypot(p[0] - at[0], p[1] - at[1]) <= m->cell_m && v < found) found = v;
+            }
+    return found;
+}
+
+static mst_status make_room(const mst_parts *parts, mst_arena *arena, mst_merged *m) {
+    size_t count = parts->point_count;
+    for (m->table_size = 16; m->table_size < 2 * count;) m->table_size *= 2;
+    m->of_point = mst_arena_array(arena, count, sizeof *m->of_point);
+    m->first = mst_arena_array(arena, count, sizeof *m->first);
+    m->elevation_m = mst_arena_array(arena, count, sizeof *m->elevation_m);
+    m->members = mst_arena_array(arena, count, sizeof *m->members);
+    m->next = mst_arena_array(arena, count, sizeof *m->next);
+    m->table = mst_arena_array(arena, m->table_size, sizeof *m->table);
+    if (!m->of_point || !m->first || !m->elevation_m || !m->members || !m->next || !m->table) return MST_NO_MEMORY;
+    for (size_t i = 0; i < m->table_size; i++) m->table[i] = MST_NOWHERE;
+    return MST_OK;
+}
+
+static void add_vertex(mst_merged *m, const mst_part_point points[], uint32_t point) {
+    uint32_t v = (uint32_t)m->count++;
+    size_t slot = slot_of(m, cell_of(m, points[point].at));
+    m->first[v] = point;
+    m->elevation_m[v] = points[point].elevation_m;
+    m->members[v] = 1;
+    m->next[v] = m->table[slot];
+    m->table[slot] = v;
+    m->of_point[point] = v;
+}
+
+static mst_status refuse(const mst_parts *parts, uint32_t i, uint32_t j, mst_error *error) {
+    const mst_part_point *a = &parts->points[i], *b = &parts->points[j];
+    double apart = fabs(a->elevation_m - b->elevation_m);
+    if (a->name && b->name)
+        return mst_fail(
+            error, MST_INVALID,
+            "Points %s and %s lie at one place (%.3f, %.3f) but their levels differ by %.3f m; set one aside "
+            "or mark its feature role none.",
+            a->name, b->name, a->at[0], a->at[1], apart);
+    return mst_fail(
+        error, MST_INVALID,
+        "Points %lu and %lu lie at one place (%.3f, %.3f) but their levels differ by %.3f m; leave one out.",
+        (unsigned long)i + 1, (unsigned long)j + 1, a->at[0], a->at[1], apart);
+}
+
+mst_status mst_merge_points(const mst_parts *parts, mst_arena *arena, mst_merged *merged, mst_error *error) {
+    double allowed = parts->merge_height_m > 0 ? parts->merge_height_m : MERGE_HEIGHT_M;
+    mst_merged m = {.cell_m = parts->merge_m > 0 ? parts->merge_m : MERGE_M};
+    if (make_room(parts, arena, &m)) return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
+    if (parts->point_count) m.origin[0] = parts->points[0].at[0], m.origin[1] = parts->points[0].at[1];
+    for (uint32_t i = 0; i < parts->point_count; i++) {
+        const mst_part_point *p = &parts->points[i];
+        m.of_point[i] = MST_NOWHERE;
+        if (isnan(p->elevation_m)) continue;
+        uint32_t v = mst_merged_at(&m, parts->points, p->at);
+        if (v == MST_NOWHERE) {
+            add_vertex(&m, parts->points, i);
+            continue;
+        }
+        if (fabs(parts->points[m.first[v]].elevation_m - p->elevation_m) > allowed)
+            return refuse(parts, m.first[v], i, error);
+        m.of_point[i] = v;
+        m.members[v]++;
+        m.elevation_m[v] += (p->elevation_m - m.elevation_m[v]) / m.members[v];
+    }
+    *merged = m;
+    return MST_OK;
+}

@@ -1,0 +1,169 @@
+/* Divide and conquer after L. Guibas, J. Stolfi, Primitives for the manipulation of general subdivisions and the
+ * computation of Voronoi diagrams, ACM Transactions on Graphics 4 (1985) 74-123, with alternating cuts (R. Dwyer, 1987)
+ * taken from the order of the places. Blocks of neighbouring places are joined across the cut between them, finest cut
+ * first, each in its own stretch of the triangle arrays: places [first, first + count) own the triangles
+ * [2 first, 2 first + 2 count - 2), and the two that follow serve the next join. */
+#include "ground/triangulation.h"
+
+/* A finished stretch of places. low and high are half-edges of outside triangles, opposite to OUTSIDE, near the ends of
+ * the last cut; unset while count is 1. */
+typedef struct block {
+    uint32_t first, count, low, high;
+} block;
+
+/* Outside triangles in the order of the hull, counter-clockwise and clockwise: half-edges opposite to OUTSIDE. The
+ * hull's edge runs from mst_to to mst_from of the outside one. */
+static inline uint32_t onward(const mst_mesh *m, uint32_t out) { return mst_prev(mst_twin(m, mst_prev(out))); }
+static inline uint32_t back(const mst_mesh *m, uint32_t out) { return mst_next(mst_twin(m, mst_next(out))); }
+
+/* Order across a cut: eastings for a cut that runs north; else northings, and westings where they are equal, which is
+ * the same turned by a quarter. */
+static inline bool before(const mst_mesh *m, int axis, uint32_t u, uint32_t v) {
+    const double *p = m->at[u], *q = m->at[v];
+    if (p[axis] != q[axis]) return p[axis] < q[axis];
+    return axis == 0 ? p[1] < q[1] : p[0] > q[0];
+}
+
+/* @return the outside half-edge that starts at the last vertex across the cut. */
+static uint32_t last_of(const mst_mesh *m, int axis, uint32_t out) {
+    uint32_t here = mst_from(m, out), beside;
+    while (before(m, axis, here, beside = mst_from(m, onward(m, out)))) out = onward(m, out), here = beside;
+    while (before(m, axis, here, beside = mst_to(m, out))) out = back(m, out), here = beside;
+    return out;
+}
+/* @return the outside half-edge that ends at the first vertex across the cut. */
+static uint32_t first_of(const mst_mesh *m, int axis, uint32_t out) {
+    uint32_t here = mst_to(m, out), beside;
+    while (before(m, axis, beside = mst_from(m, out), here)) out = onward(m, out), here = beside;
+    while (before(m, axis, beside = mst_to(m, back(m, out)), here)) out = back(m, out), here = beside;
+    return out;
+}
+
+/* The zip between two blocks. left .. right is the top edge so far; above_left and above_right are the outside
+ * half-edges of the hulls' next edges up, left_out and right_out those below the first edge. */
+typedef struct zip {
+    mst_mesh *m;
+    bool has_left, has_right; /* a block of one place has no edges */
+    uint32_t left, right, base, left_out, right_out, above_left, above_right;
+} zip;
+
+/* Finds the edge between the hulls that has both blocks above it. */
+static void drop_to_bottom(zip *z, const block *a, const block *b, int axis) {
+    mst_mesh *m = z->m;
+    z->left = a->first, z->right = b->first;
+    if (z->has_left) z->left_out = last_of(m, axis, a->high), z->left = mst_from(m, z->left_out);
+    if (z->has_right) z->right_out = first_of(m, axis, b->low), z->right = mst_to(m, z->right_out);
+    for (bool moved = true; moved;) {
+        moved = false;
+        uint32_t below;
+        if (z->has_left && mst_turn(m, z->left, z->right, below = mst_to(m, z->left_out)) < 0)
+            z->left_out = back(m, z->left_out), z->left = below, moved = true;
+        if (z->has_right && mst_turn(m, z->left, z->right, below = mst_from(m, z->right_out)) < 0)
+            z->right_out = onward(m, z->right_out), z->right = below, moved = true;
+    }
+    if (z->has_left) z->above_left = onward(m, z->left_out);
+    if (z->has_right) z->above_right = back(m, z->right_out);
+}
+
+/* Writes the outside triangle of the hull's edge to -> from at t. @return its half-edge opposite to OUTSIDE */
+static uint32_t outside_triangle(mst_mesh *m, uint32_t t, uint32_t from, uint32_t to) {
+    m->corner[3 * (size_t)t] = MST_OUTSIDE;
+    m->corner[3 * (size_t)t + 1] = from;
+    m->corner[3 * (size_t)t + 2] = to;
+    return 4 * t;
+}
+
+/* Drops the edges at the left end whose triangles the new one would spoil: the edge turns to join the apex behind it
+ * with OUTSIDE. @return the next vertex up */
+static uint32_t clear_left(zip *z, uint32_t up) {
+    mst_mesh *m = z->m;
+    for (;;) {
+        uint32_t out = z->above_left, in = mst_twin(m, out), apex = mst_apex(m, in);
+        if (apex == MST_OUTSIDE || !mst_in_circle(m, z->left, z->right, up, apex)) return up;
+        uint32_t beyond = mst_twin(m, mst_prev(out)), side = mst_twin(m, mst_prev(in));
+        mst_bond(m, in, beyond);
+        mst_bond(m, out, side);
+        mst_bond(m, mst_prev(out), mst_prev(in));
+        m->corner[mst_slot(mst_next(out))] = apex;
+        m->corner[mst_slot(mst_next(in))] = MST_OUTSIDE;
+        up = apex;
+    }
+}
+static uint32_t clear_right(zip *z, uint32_t up) {
+    mst_mesh *m = z->m;
+    for (;;) {
+        uint32_t out = z->above_right, in = mst_twin(m, out), apex = mst_apex(m, in);
+        if (apex == MST_OUTSIDE || !mst_in_circle(m, z->left, z->right, up, apex)) return up;
+        uint32_t beyond = mst_twin(m, mst_next(out)), side = mst_twin(m, mst_next(in));
+        mst_bond(m, in, beyond);
+        mst_bond(m, out, side);
+        mst_bond(m, mst_next(out), mst_next(in));
+        m->corner[mst_slot(mst_prev(out))] = apex;
+        m->corner[mst_slot(mst_prev(in))] = MST_OUTSIDE;
+        up = apex;
+    }
+}
+
+/* Turns the outside triangle above the base into one of the ground and makes its free side the base. */
+static void close_left(zip *z, uint32_t up) {
+    uint32_t out = z->above_left;
+    z->above_left = onward(z->m, out);
+    z->m->corner[mst_slot(out)] = z->right;
+    mst_bond(z->m, mst_next(out), z->base);
+    z->base = mst_prev(out);
+    z->left = up;
+}
+static void close_right(zip *z, uint32_t up) {
+    uint32_t out = z->above_right;
+    z->above_right = back(z->m, out);
+    z->m->corner[mst_slot(out)] = z->left;
+    mst_bond(z->m, mst_prev(out), z->base);
+    z->base = mst_next(out);
+    z->right = up;
+}
+
+static void rise(zip *z) {
+    mst_mesh *m = z->m;
+    for (;;) {
+        uint32_t up_left = z->has_left ? mst_from(m, z->above_left) : 0;
+        uint32_t up_right = z->has_right ? mst_to(m, z->above_right) : 0;
+        bool left_open = z->has_left && mst_turn(m, z->left, z->right, up_left) > 0;
+        bool right_open = z->has_right && mst_turn(m, z->left, z->right, up_right) > 0;
+        if (!left_open && !right_open) return;
+        if (left_open) up_left = clear_left(z, up_left);
+        if (right_open) up_right = clear_right(z, up_right);
+        if (!left_open || (right_open && mst_in_circle(m, up_left, z->left, z->right, up_right)))
+            close_right(z, up_right);
+        else close_left(z, up_left);
+    }
+}
+
+static block join(mst_mesh *m, const block *a, const block *b, int axis) {
+    zip z = {.m = m, .has_left = a->count > 1, .has_right = b->count > 1};
+    drop_to_bottom(&z, a, b, axis);
+    uint32_t bottom = outside_triangle(m, 2 * b->first - 2, z.right, z.left);
+    if (z.has_left) mst_bond(m, mst_next(bottom), mst_prev(z.left_out));
+    if (z.has_right) mst_bond(m, mst_prev(bottom), mst_next(z.right_out));
+    z.base = bottom;
+    rise(&z);
+    uint32_t top = outside_triangle(m, 2 * b->first - 1, z.left, z.right);
+    mst_bond(m, top, z.base);
+    mst_bond(m, mst_next(top), z.has_right ? mst_prev(z.above_right) : mst_prev(bottom));
+    mst_bond(m, mst_prev(top), z.has_left ? mst_next(z.above_left) : mst_next(bottom));
+    return (block){a->first, a->count + b->count, bottom, top};
+}
+
+void mst_delaunay(mst_mesh *m, const mst_order *order) {
+    block open[MST_LEVELS + 1]; /* the cuts between them are ever finer, so no more than there are levels */
+    uint8_t cut[MST_LEVELS + 1];
+    int count = 0;
+    for (uint32_t i = 0; i < order->place_count; i++) {
+        for (; count > 1 && cut[count - 1] < order->level[i]; count--)
+            open[count - 2] = join(m, &open[count - 2], &open[count - 1], mst_cut_axis(cut[count - 1]));
+        cut[count] = order->level[i];
+        open[count++] = (block){i, 1, 0, 0};
+    }
+    for (; count > 1; count--)
+        open[count - 2] = join(m, &open[count - 2], &open[count - 1], mst_cut_axis(cut[count - 1]));
+    m->triangle_count = 2 * order->place_count - 2;
+}

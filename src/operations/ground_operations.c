@@ -1,0 +1,136 @@
+/* The ground: figures, a level at a place, contours, sections. */
+#include "operations/operation.h"
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+MST_OPERATION(mst_op_ground) {
+    static const char *const KNOWN[] = {NULL};
+    mst_derived *d = &session->derived;
+    mst_status status = mst_arg_only(arguments, KNOWN, error);
+    if (!status) status = mst_derive_ground(d, error);
+    if (status) return status;
+    mst_ground_figures g;
+    mst_ground_describe(d->ground, &g);
+    json_t *warnings = json_array();
+    for (size_t i = 0; i < g.warning_count; i++) json_array_append_new(warnings, json_string(g.warnings[i]));
+    *result = json_pack("{s:I,s:I,s:f,s:f,s:f,s:f,s:o}", "points", (json_int_t)g.points, "triangles", (json_int_t)g.triangles, "plan_area_m2",
+                        g.plan_area_m2, "slope_area_m2", g.slope_area_m2, "lowest_m", g.lowest_m, "highest_m", g.highest_m, "warnings", warnings);
+    return MST_OK;
+}
+
+MST_OPERATION(mst_op_elevation) {
+    static const char *const KNOWN[] = {"easting", "northing", NULL};
+    mst_derived *d = &session->derived;
+    mst_point p = {NAN, NAN};
+    mst_status status = mst_arg_only(arguments, KNOWN, error);
+    if (!status) status = mst_arg_length(arguments, "easting", &p.easting_m, error);
+    if (!status) status = mst_arg_length(arguments, "northing", &p.northing_m, error);
+    if (!status && !(isfinite(p.easting_m) && isfinite(p.northing_m))) status = mst_fail(error, MST_INVALID, "An easting and a northing are needed.");
+    if (!status) status = mst_derive_ground(d, error);
+    if (status) return status;
+    mst_ground_level level;
+    if (!mst_ground_level_at(d->ground, p, &level))
+        return mst_fail(error, MST_NO, "%.3f E, %.3f N lies outside the ground model; nothing was measured around it.", p.easting_m, p.northing_m);
+    double variance;
+    status = mst_adjustment_variance(d->adjustment, level.terms, level.term_count, &variance, error);
+    if (status) return status;
+    double half = 1.959963984540054 * sqrt(fmax(variance, 0));
+    *result = json_pack("{s:f,s:[f,f],s:f,s:o}", "elevation_m", level.elevation_m, "interval_m", level.elevation_m - half, level.elevation_m + half,
+                        "slope_percent", level.slope * 100, "fall_bearing_deg",
+                        mst_json_number(level.slope > 0 ? level.fall_bearing_rad * 180 / MST_PI : NAN));
+    return MST_OK;
+}
+
+MST_OPERATION(mst_op_contours) {
+    static const char *const KNOWN[] = {"interval", "output", NULL};
+    mst_derived *d = &session->derived;
+    double interval = NAN;
+    mst_status status = mst_arg_only(arguments, KNOWN, error);
+    if (!status) status = mst_arg_length(arguments, "interval", &interval, error);
+    if (!status) status = mst_derive_ground(d, error);
+    if (status) return status;
+    if (isnan(interval)) interval = mst_contour_interval(d->ground);
+    mst_contour *contours;
+    size_t count;
+    status = mst_ground_contours(d->ground, interval, session->scratch, &contours, &count, error);
+    if (status) return status;
+    const char *output = mst_arg_text(arguments, "output", "");
+    size_t length = strlen(output);
+    if (length > 4 && strcmp(output + length - 4, ".dxf") == 0) {
+        mst_handover h = {.site = d->site, .adjustment = d->adjustment, .contours = contours, .contour_count = count};
+        status = mst_write_dxf(&h, output, error);
+        if (!status) *result = json_pack("{s:s,s:I,s:f}", "file", output, "contours", (json_int_t)count, "interval_m", interval);
+        return status;
+    }
+    json_t *features = json_array();
+    for (size_t i = 0; i < count; i++) {
+        json_t *line = json_array();
+        for (size_t k = 0; k < contours[i].count; k++)
+            json_array_append_new(line, json_pack("[f,f,f]", contours[i].points[k][0], contours[i].points[k][1], contours[i].level_m));
+        if (contours[i].closed && contours[i].count) json_array_append(line, json_array_get(line, 0));
+        json_array_append_new(features, json_pack("{s:s,s:{s:f,s:b,s:b},s:{s:s,s:o}}", "type", "Feature", "properties", "elevation_m",
+                                                  contours[i].level_m, "index", contours[i].index, "closed", contours[i].closed, "geometry", "type",
+                                                  "LineString", "coordinates", line));
+    }
+    *result = json_pack("{s:s,s:{s:s},s:f,s:o}", "type", "FeatureCollection", "merestone", "frame", "local plane, metres", "interval_m", interval,
+                        "features", features);
+    if (!*output) return MST_OK;
+    if (json_dump_file(*result, output, JSON_COMPACT | JSON_REAL_PRECISION(12)) != 0)
+        return mst_fail_at(error, MST_IO, output, 0, 0, "The file cannot be written.");
+    return MST_OK;
+}
+
+static mst_status profile_path(const json_t *arguments, mst_derived *d, mst_arena *arena, mst_path *path, mst_error *error) {
+    const char *along = mst_arg_text(arguments, "along", "");
+    if (*along) {
+        const mst_feature *f = mst_site_feature(d->site, along);
+        mst_shape shape;
+        if (!f) return mst_fail(error, MST_NOT_FOUND, "There is no feature '%.60s'.", along);
+        if (f->kind == MST_FEATURE_SPOT) return mst_fail(error, MST_INVALID, "'%s' is a spot; a section runs along a line or an area's edge.", along);
+        mst_status status = mst_feature_shape(f, d->adjustment, arena, &shape, error);
+        if (!status) *path = shape.paths[0];
+        return status;
+    }
+    mst_point from, to;
+    bool has_from, has_to;
+    mst_status status = mst_arg_place(arguments, "from", &from, &has_from, error);
+    if (!status) status = mst_arg_place(arguments, "to", &to, &has_to, error);
+    if (status) return status;
+    if (!has_from || !has_to) return mst_fail(error, MST_INVALID, "A section runs along a feature, or from E,N to E,N.");
+    path->vertices = mst_arena_array(arena, 2, sizeof *path->vertices);
+    if (!path->vertices) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the section.");
+    path->vertices[0] = (mst_path_vertex){from.easting_m, from.northing_m, NAN, 0};
+    path->vertices[1] = (mst_path_vertex){to.easting_m, to.northing_m, NAN, 0};
+    path->count = 2;
+    path->closed = false;
+    return MST_OK;
+}
+
+MST_OPERATION(mst_op_profile) {
+    static const char *const KNOWN[] = {"along", "from", "to", NULL};
+    mst_derived *d = &session->derived;
+    mst_path path;
+    mst_status status = mst_arg_only(arguments, KNOWN, error);
+    if (!status) status = mst_derive_ground(d, error);
+    if (!status) status = profile_path(arguments, d, session->scratch, &path, error);
+    mst_profile_point *points;
+    size_t count;
+    if (!status) status = mst_ground_profile(d->ground, &path, session->scratch, &points, &count, error);
+    if (status) return status;
+    json_t *list = json_array();
+    double rise = 0, fall = 0, first = NAN, last = NAN, run = count ? points[count - 1].chainage_m : 0;
+    for (size_t i = 0; i < count; i++) {
+        double z = points[i].elevation_m;
+        json_array_append_new(list, json_pack("{s:f,s:o,s:f,s:f}", "chainage_m", points[i].chainage_m, "elevation_m", mst_json_number(z), "easting_m",
+                                              points[i].at.easting_m, "northing_m", points[i].at.northing_m));
+        if (isnan(z)) continue;
+        if (isnan(first)) first = z;
+        if (i && !isnan(points[i - 1].elevation_m)) *(z > points[i - 1].elevation_m ? &rise : &fall) += fabs(z - points[i - 1].elevation_m);
+        last = z;
+    }
+    *result = json_pack("{s:o,s:f,s:f,s:f,s:o,s:o}", "points", list, "run_m", run, "rise_m", rise, "fall_m", fall, "from_m", mst_json_number(first), "to_m",
+                        mst_json_number(last));
+    if (!isnan(first)) return MST_OK;
+    return mst_fail(error, MST_NO, "The section runs outside the ground model all the way.");
+}

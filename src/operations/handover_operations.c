@@ -1,0 +1,98 @@
+/* Sheets and files that leave the job. */
+#include "operations/operation.h"
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* What the sheet says beside the plan: from its definition, then from the site's settings. */
+static mst_sheet_text sheet_text(const mst_site *site, const json_t *definition, const json_t *arguments) {
+#define SAYS(key, fallback) mst_arg_text(arguments, key, mst_arg_text(definition, key, mst_site_setting(site, key, fallback)))
+    return (mst_sheet_text){.title = SAYS("sheet-title", "Site plan"), .supplement = mst_site_setting(site, "title", ""), .number = SAYS("number", ""),
+                            .revision = SAYS("revision", "A"), .revision_note = SAYS("revision-note", "First issue"), .date = SAYS("date", ""),
+                            .status = SAYS("status", "PRELIMINARY"), .owner = SAYS("owner", ""), .creator = SAYS("creator", ""), .approved = SAYS("approved", ""),
+                            .client = SAYS("client", ""), .sheet = 1, .sheets = 1};
+#undef SAYS
+}
+
+static json_t *definition_of(const mst_site *site, const char *name) {
+    for (size_t i = 0; i < site->sheet_count; i++)
+        if (strcmp(site->sheets[i].name, name) == 0) return json_loads(site->sheets[i].definition, 0, NULL);
+    return NULL;
+}
+
+static mst_status scale_of(const json_t *arguments, double *scale, mst_error *error) {
+    const char *text = mst_arg_text(arguments, "scale", NULL);
+    *scale = 0;
+    if (text && strncmp(text, "1:", 2) == 0 && mst_number_read(text + 2, scale) && *scale > 0) return MST_OK;
+    mst_status status = mst_arg_number(arguments, "scale", scale, NULL);
+    if (status || *scale < 0) return mst_fail(error, MST_INVALID, "A scale is written 200 or 1:200.");
+    return MST_OK;
+}
+
+MST_OPERATION(mst_op_draw) {
+    static const char *const KNOWN[] = {"sheet", "scale", "paper", "output", "portrait", "turn", "contours", "sheet-title", "number", "revision", "revision-note",
+                                        "date", "status", "owner", "creator", "approved", "client", "stakes", NULL};
+    mst_derived *d = &session->derived;
+    const char *output;
+    double scale = 0, used = 0, turn = 0, interval = 0;
+    mst_status status = mst_arg_only(arguments, KNOWN, error);
+    if (!status) status = mst_arg_required(arguments, "output", &output, error);
+    if (!status) status = scale_of(arguments, &scale, error);
+    if (!status) status = mst_arg_number(arguments, "turn", &turn, error);
+    if (!status) status = mst_arg_length(arguments, "contours", &interval, error);
+    if (!status) status = mst_derive_adjustment(d, error);
+    if (status) return status;
+    json_t *definition = definition_of(d->site, mst_arg_text(arguments, "sheet", "plan"));
+    mst_setout_sheet sheet;
+    bool staked = mst_arg_flag(arguments, "stakes") && mst_derive_setout(session, json_object_get(arguments, "none"), &sheet, NULL) == MST_OK;
+    bool dug = d->site->work_count && mst_derive_earthwork(d, NULL) == MST_OK;
+    mst_drawing_input input = {.site = d->site, .adjustment = d->adjustment, .ground = mst_derive_ground(d, NULL) == MST_OK ? d->ground : NULL,
+                               .earthwork = dug ? d->earthwork : NULL, .elements = dug ? d->elements : NULL, .element_count = dug ? d->element_count : 0,
+                               .setout = staked ? &sheet : NULL, .text = sheet_text(d->site, definition, arguments), .contour_interval_m = interval,
+                               .imperial = strcmp(mst_site_setting(d->site, "units", "metric"), "imperial") == 0};
+    mst_drawing_options options = {.paper = mst_arg_text(arguments, "paper", mst_arg_text(definition, "paper", "A3")), .scale = scale,
+                                   .north_up_turn_rad = turn * MST_PI / 180, .portrait = mst_arg_flag(arguments, "portrait")};
+    status = mst_draw_plan(&input, &options, output, &used, error);
+    if (!status) *result = json_pack("{s:s,s:s,s:f}", "file", output, "paper", options.paper, "scale", used);
+    json_decref(definition);
+    return status;
+}
+
+static const struct { const char *name; mst_status (*write)(const mst_handover *, const char *, mst_error *); } WRITERS[] = {
+    {"dxf", mst_write_dxf}, {"geojson", mst_write_geojson}, {"csv", mst_write_points_csv}, {"landxml", mst_write_landxml}, {"gpx", mst_write_gpx},
+    {"xlsx", mst_write_xlsx}};
+
+MST_OPERATION(mst_op_export) {
+    static const char *const KNOWN[] = {"to", "output", "contours", NULL};
+    mst_derived *d = &session->derived;
+    const char *to, *output;
+    double interval = 0;
+    mst_status status = mst_arg_only(arguments, KNOWN, error);
+    if (!status) status = mst_arg_required(arguments, "to", &to, error);
+    if (!status) status = mst_arg_required(arguments, "output", &output, error);
+    if (!status) status = mst_arg_length(arguments, "contours", &interval, error);
+    if (!status) status = mst_derive_adjustment(d, error);
+    if (status) return status;
+    size_t w = 0, n = sizeof WRITERS / sizeof *WRITERS;
+    while (w < n && strcmp(WRITERS[w].name, to) != 0) w++;
+    if (w == n) return mst_fail(error, MST_INVALID, "A site is exported to dxf, geojson, csv, landxml, gpx or xlsx, not '%.40s'.", to);
+    mst_handover h = {.site = d->site, .adjustment = d->adjustment};
+    mst_contour *contours;
+    mst_setout_sheet sheet;
+    mst_bill bill;
+    if (mst_derive_ground(d, NULL) == MST_OK) {
+        h.ground = d->ground;
+        if (mst_ground_contours(d->ground, interval > 0 ? interval : mst_contour_interval(d->ground), session->scratch, &contours, &h.contour_count, NULL) == MST_OK)
+            h.contours = contours;
+        else h.contour_count = 0;
+    }
+    if (mst_derive_setout(session, arguments, &sheet, NULL) == MST_OK) h.setout = &sheet;
+    if (strcmp(to, "xlsx") == 0) {
+        status = mst_derive_bill(session, &bill, error);
+        if (status) return status;
+        h.bill = &bill;
+    }
+    status = WRITERS[w].write(&h, output, error);
+    if (!status) *result = json_pack("{s:s,s:s}", "file", output, "to", to);
+    return status;
+}

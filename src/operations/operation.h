@@ -1,0 +1,50 @@
+/** @file src/operations/operation.h  The operations by group, for the table. Each has the type of mst_operation.run. */
+#ifndef OPERATIONS_OPERATION_H
+#define OPERATIONS_OPERATION_H
+#include "operations/arguments.h"
+#include "operations/session.h"
+
+#define MST_OPERATION(name) mst_status name(mst_session *session, const json_t *arguments, json_t **result, mst_error *error)
+/* the site and its history */
+MST_OPERATION(mst_op_new);
+MST_OPERATION(mst_op_import);
+MST_OPERATION(mst_op_add_reading);
+MST_OPERATION(mst_op_set_aside);
+MST_OPERATION(mst_op_remove_page);
+MST_OPERATION(mst_op_put_feature);
+MST_OPERATION(mst_op_remove_feature);
+MST_OPERATION(mst_op_put_setting);
+MST_OPERATION(mst_op_put_gear);
+MST_OPERATION(mst_op_gear);
+MST_OPERATION(mst_op_history);
+MST_OPERATION(mst_op_undo);
+MST_OPERATION(mst_op_redo);
+MST_OPERATION(mst_op_site);
+/* the survey */
+MST_OPERATION(mst_op_adjust);
+MST_OPERATION(mst_op_traverse);
+MST_OPERATION(mst_op_levels);
+MST_OPERATION(mst_op_measure);
+/* the ground */
+MST_OPERATION(mst_op_ground);
+MST_OPERATION(mst_op_elevation);
+MST_OPERATION(mst_op_contours);
+MST_OPERATION(mst_op_profile);
+/* the works */
+MST_OPERATION(mst_op_works);
+MST_OPERATION(mst_op_put_work);
+MST_OPERATION(mst_op_remove_work);
+MST_OPERATION(mst_op_volume);
+MST_OPERATION(mst_op_preview_volume);
+MST_OPERATION(mst_op_balance);
+/* quantities, sheets, files, stakes */
+MST_OPERATION(mst_op_takeoff);
+MST_OPERATION(mst_op_estimate);
+MST_OPERATION(mst_op_draw);
+MST_OPERATION(mst_op_export);
+MST_OPERATION(mst_op_setout);
+MST_OPERATION(mst_op_verify);
+
+/** The page of that kind and name in the site, or the newest of its kind when @p name is "". NULL if none. */
+const mst_page *mst_site_page(const mst_site *site, mst_page_kind kind, const char *name);
+#endif

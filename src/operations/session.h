@@ -1,0 +1,69 @@
+/** @file src/operations/session.h  An open site and, lazily, what follows from its newest revision. */
+#ifndef OPERATIONS_SESSION_H
+#define OPERATIONS_SESSION_H
+#include "merestone/drawing.h"
+#include "merestone/estimate.h"
+#include "merestone/exchange.h"
+#include "merestone/ground.h"
+#include "merestone/operations.h"
+#include "merestone/setout.h"
+#include "merestone/survey.h"
+#include "merestone/works.h"
+#include "site/file.h"
+
+/** A step of the way of the data: not tried yet, there, or refused with its reason. */
+typedef struct mst_step {
+    bool tried;
+    mst_error error; /**< status MST_OK when it is there */
+} mst_step;
+
+/** What follows from one snapshot of a site; everything lives in its arena. */
+typedef struct mst_derived {
+    mst_arena *arena;
+    mst_site *site;
+    int64_t revision;
+    mst_step adjusting, grounding, designing, digging;
+    mst_adjustment *adjustment;
+    mst_ground *ground;
+    mst_element *elements;
+    size_t element_count;
+    mst_earthwork_report *earthwork;
+} mst_derived;
+
+struct mst_session {
+    mst_file *file;
+    mst_derived derived;
+    mst_arena *scratch; /**< for the operation under way; mst_operate empties it */
+};
+
+/** Brings the session's snapshot up to the file's revision. */
+mst_status mst_session_refresh(mst_session *session, mst_error *error) MST_CHECKED;
+
+/* Each computes once a revision, and repeats its refusal after that. */
+mst_status mst_derive_adjustment(mst_derived *d, mst_error *error) MST_CHECKED;
+mst_status mst_derive_ground(mst_derived *d, mst_error *error) MST_CHECKED;
+mst_status mst_derive_elements(mst_derived *d, mst_error *error) MST_CHECKED;
+mst_status mst_derive_earthwork(mst_derived *d, mst_error *error) MST_CHECKED;
+/** The contour interval for the range of levels: 4 to 12 contours, 1-2-5 steps, 0.05 m at least. */
+double mst_contour_interval(const mst_ground *ground);
+
+/** Begins a change with the caller's "who", "why" (or @p why) and "expected_revision". */
+mst_status mst_change_begin(mst_session *session, const json_t *arguments, const char *why, mst_error *error) MST_CHECKED;
+/** Derives and publishes from the change in flight, commits it, and makes it the session's snapshot.
+ * @param keep  called with the new state before the commit; a refusal rolls the change back; may be NULL */
+typedef mst_status mst_change_check(mst_derived *changed, void *context, mst_error *error);
+mst_status mst_change_finish(mst_session *session, mst_change_check *keep, void *context, mst_error *error) MST_CHECKED;
+
+/** Takes up the file's newest revision and rewrites its published layers (behind an undo or redo). */
+mst_status mst_session_republish(mst_session *session, mst_error *error) MST_CHECKED;
+
+/** The stakes of every `stakes` page, a later page's stake replacing an earlier one's. */
+mst_status mst_site_stakes(const mst_site *site, mst_arena *arena, mst_stake **stakes, size_t *count, mst_error *error) MST_CHECKED;
+/** The built points of a page. */
+mst_status mst_page_built(const mst_page *page, mst_arena *arena, mst_built **built, size_t *count, mst_error *error) MST_CHECKED;
+
+/** The stakes fitted to the site and what sets them out, as the arguments ask. In the session's scratch. */
+mst_status mst_derive_setout(mst_session *session, const json_t *arguments, mst_setout_sheet *sheet, mst_error *error) MST_CHECKED;
+/** The priced bill of the site as it stands. In the session's scratch. */
+mst_status mst_derive_bill(mst_session *session, mst_bill *bill, mst_error *error) MST_CHECKED;
+#endif
