@@ -36,7 +36,7 @@ static double status(const spot *s, size_t i) {
 static double north_and_scale(const spot *s, size_t i) {
     (void)i;
     const mst_sizes *z = s->l->sizes;
-    double radius = fmin(11, s->w * 0.13), top = z->key * 2.1, x = s->x + radius + z->key * 1.5;
+    double radius = fmin(9.5, s->w * 0.12), top = z->key * 1.9, x = s->x + radius + z->key * 1.5;
     const char *north = s->l->text->north && *s->l->text->north ? s->l->text->north : "site north";
     char scale[MST_FIGURE_SIZE], at[48];
     mst_draw_north(s->pen, z, x, s->y + top + radius, radius, s->l->turn_rad);
@@ -51,7 +51,7 @@ static double north_and_scale(const spot *s, size_t i) {
     mst_text_at(s->pen, left, y + z->figure * 1.9, at, (mst_type){z->figure, false}, MST_LEFT);
     mst_pen_tone(s->pen, MST_TONE_QUIET);
     mst_text_at(s->pen, left, y + z->figure * 1.9 + s->note * 1.9, north, (mst_type){s->note, false}, MST_LEFT);
-    return top + 2 * radius + z->key * 1.2;
+    return top + 2 * radius;
 }
 
 static double legend(const spot *s, size_t i) {
@@ -59,7 +59,7 @@ static double legend(const spot *s, size_t i) {
     const mst_ledger *l = s->l;
     int columns = (int)fmax(1, floor(s->w / LEGEND_COLUMN_MM));
     size_t rows = (l->legend_count + (size_t)columns - 1) / (size_t)columns;
-    double top = heading(s, s->y, "Legend"), pitch = fmax(5.2, s->note * 2.3), w = s->w / columns;
+    double top = heading(s, s->y, "Legend"), pitch = fmax(4.9, s->note * 2.3), w = s->w / columns;
     for (size_t k = 0; k < l->legend_count; k++) {
         double x = s->x + (double)(k / rows) * w, y = top + (double)(k % rows) * pitch;
         mst_draw_legend_sign(l, s->pen, &l->legend[k], x, y);
@@ -135,7 +135,7 @@ typedef struct flow { const mst_ledger *l; mst_pen *pen; const mst_columns *c; d
 
 static double foot(const flow *f) {
     const mst_rect *r = &f->c->at[f->column];
-    return r->y + r->h - (f->column == f->c->count - 1 ? f->title + GAP_MM : 0);
+    return r->y + r->h - (f->column == f->c->title ? f->title + GAP_MM : 0);
 }
 
 static spot here(const flow *f) {
@@ -167,11 +167,16 @@ static bool flow_unit(flow *f, const unit *u) {
     }
 }
 
-/* The list takes what is left, in the column where most is. It is worth at least three lines. */
+/* The list takes what is left of a column that holds as much of it as is asked for. */
 static bool flow_list(flow *f) {
     if (!f->l->listed_count) return true;
-    double least = f->note * 1.75 * 3;
-    if (foot(f) - f->y < least && !next_column(f)) return false;
+    for (;; ) {
+        spot s = here(f);
+        size_t columns = (size_t)list_columns(&s), rows = (f->l->listed_count + columns - 1) / columns;
+        double least = list_pitch(&s) * (double)(2 + (rows < f->l->list_rows ? rows : f->l->list_rows));
+        if (f->y + least <= foot(f)) break;
+        if (!next_column(f)) return false;
+    }
     spot s = here(f);
     f->y += list(&s, foot(f) - f->y) + GAP_MM;
     return true;
@@ -181,7 +186,7 @@ static bool run(const mst_ledger *l, mst_pen *pen, const mst_columns *columns, d
     enum { UNITS_MOST = 24 };
     unit units[UNITS_MOST];
     size_t count = units_of(l, units, UNITS_MOST);
-    const mst_rect *last = &columns->at[columns->count - 1];
+    const mst_rect *last = &columns->at[columns->title];
     double width = fmin(180, last->w);
     flow f = {l, pen, columns, note_mm, mst_title_block(l, pen, last->x + last->w - width, last->y + last->h, width), 0, columns->at[0].y};
     for (size_t i = 0; i < count; i++)

@@ -26,12 +26,13 @@ typedef struct mst_ledger {
     double ellipse_factor;            /**< by how much error ellipses are enlarged; 0: not drawn */
     mst_legend_item *legend; size_t legend_count, legend_capacity;
     const mst_listed *listed; size_t listed_count;
+    size_t list_rows;                 /**< how many rows of the list must find room before it is cut short */
     mst_arena *arena;
 } mst_ledger;
 
-enum { MST_COLUMNS_MOST = 4 };
-/** Columns from left to right; the last holds the title block at its foot. */
-typedef struct mst_columns { mst_rect at[MST_COLUMNS_MOST]; int count; } mst_columns;
+enum { MST_COLUMNS_MOST = 5 };
+/** Columns in the order in which words fill them; `title` holds the title block at its foot. */
+typedef struct mst_columns { mst_rect at[MST_COLUMNS_MOST]; int count, title; } mst_columns;
 
 /** @param note_mm height of the capitals of the notes
  * @return false when the blocks do not fit into the columns; the list may always be cut short, and says so */

@@ -91,7 +91,7 @@ double mst_text_block(mst_pen *pen, double x, double top, double width_mm, const
 
 void mst_pen_tone(mst_pen *pen, mst_tone tone) {
     static const double tones[][3] = {{0.07, 0.07, 0.08}, {0.34, 0.34, 0.35}, {0.44, 0.28, 0.13},
-                                      {1, 1, 1},          {0.86, 0.86, 0.85}, {0.945, 0.945, 0.935}};
+                                      {1, 1, 1},          {0.87, 0.87, 0.87}, {0.95, 0.95, 0.95}};
     if (pen->cairo) cairo_set_source_rgb(pen->cairo, tones[tone][0], tones[tone][1], tones[tone][2]);
 }
 
