@@ -48,6 +48,16 @@ static void avoid_path(maker *m, const mst_path *path, double cost) {
     else avoid_track(m, &track, cost);
 }
 
+/* The letters of a service stand where they are drawn. */
+static void avoid_line(maker *m, const mst_path *path, double cost, const mst_style *style) {
+    mst_track track;
+    if (!mst_track_of(m->r->view, path, m->arena, &track)) m->failed = true;
+    else avoid_track(m, &track, cost);
+    double x, y, turn;
+    for (int i = 0; !m->failed && style->beat == MST_BEAT_LETTER && mst_letter_place(&track, i, &x, &y, &turn); i++)
+        m->failed = !mst_placer_block(m->placer, square(x, y, 1.5));
+}
+
 static void block(maker *m, mst_point at, double half) {
     double x, y;
     mst_to_paper(m->r->view, at, &x, &y);
@@ -60,7 +70,7 @@ static void avoid_features(maker *m) {
     for (size_t i = 0; i < p->feature_count; i++)
         for (size_t k = 0; k < p->features[i].shape.count; k++) {
             const mst_path *path = &p->features[i].shape.paths[k];
-            if (p->features[i].kind != MST_FEATURE_SPOT) avoid_path(m, path, costs[p->features[i].style->ink]);
+            if (p->features[i].kind != MST_FEATURE_SPOT) avoid_line(m, path, costs[p->features[i].style->ink], p->features[i].style);
             else
                 for (size_t v = 0; v < path->count; v++)
                     block(m, (mst_point){path->vertices[v].easting_m, path->vertices[v].northing_m}, MARK_CLEAR_MM - 0.3);
@@ -113,6 +123,16 @@ static bool on_patches(const patch *p, size_t count, const mst_box *box) {
     return false;
 }
 
+/* What a leader brings does not belong to the house that it would stand on. */
+static void shun_buildings(maker *m) {
+    const double shunned = 9;
+    for (size_t i = 0; i < m->l->placing_count && !m->failed; i++)
+        for (size_t k = 0; k < m->l->placings[i].count; k++) {
+            mst_choice *c = &m->l->placings[i].choices[k];
+            if (c->leader && on_patches(m->buildings, m->building_count, &c->box)) c->cost += shunned;
+        }
+}
+
 /* A figure clears the ink under it where there is any; on clean paper it need not. */
 static void clear_grounds(maker *m) {
     size_t count;
@@ -120,7 +140,8 @@ static void clear_grounds(maker *m) {
     for (size_t i = 0; i < m->l->count && !m->failed; i++) {
         if (m->l->placings[i].chosen < 0 || m->l->items[i].kind == MST_LABEL_CONTOUR) continue;
         const mst_choice *c = &m->l->placings[i].choices[m->l->placings[i].chosen];
-        m->l->items[i].ground = c->crossing > 0 || m->l->items[i].kind == MST_LABEL_BOXED || on_patches(p, count, &c->box);
+        bool on_building = on_patches(m->buildings, m->building_count, &c->box); /* which hides contours anyway */
+        m->l->items[i].ground = c->crossing > (on_building ? OVER_FINE : 0) || m->l->items[i].kind == MST_LABEL_BOXED || on_patches(p, count, &c->box);
     }
 }
 
@@ -197,7 +218,7 @@ static void pad_arrow(maker *m, const mst_plan_pad *pad, const mst_track *rings,
     mst_write_fall(slope, figure);
     mst_label_line(m->l, keep(m, figure), figure_type(m));
     label->backwards = cos(turn) < -1e-6 || (fabs(cos(turn)) <= 1e-6 && sin(turn) > 0);
-    mst_choose_inside(m->l, rings, pad->shape.count, turn, true);
+    mst_choose_inside(m->l, rings, pad->shape.count, turn, false);
 }
 
 /* On a falling pad each corner of the outline has its finished level. */
@@ -267,8 +288,6 @@ static void label_name(maker *m, const mst_plan_point *p, double x, double y) {
     if (!label) return;
     label->tone = MST_TONE_QUIET;
     mst_label_line(m->l, p->name, note_type(m));
-    label->list_name = p->name;
-    label->list_value = "name only";
     mst_choose_around(m->l, x, y, point_clear(p), 6);
 }
 
@@ -479,7 +498,8 @@ static void label_contours(maker *m) {
         double length = mst_track_length(&m->out->contour_tracks[i]);
         if (length < CONTOUR_LEAST_MM) continue;
         double pieces = fmin(4, ceil(length / CONTOUR_EVERY_MM));
-        for (int k = 0; k < (int)pieces; k++) label_contour(m, i, length * k / pieces, length * (k + 1) / pieces);
+        for (int k = 0; k < (int)pieces; k++) /* not near the ends of a piece, where the next figure might be */
+            label_contour(m, i, length * (k + 0.2) / pieces, length * (k + 0.8) / pieces);
     }
 }
 
@@ -500,7 +520,9 @@ static void list_dropped(maker *m) {
     size_t first = m->l->count;
     int number = 0;
     for (size_t i = 0; i < first && !m->failed; i++) {
-        if (m->l->placings[i].chosen >= 0 || !m->l->items[i].list_name) continue;
+        if (m->l->placings[i].chosen >= 0) continue;
+        if (m->l->placings[i].priority == P_POINT_NAME) m->out->names_left_out++;
+        if (!m->l->items[i].list_name) continue;
         mst_listed *slot = MST_PUSH(m->arena, m->out->listed, m->out->listed_count, m->out->listed_capacity);
         m->failed |= !slot;
         if (!slot) return;
@@ -528,6 +550,7 @@ bool mst_annotate(const mst_annotation_request *request, mst_pen *pen, mst_arena
     label_points(&m);
     for (size_t i = 0; i < request->plan->feature_count; i++) label_feature(&m, &request->plan->features[i]);
     label_contours(&m);
+    shun_buildings(&m);
     if (m.failed || m.l->failed || !mst_placer_run(m.placer, m.l->placings, m.l->count)) return false;
     list_dropped(&m);
     clear_grounds(&m);

@@ -6,7 +6,7 @@
 static const double PAD_X_MM = 0.5, PAD_Y_MM = 0.4, BOXED_PAD_MM = 1.0;
 static const double LINE_PITCH = 1.62;   /* of the capitals, from line to line */
 static const double ARROW_MM = 15;
-static const double LEADER_COST = 7, INSIDE_COST = 4, OVERHANG_COST = 3, UPSIDE_DOWN_COST = 5;
+static const double LEADER_COST = 7, INSIDE_COST = 4, OVERHANG_COST = 3, UPSIDE_DOWN_COST = 5, ARROW_OUT_COST = 10;
 
 /* ---- making ---- */
 
@@ -185,7 +185,9 @@ static void try_lattice(mst_labels *l, const mst_track *rings, size_t count, dou
             if (off > deepest) deepest = off, last(l)->x = x, last(l)->y = y;
             mst_box box = {x, y, last(l)->w / 2, last(l)->h / 2, cos(turn), sin(turn)};
             double middle = hypot(x - e.x - e.w / 2, y - e.y - e.h / 2) / (1 + hypot(e.w, e.h));
-            if (box_inside(rings, count, &box)) choose(l, x, y, turn, 4 * (1 - off / deep) + 4 * middle);
+            double cost = 4 * (1 - off / deep) + 4 * middle;
+            if (box_inside(rings, count, &box)) choose(l, x, y, turn, cost);
+            else if (last(l)->kind == MST_LABEL_ARROW) choose(l, x, y, turn, cost + ARROW_OUT_COST); /* never on a leader */
         }
 }
 

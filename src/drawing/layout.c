@@ -72,7 +72,7 @@ static bool narrowest(const mst_ledger *l, mst_pen *pen, mst_rect frame, int cou
 }
 
 static bool lowest(const mst_ledger *l, mst_pen *pen, mst_rect frame, double note_mm, arrangement *out) {
-    int count = (int)fmax(2, fmin(4, floor(frame.w / ledger_width(l->paper))));
+    int count = (int)fmax(2, fmin(4, floor(frame.w / (0.85 * ledger_width(l->paper)))));
     for (double height = 60; height <= frame.h * 0.62; height += 2) {
         *out = below(frame, height, count, note_mm, l->plan->imperial);
         if (mst_ledger_fits(l, pen, &out->columns, note_mm)) return true;
@@ -255,6 +255,7 @@ static mst_status settle(mst_layout *l, const mst_layout_request *r, size site, 
         if (status) return status;
         l->ledger.listed = l->annotation.listed;
         l->ledger.listed_count = l->annotation.listed_count;
+        l->ledger.names_left_out = l->annotation.names_left_out;
     }
     return MST_OK;
 }

@@ -25,7 +25,7 @@ typedef struct mst_ledger {
     const char *document;             /**< kind of document: Survey plan ... */
     double ellipse_factor;            /**< by how much error ellipses are enlarged; 0: not drawn */
     mst_legend_item *legend; size_t legend_count, legend_capacity;
-    const mst_listed *listed; size_t listed_count;
+    const mst_listed *listed; size_t listed_count, names_left_out;
     size_t list_rows;                 /**< how many rows of the list must find room before it is cut short */
     mst_arena *arena;
 } mst_ledger;
@@ -42,6 +42,7 @@ void mst_ledger_draw(const mst_ledger *ledger, mst_pen *pen, const mst_columns *
 double mst_title_block(const mst_ledger *ledger, mst_pen *pen, double x, double bottom, double width);
 /** Lists exactly the signs that the plan uses. @return false when memory is short */
 bool mst_legend_make(mst_ledger *ledger, mst_pen *pen, bool list);
-/** Draws the sample of a legend's line in a box of 12 x 5 mm. */
+enum { MST_LEGEND_SIGN_W = 10 };
+/** Draws the sample of a legend's line, MST_LEGEND_SIGN_W mm wide, its left end and middle height at x, y. */
 void mst_draw_legend_sign(const mst_ledger *ledger, mst_pen *pen, const mst_legend_item *item, double x, double y);
 #endif

@@ -158,6 +158,10 @@ static const double LETTER_PERIOD_MM = 26, LETTER_GAP_MM = 4.2;
 /* The first letter lies so that they are spread evenly about the middle of the line. */
 static double first_letter(double length) { return fmod(length / 2, LETTER_PERIOD_MM); }
 
+bool mst_letter_place(const mst_track *track, int i, double *x, double *y, double *turn_rad) {
+    return mst_track_at(track, first_letter(mst_track_length(track)) + i * LETTER_PERIOD_MM, x, y, turn_rad);
+}
+
 static void letter_dash(cairo_t *cairo, double length) {
     const double dash = (LETTER_PERIOD_MM - LETTER_GAP_MM - 1.4) / 2, pattern[] = {dash, 1.4, dash, LETTER_GAP_MM};
     cairo_set_dash(cairo, pattern, 4, 2 * LETTER_PERIOD_MM - first_letter(length) - LETTER_GAP_MM / 2);

@@ -1,5 +1,6 @@
 #include "drawing/pen.h"
 #include "merestone/base.h"
+#include <math.h>
 #include <string.h>
 
 /* DejaVu Sans 2.37: capitals are 1493 of 2048 units high. */
@@ -69,6 +70,17 @@ void mst_text_at(mst_pen *pen, double x, double y, const char *text, mst_type ty
     double width = mst_text_width(pen, text, type);
     double left = align == MST_LEFT ? x : align == MST_CENTRE ? x - width / 2 : x - width;
     show_line(pen, left, y, pango_layout_get_line_readonly(pen->layout, 0));
+}
+
+void mst_text_in(mst_pen *pen, double x, double y, double room, const char *text, mst_type type) {
+    const double least = 0.75;
+    if (!pen->cairo || !*text || !(room > type.cap_mm)) return;
+    double wide = mst_text_width(pen, text, type);
+    if (wide > room) type.cap_mm *= fmax(least, room / wide);
+    set_text(pen, text, type, room + 0.1);
+    pango_layout_set_ellipsize(pen->layout, PANGO_ELLIPSIZE_END);
+    show_line(pen, x, y, pango_layout_get_line_readonly(pen->layout, 0));
+    pango_layout_set_ellipsize(pen->layout, PANGO_ELLIPSIZE_NONE);
 }
 
 void mst_text_turned(mst_pen *pen, double x, double y, double turn_rad, const char *text, mst_type type) {

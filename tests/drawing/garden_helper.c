@@ -102,6 +102,7 @@ static void garden_points(garden *g, size_t spots) {
         const mst_path_vertex *v = &g->plan.features[0].shape.paths[0].vertices[i], *t = &g->plan.features[2].shape.paths[0].vertices[i];
         snprintf(name, sizeof name, "H%zu", i + 1);
         garden_point(g, name, v->easting_m, v->northing_m)->hard = true;
+        if (i == 0 || i == 5) continue; /* the terrace meets the house there */
         snprintf(name, sizeof name, "P%zu", i + 1);
         mst_plan_point *p = garden_point(g, name, t->easting_m, t->northing_m);
         p->hard = true;
