@@ -14,7 +14,16 @@ typedef struct mst_handover {
     const mst_contour *contours; size_t contour_count;
     const mst_setout_sheet *setout;     /**< may be NULL */
     const mst_bill *bill;               /**< may be NULL; for xlsx */
+    const char *written;                /**< "YYYY-MM-DDThh:mm:ss" to be stated in the file where its format asks for a date; NULL = 2000-01-01 */
 } mst_handover;
+
+typedef enum mst_format { MST_FORMAT_DXF, MST_FORMAT_GEOJSON, MST_FORMAT_CSV, MST_FORMAT_LANDXML, MST_FORMAT_GPX, MST_FORMAT_XLSX } mst_format;
+/** What a file in that format will not carry, or the reader must know: a local frame, points left out, levels left out ...
+ * One sentence each, to be shown beside the file. @param notes in @p arena */
+mst_status mst_handover_notes(const mst_handover *from, mst_format format, mst_arena *arena, const char ***notes, size_t *count,
+                              mst_error *error) MST_CHECKED;
+/** True when the site knows where on the earth it is: a gnss page with a visit whose frame is known (or is the site's). */
+bool mst_handover_is_geographic(const mst_handover *from);
 
 /** Each writes atomically and gives the same bytes for the same input. @retval MST_IO the file cannot be written */
 mst_status mst_write_dxf(const mst_handover *from, const char *path, mst_error *error) MST_CHECKED;      /**< AC1015; arcs as bulges, 3DFACE, layers */
@@ -30,14 +39,41 @@ typedef struct mst_surface { const char *name; double (*points)[3]; /**< easting
 mst_status mst_read_landxml(const char *text, size_t length, const char *name, mst_arena *arena, mst_surface **surfaces, size_t *count,
                             mst_error *error) MST_CHECKED;
 
-/** A local transverse Mercator plane about a place (scale 1 there), through PROJ; closed with mst_projection_close. */
-typedef struct mst_projection mst_projection;
-mst_status mst_projection_open(double latitude_rad, double longitude_rad, mst_projection **projection, mst_error *error) MST_CHECKED;
-void mst_projection_close(mst_projection *projection); /**< NULL is allowed */
-const mst_projector *mst_projection_projector(const mst_projection *projection); /**< borrowed; for mst_adjust */
+/* ---- whole files or none ---- */
 
-/** Opens a writer on a temporary file beside @p path; mst_atomic_commit renames it, mst_atomic_cancel removes it. */
-typedef struct mst_atomic { void *stream; char *path, *temporary; } mst_atomic;
+/** A writer on a temporary file beside @p path; start from {0}. A device or pipe is written directly. */
+typedef struct mst_atomic { void *stream; /**< FILE * */ char *path, *temporary; } mst_atomic;
+/** @retval MST_IO the folder does not exist or cannot be written; MST_INVALID @p path is a folder */
+mst_status mst_atomic_open(mst_atomic *file, const char *path, mst_error *error) MST_CHECKED;
+/** Flushes to the disk and puts the file in its place. On failure the old file stays as it was and the temporary is removed.
+ * @retval MST_IO the disk is full, or the file cannot be replaced */
+mst_status mst_atomic_commit(mst_atomic *file, mst_error *error) MST_CHECKED;
+void mst_atomic_cancel(mst_atomic *file); /**< removes the temporary; nothing after a commit */
+
+/* ---- the earth ---- */
+
+/** A plane transverse Mercator projection (PROJ behind it), closed with mst_projection_close. Not thread-safe. */
+typedef struct mst_projection mst_projection;
+typedef struct mst_projection_options {
+    double latitude_rad, longitude_rad; /**< of the origin */
+    double height_m;                    /**< of the origin over the ellipsoid: the plane lies there, so that its distances are the tape's */
+    double scale;                       /**< on the ellipsoid; 0 = 1. It is raised by height / radius of curvature */
+    double false_easting_m, false_northing_m;
+    const char *ellipsoid;              /**< PROJ's name; NULL = WGS84 */
+} mst_projection_options;
+/** A local plane about a place, scale 1 there on the ellipsoid. @retval MST_INVALID no such place; MST_IO PROJ fails */
+mst_status mst_projection_open(double latitude_rad, double longitude_rad, mst_projection **projection, mst_error *error) MST_CHECKED;
+/** A plane as the options say. @retval MST_INVALID no such origin, scale or ellipsoid; MST_IO PROJ fails */
+mst_status mst_projection_open_with(const mst_projection_options *options, mst_projection **projection, mst_error *error) MST_CHECKED;
+/** The site's own plane: about the settings origin.latitude and origin.longitude (degrees), origin.height (m), else about the first gnss
+ * reading that counts, at its height. The adjustment and the files handed over must use the same one.
+ * @param projection  NULL where the site has neither */
+mst_status mst_projection_of_site(const mst_site *site, mst_projection **projection, mst_error *error) MST_CHECKED;
+void mst_projection_close(mst_projection *projection); /**< NULL is allowed */
+/** Borrowed; for mst_adjust. Elevation = ellipsoid height. */
+const mst_projector *mst_projection_projector(const mst_projection *projection);
+/** Back to latitude and longitude. @return false where there is none */
+bool mst_projection_inverse(mst_projection *projection, mst_point place, double *latitude_rad, double *longitude_rad);
 #ifdef __cplusplus
 }
 #endif

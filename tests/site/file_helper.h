@@ -98,7 +98,7 @@ static inline char *rows_of(const char *sql) {
     sqlite3 *db;
     sqlite3_stmt *query;
     mst_text text = {0};
-    assert_int_equal(sqlite3_open_v2(path, &db, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_open_v2(path, &db, SQLITE_OPEN_READWRITE, NULL), SQLITE_OK);
     if (sqlite3_prepare_v2(db, sql, -1, &query, NULL) != SQLITE_OK) fail_msg("%s: %s", sql, sqlite3_errmsg(db));
     while (sqlite3_step(query) == SQLITE_ROW) {
         for (int i = 0; i < sqlite3_column_count(query); i++) {
