@@ -67,7 +67,7 @@ mst_status mst_to_earth_open(const mst_handover *from, mst_to_earth *earth, mst_
     *earth = (mst_to_earth){0};
     if (!origin_of(from->site, &origin) || !gnss_frame(from, &earth->frame))
         return mst_fail(error, MST_NO, "The site does not know where on the earth it is; import a gnss page that shares points with it first.");
-    return mst_projection_open(&origin, &earth->projection, error);
+    return mst_projection_open_with(&origin, &earth->projection, error);
 }
 
 void mst_to_earth_close(mst_to_earth *earth) {
