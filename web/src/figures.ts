@@ -11,8 +11,10 @@ export interface Figure {
   kind: Kind;
   value: number | null;
   interval?: Interval | undefined;
-  /** Said behind the value: "cut", "of 15". */
+  /** Said under the value: "of 15". */
   words?: string;
+  /** The sign as a word, before the value: "dig", "raise", "over", "short". */
+  sign?: string;
   places?: Place[];
   why?: Step[];
 }
@@ -128,7 +130,7 @@ function levelFigures(job: Job): Draft[] {
   const v = job.results.volume;
   return (v?.elements ?? []).slice(0, 3).map((e) => ({
     key: `levels.${e.element}`, label: `${e.element}, cut less fill`, kind: "volume", value: e.net_m3, interval: e.net_interval_m3,
-    words: e.net_m3 < 0 ? "short" : "over", places: placesOfWork(job, e.element), why: volumeSteps(job).filter((s) => s.stage !== "derived" || s.text.includes(e.element) || s.text.startsWith("Ground")),
+    sign: e.net_m3 < 0 ? "short" : "over", places: placesOfWork(job, e.element), why: volumeSteps(job).filter((s) => s.stage !== "derived" || s.text.includes(e.element) || s.text.startsWith("Ground")),
   }));
 }
 
@@ -143,9 +145,9 @@ function earthFigures(job: Job): Draft[] {
   const places = (job.site?.works ?? []).map((w): Place => ({ type: "feature", name: w.definition.in }));
   const why = volumeSteps(job);
   return [
-    { key: "earth.cut", label: "Cut, in the bank", kind: "volume", value: v.cut_m3, interval: v.cut_interval_m3, words: "dig", places, why },
-    { key: "earth.fill", label: "Fill, in place", kind: "volume", value: v.fill_m3, interval: v.fill_interval_m3, words: "raise", places, why },
-    { key: "earth.net", label: "Cut less fill", kind: "volume", value: v.net_m3, interval: v.net_interval_m3, words: v.net_m3 < 0 ? "to bring in" : "to get rid of", places, why },
+    { key: "earth.cut", label: "Cut, in the bank", kind: "volume", value: v.cut_m3, interval: v.cut_interval_m3, sign: "dig", places, why },
+    { key: "earth.fill", label: "Fill, in place", kind: "volume", value: v.fill_m3, interval: v.fill_interval_m3, sign: "raise", places, why },
+    { key: "earth.net", label: "Cut less fill", kind: "volume", value: v.net_m3, interval: v.net_interval_m3, sign: v.net_m3 < 0 ? "short" : "over", places, why },
   ];
 }
 

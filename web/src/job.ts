@@ -46,6 +46,7 @@ export interface Job {
   why: string | null;
   live: Live | null;
   interval_m: number;
+  /** By how much ellipses are drawn larger; 0 until chosen or found fitting. */
   magnify: number;
   showTriangles: boolean;
   line: readonly [number, number][] | null;
@@ -60,7 +61,7 @@ const remembered = <T extends string>(key: string, allowed: readonly T[], otherw
 export const job = makeStore<Job>({
   site: null, mesh: null, undo: null, redo: null, revision: -1, results: {}, failures: {}, slow: [], away: false, kept: readKept(), refusal: null, said: "",
   chapter: null, view: "plan", units: "metric", light: remembered("light", ["paper", "night", "sun"] as const, "paper"),
-  place: null, why: null, live: null, interval_m: 0, magnify: 100, showTriangles: false, line: null, picking: null,
+  place: null, why: null, live: null, interval_m: 0, magnify: 0, showTriangles: false, line: null, picking: null,
 });
 job.listen(() => void needMesh());
 
@@ -148,6 +149,20 @@ function turnsOf(changes: readonly Change[]): { undo: string | null; redo: strin
   return { undo: standing?.why ?? null, redo: undone?.why ?? null };
 }
 
+export const TIMES = [1, 10, 25, 50, 100, 250, 500] as const;
+
+/** The magnification at which the largest ellipse takes about a thirtieth of the site. */
+function fittingTimes({ results }: Job): number {
+  const points = results.adjust?.points ?? [];
+  const largest = points.reduce((most, p) => Math.max(most, p.ellipse?.semi_major_m ?? 0), 0);
+  const span = (pick: (p: (typeof points)[number]) => number | null) => {
+    const all = points.map(pick).filter((v) => v !== null);
+    return all.reduce((a, b) => Math.max(a, b), -Infinity) - all.reduce((a, b) => Math.min(a, b), Infinity);
+  };
+  const room = Math.max(span((p) => p.easting_m), span((p) => p.northing_m)) / 30;
+  return largest > 0 ? (TIMES.findLast((n) => n * largest * 2.45 <= room) ?? 1) : 0;
+}
+
 /** Reads the site and all that follows from it; the newest call wins. */
 export async function refresh(): Promise<void> {
   const asked = ++newest;
@@ -167,6 +182,7 @@ export async function refresh(): Promise<void> {
   await Promise.all([derive("history", asked).then(() => job.set(turnsOf(job.get().results.history?.changes ?? []))), ...names.map((name) => derive(name, asked)), ...(job.get().results.gear ? [] : [derive("gear", asked)])]);
   if (asked !== newest) return;
   if (!job.get().interval_m && job.get().results.contours) job.set({ interval_m: job.get().results.contours!.interval_m });
+  if (!job.get().magnify) job.set({ magnify: fittingTimes(job.get()) });
   noteFigures(job.get());
   void needMesh();
 }
@@ -206,14 +222,14 @@ export function sendKept(): Promise<void> {
   return sending;
 }
 
-/** Makes a change: kept first, then sent. @return true when the site has it. */
-export async function change(operation: OperationName, args: Record<string, unknown>, said: string, adds = false): Promise<boolean> {
+/** Makes a change: kept first, then sent. @return true when the site has it. Several in a row leave the reading to the last. */
+export async function change(operation: OperationName, args: Record<string, unknown>, said: string, adds = false, read = true): Promise<boolean> {
   const kept: Kept = { id: historyLine(said, new Date()), operation, args, said, expected: job.get().revision, adds, tried: false };
   job.set({ refusal: null });
   setKept([...job.get().kept, kept]);
   await sendKept();
   const made = !job.get().kept.some((k) => k.id === kept.id) && job.get().refusal?.kept.id !== kept.id;
-  if (made) await refresh();
+  if (made && read) await refresh();
   return made;
 }
 
@@ -286,6 +302,8 @@ export function goTo(place: Place): void {
 
 /* ---- the server's voice ---- */
 
+const OWN_ANSWER_MS = 150; /* the page's own change is heard here as well, often before its answer */
+
 export function listenToServer(): void {
   const events = new EventSource("/api/events");
   events.addEventListener("revision", (event) => {
@@ -293,7 +311,8 @@ export function listenToServer(): void {
     const wasAway = job.get().away;
     if (wasAway) job.set({ away: false });
     if (job.get().kept.length) void sendKept().then(refresh);
-    else if (wasAway || revision !== job.get().revision) void refresh();
+    else if (wasAway) void refresh();
+    else setTimeout(() => revision > job.get().revision && void refresh(), OWN_ANSWER_MS);
   });
   events.addEventListener("error", () => {
     job.set({ away: true });

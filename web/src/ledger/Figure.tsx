@@ -56,9 +56,9 @@ function Written({ figure }: { figure: FigureData }) {
   const w = write(figure.kind, figure.value, units, figure.interval, currencyOf());
   return (
     <span class="amount">
-      <span class="main"><b>{w.text}</b>{w.unit && <span class="unit">{w.unit}</span>}</span>
+      <span class="main">{figure.sign && <i class="sign-word">{figure.sign}</i>}<b>{w.text}</b>{w.unit && <span class="unit">{w.unit}</span>}</span>
       {w.low !== undefined && <small>{w.low} to {w.high}</small>}
-      {figure.words && <small class="words">{figure.words}</small>}
+      {figure.words && <small class="said">{figure.words}</small>}
     </span>
   );
 }

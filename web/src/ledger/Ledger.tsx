@@ -142,11 +142,14 @@ export function Ledger() {
   const empty = useStore(job, (s) => s.site !== null && !s.site.pages.length && !s.site.features.length);
   const loaded = useStore(job, (s) => s.site !== null);
   const chapter = useStore(job, (s) => s.chapter);
-  const { height, ledger, handle } = useDrawer();
+  const { height, setHeight, ledger, handle } = useDrawer();
   const scroller = useRef<HTMLDivElement>(null);
   useEffect(() => {
-    const section = chapter && scroller.current?.querySelector<HTMLElement>(`[aria-labelledby="chapter-${chapter}"]`);
-    if (section && scroller.current) scroller.current.scrollTop = section.offsetTop - scroller.current.offsetTop;
+    const onPhone = matchMedia("(max-width: 759px)").matches;
+    if (chapter === "Field") setHeight("full");
+    else if (chapter) setHeight("half");
+    const section = chapter && scroller.current?.querySelector<HTMLElement>(onPhone ? `#inside-${chapter}` : `[aria-labelledby="chapter-${chapter}"]`);
+    if (section && scroller.current) scroller.current.scrollTop += section.getBoundingClientRect().top - scroller.current.getBoundingClientRect().top;
   }, [chapter]);
   return (
     <aside class={`ledger ${height}`} aria-label="The ledger" ref={ledger}>

@@ -37,7 +37,7 @@ function Rate({ line, currency }: { line: TakeoffLine; currency: string }) {
 function buying(line: TakeoffLine): string {
   const net = `${fixed(line.net, 2)} ${line.unit} net`;
   const waste = line.waste_percent ? ` + ${fixed(line.waste_percent, 0)} % = ${fixed(line.gross, 2)}` : "";
-  const packs = line.packs ? `; ${line.packs} ${line.pack_unit ?? "packs"}, ${fixed(line.spare ?? 0, 2)} ${line.unit} spare` : "";
+  const packs = line.packs ? `; ${line.packs} \u00d7 ${line.pack_unit || "pack"}, ${fixed(line.spare ?? 0, 2)} ${line.unit} spare` : "";
   return net + waste + packs;
 }
 

@@ -3,7 +3,7 @@ import { useEffect, useState } from "preact/hooks";
 import { call } from "../api/client";
 import type { AdjustedPoint, Suspect, VisitPlan } from "../api/types";
 import { plural } from "../figures";
-import { job, type Place } from "../job";
+import { TIMES, job, type Place } from "../job";
 import { leadTo } from "../sheet/lead";
 import { useStore } from "../store";
 import { fixed, say } from "../units";
@@ -26,7 +26,6 @@ function SuspectLine({ s }: { s: Suspect }) {
   );
 }
 
-const TIMES = [1, 10, 50, 100, 250, 500] as const;
 const Z95 = 1.959964;
 const SHOWN = 12;
 const worstOf = (p: AdjustedPoint) => Math.max(p.sd_easting_m ?? 0, p.sd_northing_m ?? 0);

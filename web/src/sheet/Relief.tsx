@@ -3,6 +3,7 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import { job } from "../job";
 import { useStore } from "../store";
 import { readInks } from "./ink";
+import { sheet } from "./lead";
 import type { ReliefView } from "./relief";
 
 export function Relief() {
@@ -20,13 +21,13 @@ export function Relief() {
     let gone = false;
     import("./relief").then(({ showRelief }) => {
       if (gone || !canvas.current) return;
-      view.current = showRelief(canvas.current, job.get(), readInks(), times);
+      sheet.relief = view.current = showRelief(canvas.current, job.get(), readInks(), times);
       setSaid("");
     }, () => setSaid("The 3-D view could not be loaded; is the server away?"));
     return () => {
       gone = true;
       view.current?.dispose();
-      view.current = null;
+      sheet.relief = view.current = null;
     };
   }, [mesh, light]);
   const turn = (event: KeyboardEvent) => {

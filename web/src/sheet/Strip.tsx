@@ -2,7 +2,7 @@
 import { useMemo, useState } from "preact/hooks";
 import { job, type Place, type View } from "../job";
 import { useStore } from "../store";
-import { leadTo, sheet } from "./lead";
+import { leadTo, shown } from "./lead";
 
 const VIEWS: readonly [View, string][] = [["plan", "Plan"], ["section", "Section"], ["relief", "3-D"]];
 
@@ -59,9 +59,9 @@ export function Strip() {
       </div>
       <Find />
       <div class="zoom" role="group" aria-label="Zoom">
-        <button aria-label="Smaller" onClick={() => sheet.plan?.zoomBy(1 / 1.6)}>&minus;</button>
-        <button aria-label="Larger" onClick={() => sheet.plan?.zoomBy(1.6)}>+</button>
-        <button onClick={() => sheet.plan?.fit()}>All</button>
+        <button aria-label="Smaller" onClick={() => shown()?.zoomBy(1 / 1.6)}>&minus;</button>
+        <button aria-label="Larger" onClick={() => shown()?.zoomBy(1.6)}>+</button>
+        <button onClick={() => shown()?.fit()}>All</button>
       </div>
     </div>
   );

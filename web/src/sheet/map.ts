@@ -104,7 +104,7 @@ export class Plan {
   fit(animate = true): boolean {
     const extent = this.extent();
     if (!extent) return false;
-    this.map.getView().fit(extent, { padding: [34, 34, 44, 34], minResolution: 0.004, duration: animate ? 250 : 0 });
+    this.map.getView().fit(extent, { padding: [30, 56, 44, 30], minResolution: 0.004, duration: animate ? 250 : 0 });
     return true;
   }
 

@@ -92,7 +92,7 @@ export const pointStyle = (look: () => Look): StyleOf => (feature, resolution) =
   const gap = l.spacing_m / resolution;
   if (gap < 5 && !feature.get("held")) return undefined;
   const styles = [markOf(feature, l, gap)];
-  if (gap < 30 && !feature.get("held")) return styles;
+  if (l.chapter === "Proof" || (gap < 30 && !feature.get("held"))) return styles;
   const name = String(feature.get("name"));
   const level = feature.get("level") as number | null;
   if (wantsLevels(l.chapter) && level === null) return styles;
