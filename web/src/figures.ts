@@ -153,7 +153,7 @@ function earthFigures(job: Job): Draft[] {
 
 function priceFigures(job: Job): Draft[] {
   const e = job.results.estimate;
-  if (!e || e.total === undefined) return [];
+  if (!e || e.total === undefined || e.total === null) return [];
   const why: Step[] = [...volumeSteps(job).slice(0, 2), ...e.lines.filter((l) => l.amount !== null && l.amount !== undefined).map((l): Step => ({ stage: "derived", text: l.item, kind: "money", value: l.amount ?? 0 }))];
   return [{ key: "price.total", label: "Cost at your rates", kind: "money", value: e.total, interval: e.total_interval, why }];
 }
@@ -181,6 +181,8 @@ const MAKERS: Record<Chapter, (job: Job) => Draft[]> = {
 
 export const figuresOf: (chapter: Chapter) => FigureMaker = (chapter) => (job) => MAKERS[chapter](job).map((draft) => ({ ...draft, chapter }));
 export const headlineFigures: FigureMaker = (job) => CHAPTERS.flatMap((chapter) => figuresOf(chapter)(job));
+
+export const hasPage = (job: Job, kind: string): boolean => job.site?.pages.some((p) => p.kind === kind) ?? false;
 
 /* ---- one sentence a chapter ---- */
 
@@ -222,7 +224,8 @@ function levelState(job: Job): State {
 
 function earthState(job: Job): State {
   const v = job.results.volume;
-  if (!v || !job.site?.works.length) return empty(job.failures.volume?.sentence ?? "Nothing to dig yet.");
+  if (!job.site?.works.length) return empty("Nothing to dig yet.");
+  if (!v) return job.failures.volume ? look(job.failures.volume.sentence) : empty("\u2026");
   if (v.uncovered_m2 > 0.05) return look(`${v.uncovered_m2.toFixed(1)} m\u00b2 of the works has no ground under it.`);
   const loads = v.materials.reduce((sum, m) => sum + m.loads, 0);
   return calm(`${plural(loads, "load")}, bulked.`);
@@ -230,23 +233,27 @@ function earthState(job: Job): State {
 
 function priceState(job: Job): State {
   const e = job.results.estimate;
-  if (!e) return empty(job.failures.estimate?.sentence ?? "No price list yet.");
-  if (!e.lines.length) return empty("No price list yet.");
+  if (!hasPage(job, "prices")) return empty("No price list yet.");
+  if (!e) return job.failures.estimate ? look(job.failures.estimate.sentence) : empty("\u2026");
   const missing = e.lines.filter((l) => l.rate === null || l.rate === undefined).length;
   if (missing) return look(`${plural(missing, "item has", "items have")} no rate; the total leaves ${missing === 1 ? "it" : "them"} out.`);
-  return e.warnings?.[0] ? look(e.warnings[0]) : calm(`${plural(e.lines.length, "item")}, all priced.`);
+  const left = e.warnings.length;
+  if (left > 1) return look(`${left} quantities have no item; the total leaves them out.`);
+  return e.warnings[0] ? look(e.warnings[0]) : calm(`${plural(e.lines.length, "item")}, all priced.`);
 }
 
 function stakeState(job: Job): State {
   const s = job.results.setout;
-  if (!s?.stakes.length) return empty(job.failures.setout?.sentence ?? "No stakes yet; take in a stakes page.");
+  if (!hasPage(job, "stakes")) return empty("No stakes yet.");
+  if (!s) return job.failures.setout ? look(job.failures.setout.sentence) : empty("\u2026");
   const cautions = s.stakes.filter((x) => x.caution).length;
   return cautions ? look(`${plural(cautions, "stake")} with a caution.`) : calm(s.fit.sentence || "Ready to set out.");
 }
 
 function proofState(job: Job): State {
   const checks = job.results.verify?.checks ?? [];
-  if (!checks.length) return empty(job.failures.verify?.sentence ?? "Nothing built yet; take in a built page.");
+  if (!hasPage(job, "built")) return empty("Nothing built yet.");
+  if (!checks.length) return job.failures.verify ? look(job.failures.verify.sentence) : empty("\u2026");
   const off = checks.filter((c) => c.verdict !== "pass").length;
   return off ? look(`${plural(off, "check")} not passed.`) : calm("All inside their tolerance.");
 }

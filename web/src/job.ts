@@ -126,6 +126,22 @@ function surveyOf(site: Site): string {
 }
 let surveyed = "";
 
+/** What has nothing to work on is not asked for. */
+function hasInputs(site: Site, name: OperationName): boolean {
+  const has = (kind: string) => site.pages.some((p) => p.kind === kind);
+  if (!site.pages.length) return false;
+  if (name === "volume" || name === "drain") return site.works.length > 0 || name === "drain";
+  if (name === "estimate") return has("prices");
+  if (name === "setout") return has("stakes");
+  return name === "verify" ? has("stakes") && has("built") : true;
+}
+
+function forget(names: readonly OperationName[]): void {
+  const { results, failures } = job.get();
+  const rest = <T extends object>(kept: T) => Object.fromEntries(Object.entries(kept).filter(([name]) => !names.includes(name as OperationName))) as T;
+  if (names.some((name) => results[name] || failures[name])) job.set({ results: rest(results), failures: rest(failures) });
+}
+
 const wantsMesh = ({ chapter, view }: Job) => view === "relief" || chapter === "Ground" || chapter === "Levels" || chapter === "Earth";
 let meshFor = "";
 
@@ -178,7 +194,8 @@ export async function refresh(): Promise<void> {
   const survey = surveyOf(job.get().site!);
   const same = survey === surveyed && job.get().results.adjust !== undefined;
   surveyed = survey;
-  const names = DERIVED.filter((name) => !same || !OF_THE_SURVEY.includes(name));
+  const names = DERIVED.filter((name) => hasInputs(job.get().site!, name) && (!same || !OF_THE_SURVEY.includes(name)));
+  forget(DERIVED.filter((name) => !hasInputs(job.get().site!, name)));
   await Promise.all([derive("history", asked).then(() => job.set(turnsOf(job.get().results.history?.changes ?? []))), ...names.map((name) => derive(name, asked)), ...(job.get().results.gear ? [] : [derive("gear", asked)])]);
   if (asked !== newest) return;
   if (!job.get().interval_m && job.get().results.contours) job.set({ interval_m: job.get().results.contours!.interval_m });

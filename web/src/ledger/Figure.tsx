@@ -53,7 +53,9 @@ function Written({ figure }: { figure: FigureData }) {
   const units = useStore(job, (s) => s.units);
   if (figure.value === null) return <span class="amount">not known</span>;
   if (figure.kind === "small") return <span class="amount"><b>&plusmn;{say("small", figure.value, units)}</b><small>{figure.words}, 95 %</small></span>;
-  const w = write(figure.kind, figure.value, units, figure.interval, currencyOf());
+  /* A word that carries the sign stands instead of the minus, unless the interval leaves the sign open. */
+  const turned = figure.sign && figure.value < 0 && (!figure.interval || figure.interval[1] <= 0);
+  const w = turned ? write(figure.kind, -figure.value, units, figure.interval && [-figure.interval[1], -figure.interval[0]], currencyOf()) : write(figure.kind, figure.value, units, figure.interval, currencyOf());
   return (
     <span class="amount">
       <span class="main">{figure.sign && <i class="sign-word">{figure.sign}</i>}<b>{w.text}</b>{w.unit && <span class="unit">{w.unit}</span>}</span>

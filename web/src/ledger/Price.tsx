@@ -1,6 +1,7 @@
 // Price: what to buy, as a merchant sells it, at the contractor's own rates.
 import { useState } from "preact/hooks";
 import type { Page, TakeoffLine } from "../api/types";
+import { hasPage } from "../figures";
 import { change, job } from "../job";
 import { leadTo } from "../sheet/lead";
 import { useStore } from "../store";
@@ -61,7 +62,7 @@ export function Price() {
   const currency = e?.currency ?? "";
   return (
     <>
-      {failure && <p class="quiet">{failure.sentence}</p>}
+      {failure && hasPage(job.get(), "prices") && <p class="quiet">{failure.sentence}</p>}
       {e && e.lines.length > 0 ? (
         <Part title="Quantities and rates">
           <ul class="bill">{e.lines.map((line) => <Line key={line.item} line={line} currency={currency} />)}</ul>

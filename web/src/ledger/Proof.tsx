@@ -1,5 +1,6 @@
 // Proof: what was built against what was designed. A verdict that the gear cannot carry is not given.
 import type { Check } from "../api/types";
+import { hasPage } from "../figures";
 import { job } from "../job";
 import { leadTo } from "../sheet/lead";
 import { useStore } from "../store";
@@ -19,7 +20,7 @@ export function Proof() {
   const checks = useStore(job, (s) => s.results.verify?.checks) ?? [];
   const failure = useStore(job, (s) => s.failures.verify);
   const units = useStore(job, (s) => s.units);
-  if (!checks.length) return <p class="quiet">{failure?.sentence ?? "Take in a built page under Field; each point is held against the stake of its name."}</p>;
+  if (!checks.length) return <p class="quiet">{(hasPage(job.get(), "built") && failure?.sentence) || "Take in a built page under Field; each point is held against the stake of its name."}</p>;
   return (
     <Part title="Built against design">
       <ul class="checks">

@@ -75,9 +75,9 @@ export function contourFeatures(job: Job): Feature[] {
 }
 
 export function stakeFeatures(job: Job): Feature[] {
-  const stakes = (job.results.setout?.stakes ?? []).map((s) => new Feature({ geometry: new Point([s.easting_m, s.northing_m]), name: s.stake, kind: "stake" }));
-  const known = new Set(stakes.map((s) => s.get("name") as string));
   const find = finderOf(job);
+  const stakes = (job.results.setout?.stakes ?? []).map((s) => new Feature({ geometry: new Point([s.easting_m, s.northing_m]), name: s.stake, kind: "stake", shared: find(s.stake) !== null }));
+  const known = new Set(stakes.map((s) => s.get("name") as string));
   const others = (job.results.verify?.checks ?? []).filter((c) => !known.has(c.point)).flatMap((c) => {
     const at = find(c.point);
     return at ? [new Feature({ geometry: new Point(at), name: c.point, kind: "stake" })] : [];

@@ -104,7 +104,7 @@ export class Plan {
   fit(animate = true): boolean {
     const extent = this.extent();
     if (!extent) return false;
-    this.map.getView().fit(extent, { padding: [30, 56, 44, 30], minResolution: 0.004, duration: animate ? 250 : 0 });
+    this.map.getView().fit(extent, { padding: (this.map.getSize()?.[0] ?? 0) < 500 ? [16, 16, 40, 16] : [30, 56, 44, 30], minResolution: 0.004, duration: animate ? 250 : 0 });
     return true;
   }
 

@@ -59,7 +59,7 @@ export const edgeStyle = (look: () => Look): StyleOf => (feature, resolution) =>
   const line = new Style({ stroke: strokeOf(String(feature.get("code")), String(feature.get("role")), l) });
   const metres = Number(feature.get("length"));
   if (l.chapter === "Levels" || l.chapter === "Earth" || feature.get("first") !== true || metres / resolution < 64) return line;
-  const text = words(lengthSaid(metres, l.units).replace(/0 m$/, " m"), l, 11, { placement: "line", textBaseline: "bottom", offsetY: -3, fill: new Fill({ color: l.inks.soft }) });
+  const text = words(l.units === "metric" ? `${metres.toFixed(2)} m` : lengthSaid(metres, l.units), l, 11, { placement: "line", textBaseline: "bottom", offsetY: -3, fill: new Fill({ color: l.inks.soft }) });
   return [line, new Style({ text })];
 };
 
@@ -125,7 +125,7 @@ export const stakeStyle = (look: () => Look): StyleOf => (feature, resolution) =
   if (l.chapter !== "Stakes") return undefined;
   const cross = new RegularShape({ points: 4, radius: 8, radius2: 0, angle: Math.PI / 4, stroke: new Stroke({ color: inks.accent, width: 2 * inks.weight }) });
   const square = new RegularShape({ points: 4, radius: 6, angle: Math.PI / 4, stroke: new Stroke({ color: inks.accent, width: 1.4 * inks.weight }), fill: new Fill({ color: inks.ground }) });
-  return [new Style({ image: square }), new Style({ image: cross, text: words(name, l, 12, { offsetX: 10, offsetY: 10, textAlign: "left", font: `bold 12px ${SANS}` }) })];
+  return [new Style({ image: square }), new Style({ image: cross, text: words(feature.get("shared") ? "" : name, l, 12, { offsetX: 10, offsetY: 10, textAlign: "left", font: `bold 12px ${SANS}` }) })];
 };
 
 /** Pass: a ring with a tick. Fail: a square with a cross. Cannot tell: a triangle with a question mark. */
@@ -151,14 +151,16 @@ export const findingStyle = (look: () => Look): StyleOf => () => {
 };
 
 /** A work's label: its name and what it costs in ground, in words. */
-export const workStyle = (look: () => Look): StyleOf => (feature) => {
+export const workStyle = (look: () => Look): StyleOf => (feature, resolution) => {
   const l = look();
   if (l.chapter !== "Levels" && l.chapter !== "Earth" && l.chapter !== "Price") return undefined;
   const outline = feature.get("outline") as LineString;
   const styles = [new Style({ geometry: outline, stroke: new Stroke({ color: l.inks.accent, width: 2.2 * l.inks.weight }) })];
-  if (l.chapter !== "Price") styles.push(new Style({ text: words(String(feature.get("words")), l, 12, { font: `bold 12px ${SANS}`, backgroundFill: new Fill({ color: l.inks.ground }), padding: [3, 5, 2, 5], overflow: true }) }));
+  const [e0 = 0, , e1 = 0] = outline.getExtent();
+  const room = (e1 - e0) / resolution; /* a label wider than its work would hide it */
+  if (l.chapter !== "Price" && room > 74) styles.push(new Style({ text: words(String(feature.get("words")), l, 12, { font: `bold 12px ${SANS}`, backgroundFill: new Fill({ color: l.inks.ground }), padding: [3, 5, 2, 5], overflow: true }) }));
   const arrow = feature.get("arrow") as XY[] | null;
-  if (arrow && l.chapter === "Levels") styles.push(...arrowStyles(arrow, String(feature.get("slope")), l));
+  if (arrow && l.chapter === "Levels" && room > 40) styles.push(...arrowStyles(arrow, String(feature.get("slope")), l));
   return styles;
 };
 
