@@ -82,7 +82,7 @@ test("a figure opens its chain and leads to its place", async ({ page, demo }, i
 test("find, measure, section and the standing ground", async ({ page, demo }, info) => {
   await visit(page, demo);
   await settled(page);
-  const find = page.getByRole("searchbox");
+  const find = page.getByLabel("Find a point, feature or stake by name");
   await find.fill("H4");
   await find.press("Enter");
   await expect(page.locator(".caption")).toContainText("H4");

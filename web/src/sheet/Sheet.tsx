@@ -81,14 +81,22 @@ export function Sheet() {
       const fly = state.place !== place && !job.get().picking;
       place = state.place;
       made.mark(state, state.place, state.line, fly && sheet.flying);
+      sheet.flying = false;
       draw();
     };
-    const stop = job.listen(redraw);
+    let waiting = 0;
+    const stop = job.listen(() => {
+      waiting ||= requestAnimationFrame(() => {
+        waiting = 0;
+        redraw();
+      });
+    });
     resize();
     redraw();
     setReady(true);
     return () => {
       stop();
+      cancelAnimationFrame(waiting);
       watcher.disconnect();
       made.dispose();
       sheet.plan = null;
