@@ -1,6 +1,7 @@
 /* The way of the data, strung together: adjustment -> ground -> elements -> earthwork, each once a revision. */
 #include "operations/session.h"
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -149,7 +150,10 @@ mst_status mst_change_begin(mst_session *session, const json_t *arguments, const
         return mst_fail(error, MST_INVALID, "'expected_revision' is a whole number.");
     const char *who = json_string_value(json_object_get(arguments, "who"));
     const char *own = json_string_value(json_object_get(arguments, "why"));
-    return mst_file_begin(session->file, json_is_integer(expected) ? json_integer_value(expected) : -1, who ? who : "", own && *own ? own : why, error);
+    char line[400]; /* for the history; a name in it may have been cut to fit */
+    snprintf(line, sizeof line, "%s", own && *own ? own : why);
+    mst_text_tidy(line);
+    return mst_file_begin(session->file, json_is_integer(expected) ? json_integer_value(expected) : -1, who ? who : "", line, error);
 }
 
 

@@ -6,10 +6,10 @@
 #include <string.h>
 
 enum { HELPERS_MAX = 12, RESECTION_MAX = 8 };
-static const double APART_M = 1e-3;      /* points closer than this give no direction */
-static const double FLAT_SINE = 0.01;    /* lines that meet flatter than this fix no start; 0.6 degrees */
-static const double MISS_PART = 0.05;    /* two circles that miss each other by less are taken to touch */
-static const double TELLS_APART_SD = 4;  /* a third reading decides when two places differ this much for it */
+static const double APART_M = 1e-3;     /* points closer than this give no direction */
+static const double FLAT_SINE = 0.01;   /* lines that meet flatter than this fix no start; 0.6 degrees */
+static const double MISS_PART = 0.05;   /* two circles that miss each other by less are taken to touch */
+static const double TELLS_APART_SD = 4; /* a third reading decides when two places differ this much for it */
 
 bool mst_body_make(mst_body *b, const mst_pieces *from) {
     size_t nodes = from->net->node_count + 1, turns = from->turn_count + 1, pieces = from->piece_count + 1;
@@ -26,8 +26,8 @@ bool mst_body_make(mst_body *b, const mst_pieces *from) {
     b->order = mst_arena_array(arena, nodes, sizeof *b->order);
     b->turn_order = mst_arena_array(arena, turns, sizeof *b->turn_order);
     b->wait = mst_arena_array(arena, nodes, sizeof *b->wait);
-    return b->e && b->n && b->known && b->waiting && b->turn && b->turn_known && b->placed && b->members_known && b->order &&
-           b->turn_order && b->wait;
+    return b->e && b->n && b->known && b->waiting && b->turn && b->turn_known && b->placed && b->members_known &&
+           b->order && b->turn_order && b->wait;
 }
 
 void mst_body_clear(mst_body *b) {
@@ -154,7 +154,8 @@ static size_t helpers_of(const mst_body *b, uint32_t node, helper list[]) {
         if (!b->known[other] || !b->turn_known[ray->turn]) continue;
         double bearing = ray->circle + b->turn[ray->turn];
         if (ray->station == node) bearing += MST_PI; /* seen from the known target */
-        add_helper(list, &count, (helper){other, b->e[other], b->n[other], sin(bearing), cos(bearing), 0, ray->sd, true, true});
+        add_helper(list, &count,
+                   (helper){other, b->e[other], b->n[other], sin(bearing), cos(bearing), 0, ray->sd, true, true});
     }
     for (size_t k = p->node_ties.start[node]; k < p->node_ties.start[node + 1]; k++) {
         const mst_tie *tie = &p->ties[p->node_ties.item[k]];
@@ -273,7 +274,9 @@ int mst_body_mirrored(const mst_body *b, uint32_t node, double place[2][2]) {
 
 /* ---- resection ---- */
 
-typedef struct sight { double e, n, circle; } sight;
+typedef struct sight {
+    double e, n, circle;
+} sight;
 
 /* The station from three sights, after Pierlot and Van Droogenbroeck, IEEE Trans. Robotics 30 (2014) 833-844.
  * @return the doubled area that the danger circle leaves: 0 on it. */
@@ -373,9 +376,11 @@ void mst_body_grow(mst_body *b, bool (*enough)(const mst_body *body, void *conte
 static bool settle(mst_body *b, const mst_tie *tie) {
     double first[2][2], second[2][2], length = mst_tie_length(b->from->net, tie), best = HUGE_VAL, next = HUGE_VAL;
     int choice = 0;
-    if (isnan(length) || mst_body_mirrored(b, tie->a, first) < 2 || mst_body_mirrored(b, tie->b, second) < 2) return false;
+    if (isnan(length) || mst_body_mirrored(b, tie->a, first) < 2 || mst_body_mirrored(b, tie->b, second) < 2)
+        return false;
     for (int way = 0; way < 4; way++) {
-        double off = fabs(hypot(first[way & 1][0] - second[way >> 1][0], first[way & 1][1] - second[way >> 1][1]) - length);
+        double off =
+            fabs(hypot(first[way & 1][0] - second[way >> 1][0], first[way & 1][1] - second[way >> 1][1]) - length);
         if (off < best) next = best, best = off, choice = way;
         else if (off < next) next = off;
     }
