@@ -6,7 +6,7 @@
 
 typedef struct known { const char *name, *code; double e, n, z, sd; bool held; } known;
 
-static mst_adjustment *control_of(const known *points, size_t count, mst_arena *arena) {
+static inline mst_adjustment *control_of(const known *points, size_t count, mst_arena *arena) {
     mst_adjustment *a = mst_arena_alloc(arena, sizeof *a);
     assert(a);
     *a = (mst_adjustment){.points = mst_arena_array(arena, count, sizeof *a->points), .point_count = count, .sigma0 = 1, .scale = 1,
