@@ -21,7 +21,7 @@ typedef struct mst_adjust_options {
     const mst_projector *projector; /**< may be NULL */
     double global_significance;     /**< of the chi-square test; 0 = 0.05 */
     double suspect_significance;    /**< of one reading's test; 0 = 0.001 (Baarda) */
-    int max_iterations;             /**< 0 = 30 */
+    int max_iterations;             /**< 0 = 100; a usual site takes 3 */
     bool classic_pages_only;        /**< reserved */
 } mst_adjust_options;
 
@@ -58,6 +58,14 @@ typedef struct mst_suspect {
     const char *sentence;
 } mst_suspect;
 
+/** A reading that could not count, and why: no level for a slope distance, an end without a place ... */
+typedef struct mst_left_out {
+    int64_t reading_id;
+    const char *page;
+    int row;
+    const char *sentence;
+} mst_left_out;
+
 typedef struct mst_visit_frame { const char *visit; double shift_e_m, shift_n_m, shift_h_m, turn_rad; double sd_turn_rad; bool determined; } mst_visit_frame;
 
 typedef struct mst_adjustment {
@@ -65,6 +73,7 @@ typedef struct mst_adjustment {
     mst_observation_result *observations; size_t observation_count;
     mst_suspect *suspects; size_t suspect_count;
     const char **undetermined; const char **undetermined_why; size_t undetermined_count; /**< names and, beside them, what is missing */
+    mst_left_out *left_out; size_t left_out_count; /**< readings that could not count */
     mst_visit_frame *frames; size_t frame_count;
     int degrees_of_freedom, iterations;
     double sigma0;                      /**< 1 where degrees_of_freedom is 0 */

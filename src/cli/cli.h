@@ -4,8 +4,15 @@
 #include "merestone/operations.h"
 #include <stdio.h>
 
-/** Runs one command. @param who  the person for the history, or "". @return the exit status of the program */
-int cli_run(int count, char *const words[], const char *who, FILE *out, FILE *err);
+/** What the world around the command line gives it. */
+typedef struct cli_context {
+    const char *who;      /**< the person for the history, or "" */
+    const char *web_root; /**< folder of the built page */
+    FILE *out, *err;
+} cli_context;
+
+/** Runs one command. @return the exit status of the program */
+int cli_run(int count, char *const words[], const cli_context *context);
 
 /** How figures are written for people. */
 typedef struct cli_printer {

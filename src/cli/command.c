@@ -1,5 +1,6 @@
 /* Words to an operation's arguments, its result to text. */
 #include "cli/cli.h"
+#include "http/serve.h"
 #include "merestone/site.h"
 #include <errno.h>
 #include <stdlib.h>
@@ -38,6 +39,7 @@ static const command COMMANDS[] = {
     {"history", "history", "history SITE.gpkg", {0}, 0},
     {"undo", "undo", "undo SITE.gpkg", {0}, 0},
     {"redo", "redo", "redo SITE.gpkg", {0}, 0},
+    {"serve", NULL, "serve SITE.gpkg [--port N] [--open] [--web FOLDER]", {0}, 0},
 };
 enum { COMMAND_COUNT = sizeof COMMANDS / sizeof *COMMANDS };
 
@@ -130,6 +132,7 @@ typedef struct request {
     const char *site;
     json_t *arguments;
     bool json, csv;
+    const cli_context *context;
 } request;
 
 static mst_status take_option(request *r, const char *name, const char *value, mst_error *error) {
@@ -176,6 +179,21 @@ static mst_status take_words(request *r, int count, char *const words[], mst_err
 
 /* ---- running it ---- */
 
+static int serve(const request *r) {
+    FILE *err = r->context->err;
+    mst_error error = {0};
+    double port = 0;
+    const char *text = json_string_value(json_object_get(r->arguments, "port"));
+    if (text && (!mst_number_read(text, &port) || port < 1 || port > 65535 || port != (int)port)) {
+        fprintf(err, "merestone: A port is a whole number from 1 to 65535.\n");
+        return 2;
+    }
+    const char *root = json_string_value(json_object_get(r->arguments, "web"));
+    mst_serve_options options = {.site = r->site, .port = (int)port, .open = json_is_true(json_object_get(r->arguments, "open")), .out = r->context->out,
+                                 .web_root = root ? root : r->context->web_root};
+    return mst_serve(&options, &error) ? refuse(&error, err) : 0;
+}
+
 static void estimate_csv(const json_t *result, FILE *out) {
     static const char *const KEYS[] = {"item", "unit", "net", "waste_percent", "gross", "packs", "pack_unit", "spare", "rate", "amount"};
     mst_text text = {0};
@@ -207,7 +225,9 @@ static void show(const request *r, const json_t *result, bool imperial, FILE *ou
     }
 }
 
-static int operate(const request *r, const char *who, FILE *out, FILE *err) {
+static int operate(const request *r) {
+    FILE *out = r->context->out, *err = r->context->err;
+    const char *who = r->context->who;
     mst_session *session = NULL;
     mst_error error = {0};
     json_t *result = NULL;
@@ -228,12 +248,13 @@ static int operate(const request *r, const char *who, FILE *out, FILE *err) {
     return status ? refuse(&error, err) : 0;
 }
 
-int cli_run(int count, char *const words[], const char *who, FILE *out, FILE *err) {
+int cli_run(int count, char *const words[], const cli_context *context) {
+    FILE *out = context->out, *err = context->err;
     if (count >= 2 && (strcmp(words[1], "--version") == 0 || strcmp(words[1], "version") == 0)) {
         fprintf(out, "merestone %s\n", MERESTONE_VERSION);
         return 0;
     }
-    request r = {0};
+    request r = {.context = context};
     for (size_t i = 0; count >= 2 && i < COMMAND_COUNT; i++)
         if (strcmp(words[1], COMMANDS[i].name) == 0) r.command = &COMMANDS[i];
     if (!r.command) {
@@ -249,7 +270,7 @@ int cli_run(int count, char *const words[], const char *who, FILE *out, FILE *er
     if (take_words(&r, count, words, &error)) {
         exit_status = refuse(&error, err);
         if (!error.page[0]) usage(err, r.command);
-    } else exit_status = operate(&r, who, out, err);
+    } else exit_status = r.command->operation ? operate(&r) : serve(&r);
     json_decref(r.arguments);
     return exit_status;
 }

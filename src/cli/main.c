@@ -2,11 +2,31 @@
 #include "cli/cli.h"
 #include <locale.h>
 #include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+/* The folder of the built page: beside an installed program, or in the tree that it was built in. */
+static const char *page_folder(char *room, size_t size) {
+    static const char *const PLACES[] = {"/../share/merestone/web", "/../web/dist"};
+    char program[3000];
+    ssize_t length = readlink("/proc/self/exe", program, sizeof program - 1);
+    if (length <= 0) return "web/dist";
+    program[length] = '\0';
+    char *slash = strrchr(program, '/');
+    if (slash) *slash = '\0';
+    for (size_t i = 0; i < sizeof PLACES / sizeof *PLACES; i++) {
+        snprintf(room, size, "%s%s", program, PLACES[i]);
+        if (access(room, R_OK) == 0) return room;
+    }
+    return room;
+}
 
 int main(int count, char *words[]) {
+    char room[3100];
     setlocale(LC_ALL, "C.UTF-8");
     setlocale(LC_NUMERIC, "C");
     const char *who = getenv("MERESTONE_WHO");
     if (!who) who = getenv("USER");
-    return cli_run(count, words, who ? who : "", stdout, stderr);
+    cli_context context = {.who = who ? who : "", .web_root = page_folder(room, sizeof room), .out = stdout, .err = stderr};
+    return cli_run(count, words, &context);
 }

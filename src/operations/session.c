@@ -1,6 +1,7 @@
 /* The way of the data, strung together: adjustment -> ground -> elements -> earthwork, each once a revision. */
 #include "operations/session.h"
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -73,23 +74,13 @@ static bool settled(const mst_step *step, mst_status *status, mst_error *error) 
     return true;
 }
 
-/* The plane about the first satellite reading that counts; none where the site has no gnss page. */
-static mst_status open_projection(const mst_site *site, mst_projection **projection, mst_error *error) {
-    for (size_t p = 0; p < site->page_count; p++)
-        for (size_t i = 0; site->pages[p].kind == MST_PAGE_GNSS && i < site->pages[p].row_count; i++) {
-            const mst_row *r = &site->pages[p].rows[i];
-            if (!r->set_aside) return mst_projection_open(r->value[MST_GNSS_LATITUDE], r->value[MST_GNSS_LONGITUDE], projection, error);
-        }
-    return MST_OK;
-}
-
 mst_status mst_derive_adjustment(mst_derived *d, mst_error *error) {
     mst_status status;
     if (settled(&d->adjusting, &status, error)) return status;
     mst_error why = {0};
     mst_projection *projection = NULL;
     mst_adjust_options options = {0};
-    status = open_projection(d->site, &projection, &why);
+    status = mst_projection_of_site(d->site, &projection, &why);
     if (status == MST_OK) {
         options.projector = projection ? mst_projection_projector(projection) : NULL;
         status = mst_adjust(d->site, &options, d->arena, &d->adjustment, &why);
@@ -159,7 +150,10 @@ mst_status mst_change_begin(mst_session *session, const json_t *arguments, const
         return mst_fail(error, MST_INVALID, "'expected_revision' is a whole number.");
     const char *who = json_string_value(json_object_get(arguments, "who"));
     const char *own = json_string_value(json_object_get(arguments, "why"));
-    return mst_file_begin(session->file, json_is_integer(expected) ? json_integer_value(expected) : -1, who ? who : "", own && *own ? own : why, error);
+    char line[400]; /* for the history; a name in it may have been cut to fit */
+    snprintf(line, sizeof line, "%s", own && *own ? own : why);
+    mst_text_tidy(line);
+    return mst_file_begin(session->file, json_is_integer(expected) ? json_integer_value(expected) : -1, who ? who : "", line, error);
 }
 
 

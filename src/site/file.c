@@ -82,7 +82,7 @@ static mst_status check_header(const char *path, bool *write_ahead, mst_error *e
     if (is_cut_short(header, size) && !has_journal(path))
         return mst_fail_at(error, MST_INVALID, path, 0, 0,
                            "This site file is cut short; go back to a whole copy of it.");
-    *write_ahead = header[18] == 2;
+    *write_ahead = header[18] == 2 || header[19] == 2;
     return MST_OK;
 }
 

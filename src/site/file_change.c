@@ -3,7 +3,6 @@
  * An undo is itself a change that names its target, and marks the target as undone by it. What can be redone follows
  * from these marks alone: an undone change, as long as no ordinary change came after the undo. */
 #include "site/file_rows.h"
-#include <jansson.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -42,12 +41,6 @@ static mst_status say_conflict(mst_file *file, int64_t expected, int64_t revisio
         (long long)expected, (long long)revision, list);
 }
 
-static bool is_utf8(const char *text) {
-    json_t *string = json_string(text);
-    json_decref(string);
-    return string != NULL;
-}
-
 static mst_status check_revision(mst_file *file, int64_t expected, mst_error *error) {
     int64_t revision = 0;
     mst_status status = mst_file_revision(file, &revision, error);
@@ -58,7 +51,7 @@ static mst_status check_revision(mst_file *file, int64_t expected, mst_error *er
 mst_status mst_file_begin(mst_file *file, int64_t expected, const char *who, const char *why, mst_error *error) {
     if (file->change)
         return mst_fail_at(error, MST_INVALID, file->path, 0, 0, "A change is under way already; finish it first.");
-    if (!is_utf8(who) || !is_utf8(why))
+    if (!mst_is_utf8(who) || !mst_is_utf8(why))
         return mst_fail_at(error, MST_INVALID, file->path, 0, 0,
                            "The name or the reason for the history is not UTF-8 text.");
     if (sqlite3_db_readonly(file->db, "main") == 1)
@@ -115,18 +108,18 @@ mst_status mst_file_commit(mst_file *file, mst_error *error) {
 
 typedef struct turn {
     bool forward;
-    const char *find, *mark, *word;
+    const char *find, *word;
 } turn;
 
 static const turn UNDO = {
     false,
     "SELECT id, why, row_count FROM site_change WHERE kind = 'change' AND undone_by IS NULL AND id < ?1"
     " ORDER BY id DESC LIMIT 1",
-    "UPDATE site_change SET undone_by = ?2 WHERE id = ?1", "undo"};
+    "undo"};
 static const turn REDO = {true,
                           "SELECT id, why, row_count FROM site_change WHERE undone_by > (SELECT ifnull(max(id), 0)"
                           " FROM site_change WHERE kind = 'change' AND id < ?1) ORDER BY undone_by DESC LIMIT 1",
-                          "UPDATE site_change SET undone_by = NULL WHERE id = ?1", "redo"};
+                          "redo"};
 
 /* Finds what to turn; its id, its why and how many rows it touched. */
 static mst_status find_target(mst_file *file, const turn *t, int64_t *target, int64_t *rows, mst_arena *arena,
@@ -155,9 +148,11 @@ static mst_status turn_inside(mst_file *file, const turn *t, const char *who, ms
     const char *text =
         mst_arena_printf(arena, "%s revision %lld: %s", t->forward ? "Redo" : "Undo", (long long)target, what);
     if (!text) return mst_file_no_memory(file, error);
+    mst_cell by = t->forward ? mst_cell_text(NULL) : mst_cell_integer(file->change);
     status = mst_rows_replay(file, target, t->forward, error);
     if (!status)
-        status = mst_sql_run(file, t->mark, MST_CELLS(mst_cell_integer(target), mst_cell_integer(file->change)), error);
+        status = mst_sql_run(file, "UPDATE site_change SET undone_by = ?2 WHERE id = ?1",
+                             MST_CELLS(mst_cell_integer(target), by), error);
     if (!status)
         status = mst_sql_run(file, "UPDATE site_change SET kind = ?2, target = ?3, who = ?4, why = ?5 WHERE id = ?1",
                              MST_CELLS(mst_cell_integer(file->change), mst_cell_text(t->word), mst_cell_integer(target),

@@ -3,6 +3,8 @@
 #include <string.h>
 
 static mst_status damaged(const mst_file *file, const char *what, const char *name, mst_error *error) {
+    if (sqlite3_errcode(file->db) == SQLITE_NOMEM)
+        return mst_file_no_memory(file, error); /* a text that could not be fetched */
     return mst_fail_at(error, MST_INVALID, file->path, 0, 0,
                        "This site file is damaged: %s '%.80s' is stored in a way that this program does not know.",
                        what, name ? name : "");

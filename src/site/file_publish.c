@@ -169,7 +169,8 @@ static mst_status next_trigger(mst_file *file, char **drop, mst_error *error) {
     if (status) return status;
     bool short_of_memory = false;
     while (mst_sql_next(file, query, &status, error)) {
-        *drop = sqlite3_mprintf("DROP TRIGGER \"%w\"", (const char *)sqlite3_column_text(query, 0));
+        const char *name = (const char *)sqlite3_column_text(query, 0);
+        *drop = name ? sqlite3_mprintf("DROP TRIGGER \"%w\"", name) : NULL;
         short_of_memory = !*drop;
     }
     return short_of_memory ? mst_file_no_memory(file, error) : status;

@@ -125,7 +125,10 @@ typedef struct page_text {
     size_t records;
 } page_text;
 
+/* @param record  NULL when memory was too short to fetch it */
 static void add_record(page_text *page, const char *record) {
+    page->text.failed |= !record;
+    if (!record) return;
     mst_text_string(&page->text, record);
     mst_text_string(&page->text, "\n");
     for (const char *c = record; *c; c++) page->lines += *c == '\n' || (*c == '\r' && c[1] != '\n');
@@ -142,11 +145,11 @@ static mst_status gather_head(mst_file *file, int64_t id, page_text *page, mst_e
         const char *kind = (const char *)sqlite3_column_text(query, 0),
                    *name = (const char *)sqlite3_column_text(query, 1);
         const char *header = (const char *)sqlite3_column_text(query, 2);
-        there = kind && name && header;
-        if (!there) continue;
-        snprintf(page->kind, sizeof page->kind, "%s", kind);
-        snprintf(page->name, sizeof page->name, "%s", name);
+        there = true;
+        snprintf(page->kind, sizeof page->kind, "%s", kind ? kind : "");
+        snprintf(page->name, sizeof page->name, "%s", name ? name : "");
         add_record(page, header);
+        page->text.failed |= !kind || !name;
     }
     return status || there ? status : no_page(file, id, error);
 }
@@ -163,7 +166,7 @@ static mst_status gather(mst_file *file, int64_t id, page_text *page, mst_error 
     page->last_line = 1;
     while (mst_sql_next(file, query, &status, error)) {
         const char *record = (const char *)sqlite3_column_text(query, 1);
-        add_record(page, record ? record : "");
+        add_record(page, record);
         page->last_line = sqlite3_column_int(query, 0);
         page->records++;
     }
@@ -173,6 +176,7 @@ static mst_status gather(mst_file *file, int64_t id, page_text *page, mst_error 
 /* Reads the page with the new record on it, so that the record is held to all that a whole page is held to. */
 static mst_status check_record(page_text *page, const char *record, int line, mst_error *error) {
     mst_page_kind kind;
+    if (page->text.failed) return mst_fail(error, MST_NO_MEMORY, "There is not enough memory for the page.");
     if (!mst_page_kind_named(page->kind, &kind))
         return mst_fail_at(error, MST_INVALID, page->name, 0, 0,
                            "The stored page is of the unknown kind '%s'; the file is damaged.", page->kind);

@@ -57,7 +57,7 @@ static json_t *image_value(sqlite3_stmt *query, int column) {
         return json_null();
     default: {
         const char *text = (const char *)sqlite3_column_text(query, column);
-        return text ? json_stringn(text, (size_t)sqlite3_column_bytes(query, column)) : NULL; /* NULL: not UTF-8 */
+        return text ? json_stringn(text, (size_t)sqlite3_column_bytes(query, column)) : NULL;
     }
     }
 }
@@ -84,11 +84,17 @@ static mst_status image_of(mst_file *file, const table *t, int64_t id, char **te
         there = true;
         *text = image_text(query);
     }
-    if (!status && there && !*text)
-        return spoil(file,
-                     mst_fail_at(error, MST_INVALID, file->path, 0, 0,
-                                 "A name or text is not UTF-8, or there is too little memory to keep its history."));
-    return status;
+    if (status || !there || *text) return status;
+    return spoil(file, mst_file_no_memory(file, error));
+}
+
+/* Names and texts go into images, so they are held to what JSON can carry before they are stored. */
+static mst_status check_texts(const mst_file *file, const mst_cell cells[], size_t count, mst_error *error) {
+    for (size_t i = 0; i < count; i++)
+        if (cells[i].kind == MST_CELL_TEXT && !mst_is_utf8(cells[i].text))
+            return mst_fail_at(error, MST_INVALID, file->path, 0, 0,
+                               "A name or text is not UTF-8; save it as UTF-8 or type it again.");
+    return MST_OK;
 }
 
 static mst_status log_row(mst_file *file, mst_table which, int64_t id, const char *before, const char *after,
@@ -123,7 +129,8 @@ mst_status mst_row_put(mst_file *file, mst_table which, int64_t *id, const mst_c
     mst_cell all[COLUMNS_MAX] = {*id ? mst_cell_integer(*id) : mst_cell_text(NULL)}; /* NULL: the next free one */
     memcpy(all + 1, cells, count * sizeof *cells);
     char *before = NULL;
-    mst_status status = *id ? image_of(file, t, *id, &before, error) : MST_OK;
+    mst_status status = check_texts(file, cells, count, error);
+    if (!status && *id) status = image_of(file, t, *id, &before, error);
     if (!status) status = alter(file, which, id, before ? t->update : t->insert, all, count + 1, before, error);
     free(before);
     return status;
@@ -160,6 +167,8 @@ typedef struct step {
 } step;
 
 static mst_status odd_history(mst_file *file, mst_error *error) {
+    if (sqlite3_errcode(file->db) == SQLITE_NOMEM)
+        return mst_sql_failed(file, error); /* a text that could not be fetched */
     return spoil(file, mst_fail_at(error, MST_INVALID, file->path, 0, 0,
                                    "The history of this site file is damaged; nothing was changed."));
 }
@@ -177,9 +186,18 @@ static mst_cell cell_of(const json_t *value) {
     }
 }
 
+/* Why an image could not be read: the JSON reader does not tell a bad text from too little memory. */
+static mst_status unread_image(mst_file *file, const char *text, mst_error *error) {
+    int64_t valid = 0;
+    mst_status status = mst_sql_integer(file, "SELECT json_valid(?1)", MST_CELLS(mst_cell_text(text)), &valid, error);
+    if (status) return status;
+    return valid ? spoil(file, mst_file_no_memory(file, error)) : odd_history(file, error);
+}
+
 /* Images list their columns in the order of the table, the key first, so that they are bound as they come. */
 static mst_status restore(mst_file *file, const step *s, mst_error *error) {
     json_t *image = json_loads(s->then, JSON_REJECT_DUPLICATES, NULL);
+    if (!image) return unread_image(file, s->then, error);
     mst_cell cells[COLUMNS_MAX];
     size_t count = 0;
     const char *name;

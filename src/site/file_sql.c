@@ -140,3 +140,28 @@ const char *mst_sql_text(sqlite3_stmt *query, int column, mst_arena *arena) {
 }
 
 bool mst_sql_is_null(sqlite3_stmt *query, int column) { return sqlite3_column_type(query, column) == SQLITE_NULL; }
+
+/* How many bytes follow the first of a character, and the least code point that so many may carry; -1 for no first
+ * byte. */
+static int followers(unsigned char first, uint32_t *code, uint32_t *least) {
+    static const uint32_t LEAST[4] = {0, 0x80, 0x800, 0x10000};
+    int n = first < 0x80 ? 0 : first >> 5 == 6 ? 1 : first >> 4 == 14 ? 2 : first >> 3 == 30 ? 3 : -1;
+    if (n < 0) return n;
+    *code = n == 0 ? first : first & (0x3fu >> n);
+    *least = LEAST[n];
+    return n;
+}
+
+bool mst_is_utf8(const char *text) {
+    for (const unsigned char *c = (const unsigned char *)text; *c;) {
+        uint32_t code, least;
+        int n = followers(*c++, &code, &least);
+        if (n < 0) return false;
+        for (; n > 0; n--, c++) {
+            if (*c >> 6 != 2) return false;
+            code = code << 6 | (*c & 0x3f);
+        }
+        if (code < least || code > 0x10ffff || (code >= 0xd800 && code <= 0xdfff)) return false;
+    }
+    return true;
+}

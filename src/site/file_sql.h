@@ -65,5 +65,7 @@ bool mst_sql_is_null(sqlite3_stmt *query, int column);
 
 /** What SQLite said last, as a status and a sentence about the file. */
 mst_status mst_sql_failed(mst_file *file, mst_error *error);
+/** True for text that JSON can carry: well-formed UTF-8 (RFC 3629). */
+bool mst_is_utf8(const char *text);
 mst_status mst_file_no_memory(const mst_file *file, mst_error *error);
 #endif

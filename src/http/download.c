@@ -1,0 +1,95 @@
+/* GET /api/download/OPERATION?name=plan.pdf&arguments={...}: the operation writes a temporary file, which is streamed
+ * and is gone when the stream ends. */
+#include "http/server.h"
+#include <ctype.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+typedef struct scratch {
+    char folder[512], file[768];
+} scratch;
+
+/* The name goes into a path and into a header: letters, digits, dot, dash, underscore, and no leading dot. */
+static bool is_plain_name(const char *name) {
+    if (!name || !name[0] || name[0] == '.' || strlen(name) > 120) return false;
+    for (const char *c = name; *c; c++)
+        if (!isalnum((unsigned char)*c) && !strchr("._-", *c)) return false;
+    return true;
+}
+
+static mst_status make_scratch(const char *name, scratch *where, mst_error *error) {
+    const char *temporary = getenv("TMPDIR");
+    snprintf(where->folder, sizeof where->folder, "%s/merestone-XXXXXX", temporary ? temporary : "/tmp");
+    if (!mkdtemp(where->folder))
+        return mst_fail(error, MST_IO, "There is no place for a temporary file; is the disk full?");
+    snprintf(where->file, sizeof where->file, "%s/%s", where->folder, name);
+    return MST_OK;
+}
+
+static void remove_scratch(const scratch *where) {
+    unlink(where->file);
+    rmdir(where->folder);
+}
+
+static json_t *read_query(const http_request *request, const char *output, mst_error *error) {
+    const char *text = MHD_lookup_connection_value(request->connection, MHD_GET_ARGUMENT_KIND, "arguments");
+    json_t *arguments = json_loads(text ? text : "{}", JSON_REJECT_DUPLICATES, NULL);
+    if (json_is_object(arguments) && !json_object_get(arguments, "output") &&
+        json_object_set_new(arguments, "output", json_string(output)) == 0)
+        return arguments;
+    json_decref(arguments);
+    (void)mst_fail(error, MST_INVALID, "The arguments of the download are not a JSON object.");
+    return NULL;
+}
+
+/* @return the open file, already without a name on the disk, or -1. */
+static int write_file(const http_request *request, const char *operation, const char *name, mst_error *error) {
+    scratch where;
+    if (make_scratch(name, &where, error)) return -1;
+    json_t *arguments = read_query(request, where.file, error), *result = NULL;
+    int file = -1;
+    if (arguments) {
+        mst_status status = http_operate(request->server, operation, arguments, &result, error);
+        file = status == MST_OK ? open(where.file, O_RDONLY | O_CLOEXEC) : -1;
+        if (status == MST_OK && file < 0) (void)mst_fail(error, MST_IO, "The operation wrote no file.");
+        else error->status = status;
+    }
+    json_decref(result);
+    json_decref(arguments);
+    remove_scratch(&where);
+    return file;
+}
+
+static enum MHD_Result stream_file(const http_request *request, const char *name, int file) {
+    char disposition[160];
+    struct stat about;
+    if (fstat(file, &about) != 0) {
+        close(file);
+        return MHD_NO;
+    }
+    struct MHD_Response *response = MHD_create_response_from_fd64((uint64_t)about.st_size, file);
+    if (!response) {
+        close(file);
+        return MHD_NO;
+    }
+    snprintf(disposition, sizeof disposition, "attachment; filename=\"%s\"", name);
+    MHD_add_response_header(response, "Content-Disposition", disposition);
+    return http_reply(request, MHD_HTTP_OK, http_media_type(name), response);
+}
+
+enum MHD_Result http_download(const http_request *request, const char *operation) {
+    mst_error error = {0};
+    const mst_operation *known = mst_operation_named(operation);
+    const char *name = MHD_lookup_connection_value(request->connection, MHD_GET_ARGUMENT_KIND, "name");
+    /* A GET must not change the site: a browser may fetch it again or ahead of time. */
+    if (!known || known->changes) return http_refuse(request, MHD_HTTP_NOT_FOUND, "There is no such download.");
+    if (!is_plain_name(name))
+        return http_refuse(request, MHD_HTTP_BAD_REQUEST,
+                           "Give the download a plain file name: letters, digits, dots and dashes.");
+    int file = write_file(request, operation, name, &error);
+    return file < 0 ? http_reply_error(request, &error) : stream_file(request, name, file);
+}

@@ -1,0 +1,250 @@
+/* The adjustment from pages to results: read, place, solve, and say how well it is known. Coordinates, covariances and
+ * tests are all from the one solution; suspects are looked for last and change nothing in it. */
+#include "survey/covariances.h"
+#include "survey/start.h"
+#include "survey/suspects.h"
+#include "survey/system.h"
+#include "survey/words.h"
+#include "numeric/statistics.h"
+#include <math.h>
+#include <string.h>
+
+static const double SIGNIFICANCE = 0.05; /* of the global test */
+static const double DETECTABLE =
+    4.132147965;                     /* error / (sd / root of redundancy) found at 0.1 % with 80 %; Baarda 1968 */
+static const double NO_CHECK = 1e-6; /* a redundancy below this is rounding: nothing checks the reading */
+
+static mst_status no_memory(mst_error *error) {
+    return mst_fail(error, MST_NO_MEMORY, "Memory is short for the adjustment.");
+}
+
+/* ---- the network gets its start ---- */
+
+static mst_status place(mst_network *net, mst_error *error) {
+    mst_arena *scratch = mst_arena_new();
+    if (!scratch) return no_memory(error);
+    mst_status status = mst_start_heights(net, scratch, error); /* slope distances need levels */
+    if (!status) status = mst_start_plan(net, scratch, error);
+    if (!status) status = mst_start_heights(net, scratch, error); /* zenith angles alone need places */
+    mst_arena_free(scratch);
+    return status;
+}
+
+/* A sight whose ends have no place still carries levels, by its zenith angle and distance. */
+static void keep_levels_without_plan(mst_network *net) {
+    for (size_t i = 0; i + 1 < net->reading_count; i++) {
+        mst_reading *zenith = &net->readings[i], *slope = zenith + 1;
+        if (zenith->kind != MST_READ_ZENITH || slope->kind != MST_READ_SLOPE || slope->row != zenith->row) continue;
+        if (net->nodes[zenith->from].has_plan && net->nodes[zenith->to].has_plan) continue;
+        double z = zenith->value, d = slope->value * sin(z);
+        zenith->kind = MST_READ_HEIGHT_DIFFERENCE;
+        zenith->sd = hypot(d * zenith->sd, cos(z) * slope->sd);
+        zenith->value = slope->value * cos(z) + zenith->up_m + mst_curvature(d);
+    }
+}
+
+/* ---- points ---- */
+
+/* Axes of the standard ellipse; Mikhail and Gracie, Analysis and Adjustment of Survey Measurements (1981). */
+static void give_ellipse(mst_adjusted_point *p) {
+    double ee = p->sd_easting_m * p->sd_easting_m, nn = p->sd_northing_m * p->sd_northing_m, en = p->cov_en_m2;
+    double middle = (ee + nn) / 2, half = hypot((nn - ee) / 2, en);
+    double determinant = ee * nn - en * en, major = middle + half;
+    p->semi_major_m = sqrt(major);
+    p->semi_minor_m = major > 0 ? sqrt(fmax(determinant / major, 0)) : 0;
+    double bearing = half > 0 ? atan2(2 * en, nn - ee) / 2 : 0;
+    p->ellipse_bearing_rad = bearing < 0 ? bearing + MST_PI : bearing;
+    if (p->ellipse_bearing_rad >= MST_PI) p->ellipse_bearing_rad = 0;
+}
+
+static double variance_of(const mst_system *s, uint32_t unknown) {
+    return unknown == MST_NONE ? 0 : fmax(mst_sparse_diagonal(s->matrix, unknown), 0);
+}
+
+static void give_point(const mst_system *s, size_t i, double scale, mst_adjusted_point *p) {
+    const mst_node *node = &s->net->nodes[i];
+    *p = (mst_adjusted_point){.name = node->name,
+                              .code = node->code,
+                              .page = node->page,
+                              .row = node->row,
+                              .easting_m = NAN,
+                              .northing_m = NAN,
+                              .elevation_m = NAN,
+                              .sd_easting_m = NAN,
+                              .sd_northing_m = NAN,
+                              .cov_en_m2 = NAN,
+                              .sd_elevation_m = NAN,
+                              .semi_major_m = NAN,
+                              .semi_minor_m = NAN,
+                              .ellipse_bearing_rad = NAN,
+                              .has_plan = node->has_plan,
+                              .has_height = node->has_height,
+                              .held_plan = node->held_e && node->held_n,
+                              .held_height = node->held_h};
+    if (node->has_plan) {
+        p->easting_m = node->e + s->net->origin_e;
+        p->northing_m = node->n + s->net->origin_n;
+        p->sd_easting_m = scale * sqrt(variance_of(s, node->unknown_e));
+        p->sd_northing_m = scale * sqrt(variance_of(s, node->unknown_n));
+        p->cov_en_m2 =
+            s->pair_row[i] == MST_NONE ? 0 : scale * scale * mst_sparse_covariance(s->matrix, s->pair_row[i], 0, 1);
+        give_ellipse(p);
+    }
+    if (!node->has_height) return;
+    p->elevation_m = node->h;
+    p->sd_elevation_m = scale * sqrt(variance_of(s, node->unknown_h));
+}
+
+/* Rows, not numbers: a polar sight is one reading. */
+static void count_readings(const mst_network *net, mst_adjusted_point points[], const mst_row *last[]) {
+    for (size_t i = 0; i < net->reading_count; i++) {
+        const mst_reading *r = &net->readings[i];
+        const uint32_t ends[] = {r->from, r->to, r->baseline};
+        for (int k = 0; r->used && k < 3; k++) {
+            if (ends[k] == MST_NONE || last[ends[k]] == r->row) continue;
+            last[ends[k]] = r->row;
+            points[ends[k]].readings++;
+        }
+    }
+}
+
+static mst_status give_points(const mst_system *s, mst_adjustment *out, mst_error *error) {
+    mst_network *net = s->net;
+    const mst_row **last = mst_arena_array(s->arena, net->node_count + 1, sizeof *last);
+    out->points = mst_arena_array(net->arena, net->node_count + 1, sizeof *out->points);
+    if (!out->points || !last) return no_memory(error);
+    out->point_count = net->node_count;
+    for (size_t i = 0; i < net->node_count; i++) give_point(s, i, out->scale, &out->points[i]);
+    count_readings(net, out->points, last);
+    out->index = net->index;
+    return MST_OK;
+}
+
+/* ---- readings ---- */
+
+static void give_observation(const mst_system *s, size_t row, mst_observation_result *o) {
+    const mst_network *net = s->net;
+    const mst_reading *r = &net->readings[s->reading[row]];
+    double sd = 1 / sqrt(s->weight[row]);
+    double explained = s->weight[row] * mst_sparse_variance(s->matrix, row, s->coefficients + s->row_start[row]);
+    double redundancy = fmin(fmax(1 - explained, 0), 1);
+    if (redundancy < NO_CHECK) redundancy = 0;
+    *o = (mst_observation_result){.reading_id = r->row->id,
+                                  .visit = r->page->visit,
+                                  .page = r->page->name,
+                                  .row = r->row->line,
+                                  .kind = mst_reading_kind_name(r->kind),
+                                  .from = r->from == MST_NONE ? "" : net->nodes[r->from].name,
+                                  .to = net->nodes[r->to].name,
+                                  .angular = mst_reading_is_angular(r->kind),
+                                  .observed = r->value,
+                                  .adjusted = r->value + s->residual[row],
+                                  .residual = s->residual[row],
+                                  .sd = sd,
+                                  .redundancy = redundancy};
+    double root = sqrt(redundancy);
+    o->standardized = redundancy > 0 ? o->residual / (sd * root) : 0;
+    o->smallest_error = redundancy > 0 ? DETECTABLE * sd / root : HUGE_VAL;
+}
+
+static mst_status give_observations(const mst_system *s, mst_adjustment *out, mst_error *error) {
+    out->observations = mst_arena_array(s->net->arena, s->used + 1, sizeof *out->observations);
+    if (!out->observations) return no_memory(error);
+    out->observation_count = s->used;
+    for (size_t row = 0; row < s->used; row++) give_observation(s, row, &out->observations[row]);
+    return MST_OK;
+}
+
+/* ---- frames ---- */
+
+static mst_status give_frames(const mst_system *s, mst_adjustment *out, mst_error *error) {
+    const mst_network *net = s->net;
+    out->frames = mst_arena_array(net->arena, net->turn_count + 1, sizeof *out->frames);
+    if (!out->frames) return no_memory(error);
+    for (size_t g = 0; g < net->turn_count; g++) {
+        const mst_turn *turn = &net->turns[g];
+        if (turn->kind == MST_TURN_SET_UP || (turn->kind == MST_TURN_BEARINGS && turn->fixed)) continue;
+        mst_visit_frame *frame = &out->frames[out->frame_count++];
+        *frame = (mst_visit_frame){.visit = turn->visit,
+                                   .turn_rad = turn->known ? turn->rad : NAN,
+                                   .shift_e_m = NAN,
+                                   .shift_n_m = NAN,
+                                   .shift_h_m = NAN,
+                                   .determined = turn->known,
+                                   .sd_turn_rad = turn->known ? out->scale * sqrt(variance_of(s, turn->unknown)) : NAN};
+        for (size_t k = 0; k < net->frame_count; k++) {
+            const mst_frame *f = &net->frames[k];
+            if (f->turn != g) continue;
+            double c = cos(turn->rad), si = sin(turn->rad); /* where the visit's own 0, 0 came to lie */
+            if (f->has_plan) frame->shift_e_m = f->e + net->origin_e - (f->x0 * c + f->y0 * si);
+            if (f->has_plan) frame->shift_n_m = f->n + net->origin_n - (f->y0 * c - f->x0 * si);
+            if (f->has_height) frame->shift_h_m = f->h;
+        }
+    }
+    return MST_OK;
+}
+
+/* ---- the whole ---- */
+
+static void test_globally(const mst_system *s, const mst_adjust_options *options, mst_adjustment *out) {
+    out->degrees_of_freedom = (int)s->used - (int)s->unknowns;
+    double dof = out->degrees_of_freedom;
+    double alpha = options->global_significance > 0 ? options->global_significance : SIGNIFICANCE;
+    out->sigma0 = dof > 0 ? sqrt(s->cost / dof) : 1;
+    out->scale = fmax(1, out->sigma0);
+    out->global_test.statistic = s->cost;
+    out->global_test.passed = true;
+    if (!(dof > 0)) return;
+    out->global_test.lower = mst_chi_square_quantile(alpha / 2, dof);
+    out->global_test.upper = mst_chi_square_quantile(1 - alpha / 2, dof);
+    out->global_test.passed = s->cost >= out->global_test.lower && s->cost <= out->global_test.upper;
+}
+
+static mst_status say_datum(const mst_network *net, mst_adjustment *out, mst_error *error) {
+    const char *plan = net->datum_plan, *height = net->datum_height;
+    const char *text = *plan && *height ? mst_arena_printf(net->arena, "Places count from %s; %s.", plan, height)
+                       : *plan   ? mst_arena_printf(net->arena, "Places count from %s; there are no levels.", plan)
+                       : *height ? mst_arena_printf(net->arena, "There are no places in plan; %s.", height)
+                                 : "There are neither places nor levels.";
+    out->datum = text;
+    return text ? MST_OK : no_memory(error);
+}
+
+static mst_status give_results(mst_system *s, const mst_adjust_options *options, mst_adjustment *out,
+                               mst_error *error) {
+    test_globally(s, options, out);
+    mst_status status = mst_sparse_invert(s->matrix, error);
+    if (!status) status = give_points(s, out, error);
+    if (!status) status = give_observations(s, out, error);
+    if (!status) status = give_frames(s, out, error);
+    if (!status) status = say_datum(s->net, out, error);
+    if (!status) status = mst_words_for_undetermined(s->net, out, error);
+    if (!status) status = mst_covariances_keep(s, out, error);
+    if (!status) status = mst_suspects_find(s, options, out, error);
+    return status;
+}
+
+mst_status mst_adjust(const mst_site *site, const mst_adjust_options *options, mst_arena *arena,
+                      mst_adjustment **adjustment, mst_error *error) {
+    static const mst_adjust_options USUAL = {0};
+    if (!options) options = &USUAL;
+    mst_network *net = mst_arena_alloc(arena, sizeof *net);
+    mst_system *system = mst_arena_alloc(arena, sizeof *system);
+    mst_adjustment *out = mst_arena_alloc(arena, sizeof *out);
+    if (!net || !system || !out) return no_memory(error);
+    mst_status status = mst_network_read(site, options, arena, net, error);
+    if (!status && net->reading_count == 0 && net->node_count == 0)
+        status = mst_fail(error, MST_TOO_FEW, "There is nothing to adjust yet: import a page of readings first.");
+    if (!status) status = place(net, error);
+    if (!status) keep_levels_without_plan(net);
+    if (!status) status = mst_system_make(net, arena, system, error);
+    if (!status) status = mst_system_solve(system, options->max_iterations, &out->iterations, error);
+    if (!status) status = give_results(system, options, out, error);
+    if (!status) *adjustment = out;
+    return status;
+}
+
+const mst_adjusted_point *mst_adjustment_point(const mst_adjustment *adjustment, const char *name) {
+    uint32_t found = mst_index_get(&adjustment->index, name);
+    return found == UINT32_MAX ? NULL : &adjustment->points[found];
+}

@@ -1,0 +1,398 @@
+/* Growth of a rigid body. Every reading is looked at when one of its ends becomes known, so the work is linear in the
+ * readings; a point is fixed as soon as two lines or circles meet there at a fair angle, and a third decides where two
+ * places are left. The places are starts only: the adjustment finds the best. */
+#include "survey/body.h"
+#include <math.h>
+#include <string.h>
+
+enum { HELPERS_MAX = 12, RESECTION_MAX = 8 };
+static const double APART_M = 1e-3;     /* points closer than this give no direction */
+static const double FLAT_SINE = 0.01;   /* lines that meet flatter than this fix no start; 0.6 degrees */
+static const double MISS_PART = 0.05;   /* two circles that miss each other by less are taken to touch */
+static const double TELLS_APART_SD = 4; /* a third reading decides when two places differ this much for it */
+
+bool mst_body_make(mst_body *b, const mst_pieces *from) {
+    size_t nodes = from->net->node_count + 1, turns = from->turn_count + 1, pieces = from->piece_count + 1;
+    mst_arena *arena = from->arena;
+    *b = (mst_body){.from = from};
+    b->e = mst_arena_array(arena, nodes, sizeof *b->e);
+    b->n = mst_arena_array(arena, nodes, sizeof *b->n);
+    b->known = mst_arena_array(arena, nodes, sizeof *b->known);
+    b->waiting = mst_arena_array(arena, nodes, sizeof *b->waiting);
+    b->turn = mst_arena_array(arena, turns, sizeof *b->turn);
+    b->turn_known = mst_arena_array(arena, turns, sizeof *b->turn_known);
+    b->placed = mst_arena_array(arena, pieces, sizeof *b->placed);
+    b->members_known = mst_arena_array(arena, pieces, sizeof *b->members_known);
+    b->order = mst_arena_array(arena, nodes, sizeof *b->order);
+    b->turn_order = mst_arena_array(arena, turns, sizeof *b->turn_order);
+    b->wait = mst_arena_array(arena, nodes, sizeof *b->wait);
+    return b->e && b->n && b->known && b->waiting && b->turn && b->turn_known && b->placed && b->members_known &&
+           b->order && b->turn_order && b->wait;
+}
+
+void mst_body_clear(mst_body *b) {
+    const mst_lists *by_node = &b->from->node_pieces;
+    for (size_t i = 0; i < b->count; i++) {
+        uint32_t node = b->order[i];
+        b->known[node] = false;
+        for (size_t k = by_node->start[node]; k < by_node->start[node + 1]; k++) {
+            b->placed[by_node->item[k]] = false;
+            b->members_known[by_node->item[k]] = 0;
+        }
+    }
+    for (size_t i = 0; i < b->turn_count; i++) b->turn_known[b->turn_order[i]] = false;
+    for (; b->wait_count > 0; b->wait_count--) {
+        b->waiting[b->wait[b->wait_head]] = false;
+        b->wait_head = (b->wait_head + 1) % b->from->net->node_count;
+    }
+    b->count = b->seen = b->turn_count = 0;
+}
+
+void mst_body_add(mst_body *b, uint32_t node, double e, double n) {
+    if (b->known[node] || !isfinite(e) || !isfinite(n)) return;
+    b->known[node] = true;
+    b->e[node] = e;
+    b->n[node] = n;
+    b->order[b->count++] = node;
+}
+
+static void wait_for(mst_body *b, uint32_t node) {
+    if (b->waiting[node] || b->known[node]) return;
+    b->waiting[node] = true;
+    b->wait[(b->wait_head + b->wait_count++) % b->from->net->node_count] = node;
+}
+
+/* ---- pieces ---- */
+
+void mst_body_place(mst_body *b, uint32_t which, double e, double n, double rad) {
+    const mst_piece *piece = &b->from->pieces[which];
+    double c = cos(rad), s = sin(rad);
+    b->placed[which] = true;
+    for (size_t i = 0; i < piece->count; i++) {
+        const mst_member *m = &b->from->members[piece->first + i];
+        mst_body_add(b, m->node, e + m->x * c + m->y * s, n + m->y * c - m->x * s);
+    }
+    mst_body_add_turn(b, piece->turn, rad);
+}
+
+/* The turn that carries the known members onto their places best, about their means; NaN when they lie at one place. */
+static double turn_of_piece(const mst_body *b, const mst_piece *piece, double mean[4]) {
+    const mst_member *members = b->from->members + piece->first;
+    double count = 0, across = 0, along = 0, spread = 0;
+    memset(mean, 0, 4 * sizeof *mean);
+    for (size_t i = 0; i < piece->count; i++) {
+        if (!b->known[members[i].node]) continue;
+        double value[] = {members[i].x, members[i].y, b->e[members[i].node], b->n[members[i].node]};
+        count++;
+        for (int k = 0; k < 4; k++) mean[k] += (value[k] - mean[k]) / count;
+    }
+    for (size_t i = 0; i < piece->count; i++) {
+        if (!b->known[members[i].node]) continue;
+        double x = members[i].x - mean[0], y = members[i].y - mean[1];
+        double e = b->e[members[i].node] - mean[2], n = b->n[members[i].node] - mean[3];
+        along += x * e + y * n;
+        across += y * e - x * n;
+        spread = fmax(spread, fmin(x * x + y * y, e * e + n * n));
+    }
+    return spread > APART_M * APART_M ? atan2(across, along) : NAN;
+}
+
+static void try_piece(mst_body *b, uint32_t which) {
+    const mst_piece *piece = &b->from->pieces[which];
+    bool heading = b->turn_known[piece->turn];
+    if (b->placed[which] || b->members_known[which] < (heading ? 1u : 2u)) return;
+    double mean[4], rad = turn_of_piece(b, piece, mean);
+    if (heading) rad = b->turn[piece->turn];
+    if (isnan(rad)) return;
+    double c = cos(rad), s = sin(rad);
+    mst_body_place(b, which, mean[2] - (mean[0] * c + mean[1] * s), mean[3] - (mean[1] * c - mean[0] * s), rad);
+}
+
+/* ---- rays ---- */
+
+static void look_at_ray(mst_body *b, const mst_ray *ray) {
+    bool station = b->known[ray->station], target = b->known[ray->target];
+    if (station && target && !b->turn_known[ray->turn]) {
+        double de = b->e[ray->target] - b->e[ray->station], dn = b->n[ray->target] - b->n[ray->station];
+        if (hypot(de, dn) > APART_M) mst_body_add_turn(b, ray->turn, mst_angle_signed(atan2(de, dn) - ray->circle));
+    } else if (station != target && (b->turn_known[ray->turn] || target)) {
+        wait_for(b, station ? ray->target : ray->station);
+    }
+}
+
+void mst_body_add_turn(mst_body *b, uint32_t turn, double rad) {
+    if (b->turn_known[turn]) return;
+    b->turn_known[turn] = true;
+    b->turn[turn] = rad;
+    b->turn_order[b->turn_count++] = turn;
+    const mst_lists *pieces = &b->from->turn_pieces, *rays = &b->from->turn_rays;
+    for (size_t k = pieces->start[turn]; k < pieces->start[turn + 1]; k++) try_piece(b, pieces->item[k]);
+    for (size_t k = rays->start[turn]; k < rays->start[turn + 1]; k++) look_at_ray(b, &b->from->rays[rays->item[k]]);
+}
+
+/* ---- fixing a point by lines and circles ---- */
+
+/* A known point and what is known from there: a direction, a distance. */
+typedef struct helper {
+    uint32_t node;
+    double e, n, sine, cosine, length, sd;
+    bool line, outward; /* outward: the line starts at the helper; else it only passes through it */
+} helper;
+
+static void add_helper(helper list[], size_t *count, helper h) {
+    for (size_t i = 0; i < *count; i++) /* a repeat tells nothing about where */
+        if (list[i].node == h.node && list[i].line == h.line) return;
+    if (*count < HELPERS_MAX) list[(*count)++] = h;
+}
+
+static size_t helpers_of(const mst_body *b, uint32_t node, helper list[]) {
+    const mst_pieces *p = b->from;
+    size_t count = 0;
+    for (size_t k = p->node_rays.start[node]; k < p->node_rays.start[node + 1]; k++) {
+        const mst_ray *ray = &p->rays[p->node_rays.item[k]];
+        uint32_t other = ray->station == node ? ray->target : ray->station;
+        if (!b->known[other] || !b->turn_known[ray->turn]) continue;
+        double bearing = ray->circle + b->turn[ray->turn];
+        if (ray->station == node) bearing += MST_PI; /* seen from the known target */
+        add_helper(list, &count,
+                   (helper){other, b->e[other], b->n[other], sin(bearing), cos(bearing), 0, ray->sd, true, true});
+    }
+    for (size_t k = p->node_ties.start[node]; k < p->node_ties.start[node + 1]; k++) {
+        const mst_tie *tie = &p->ties[p->node_ties.item[k]];
+        uint32_t other = tie->a == node ? tie->b : tie->a;
+        double length = mst_tie_length(p->net, tie);
+        if (!b->known[other] || isnan(length)) continue;
+        add_helper(list, &count, (helper){other, b->e[other], b->n[other], 0, 0, length, tie->sd, false, false});
+    }
+    return count;
+}
+
+/* Where two helpers meet: none, one or two places, [0] right of the way from one to the other; and how squarely. */
+static int meet_lines(const helper *a, const helper *c, double at[2][2], double *sine) {
+    *sine = a->sine * c->cosine - a->cosine * c->sine;
+    if (fabs(*sine) < FLAT_SINE) return 0;
+    double t = ((c->e - a->e) * c->cosine - (c->n - a->n) * c->sine) / *sine;
+    at[0][0] = a->e + t * a->sine;
+    at[0][1] = a->n + t * a->cosine;
+    return 1;
+}
+
+static int meet_line_and_circle(const helper *line, const helper *circle, double at[2][2], double *sine) {
+    double de = circle->e - line->e, dn = circle->n - line->n;
+    double along = de * line->sine + dn * line->cosine, aside = de * line->cosine - dn * line->sine;
+    double half = circle->length * circle->length - aside * aside;
+    if (circle->length <= 0 || fabs(aside) > circle->length * (1 + MISS_PART)) return 0;
+    half = half > 0 ? sqrt(half) : 0;
+    *sine = half / circle->length;
+    int count = 0;
+    for (int side = -1; side <= 1; side += 2) {
+        double t = along + side * half;
+        if (t < APART_M) continue;
+        at[count][0] = line->e + t * line->sine;
+        at[count++][1] = line->n + t * line->cosine;
+    }
+    return count;
+}
+
+static int meet_circles(const helper *a, const helper *c, double at[2][2], double *sine) {
+    double de = c->e - a->e, dn = c->n - a->n, base = hypot(de, dn);
+    double sum = a->length + c->length, difference = fabs(a->length - c->length);
+    if (base < APART_M || sum <= 0) return 0;
+    if (base > sum * (1 + MISS_PART) || difference > base + MISS_PART * sum) return 0;
+    double along = (a->length * a->length - c->length * c->length + base * base) / (2 * base);
+    double square = a->length * a->length - along * along, aside = square > 0 ? sqrt(square) : 0;
+    *sine = a->length > 0 && c->length > 0 ? fabs(aside * base / (a->length * c->length)) : 0;
+    for (int side = 0; side < 2; side++) { /* right first */
+        double right = side == 0 ? aside : -aside;
+        at[side][0] = a->e + (along * de + right * dn) / base;
+        at[side][1] = a->n + (along * dn - right * de) / base;
+    }
+    return aside > 0 ? 2 : 1;
+}
+
+static int meet(const helper *a, const helper *c, double at[2][2], double *sine) {
+    *sine = 0;
+    if (a->line && c->line) return meet_lines(a, c, at, sine);
+    if (a->line) return meet_line_and_circle(a, c, at, sine);
+    if (c->line) return meet_line_and_circle(c, a, at, sine);
+    return meet_circles(a, c, at, sine);
+}
+
+/* How far a place is from where the helper wants it, in m. A place behind a ray is as far off as it is away. */
+static double miss(const helper *h, const double at[2]) {
+    double de = at[0] - h->e, dn = at[1] - h->n;
+    if (!h->line) return hypot(de, dn) - h->length;
+    double along = de * h->sine + dn * h->cosine;
+    return along < 0 ? hypot(de, dn) : de * h->cosine - dn * h->sine;
+}
+
+/* Which of two places the helpers other than the pair want: 0 or 1, -1 if they cannot tell. */
+static int choose(const helper list[], size_t count, size_t i, size_t j, double at[2][2]) {
+    double strongest = 0;
+    int choice = -1;
+    for (size_t k = 0; k < count; k++) {
+        double first = miss(&list[k], at[0]), second = miss(&list[k], at[1]);
+        double length = hypot(at[0][0] - list[k].e, at[0][1] - list[k].n);
+        double sd = fmax(list[k].line ? list[k].sd * length : list[k].sd, APART_M);
+        double apart = fabs(fabs(first) - fabs(second)) / sd;
+        if (k == i || k == j || fabs(first - second) < TELLS_APART_SD * sd || apart <= strongest) continue;
+        strongest = apart;
+        choice = fabs(first) <= fabs(second) ? 0 : 1;
+    }
+    return choice;
+}
+
+/* The best fix among all pairs of helpers: the squarest whose place is not in doubt. */
+static bool fix(mst_body *b, uint32_t node) {
+    helper list[HELPERS_MAX];
+    size_t count = helpers_of(b, node, list);
+    double best_sine = -1, best[2] = {0};
+    for (size_t i = 0; i < count; i++)
+        for (size_t j = i + 1; j < count; j++) {
+            double at[2][2], sine;
+            int places = meet(&list[i], &list[j], at, &sine);
+            int which = places == 2 ? choose(list, count, i, j, at) : 0;
+            if (places == 0 || which < 0 || fabs(sine) <= best_sine) continue;
+            best_sine = fabs(sine);
+            memcpy(best, at[which], sizeof best);
+        }
+    if (best_sine >= 0) mst_body_add(b, node, best[0], best[1]);
+    return best_sine >= 0;
+}
+
+int mst_body_mirrored(const mst_body *b, uint32_t node, double place[2][2]) {
+    helper list[HELPERS_MAX];
+    size_t count = helpers_of(b, node, list);
+    for (size_t i = 0; i < count; i++)
+        for (size_t j = i + 1; j < count; j++) {
+            double sine;
+            int places = meet(&list[i], &list[j], place, &sine);
+            if (places == 2 && sine > FLAT_SINE) return 2;
+        }
+    return 0;
+}
+
+/* ---- resection ---- */
+
+typedef struct sight {
+    double e, n, circle;
+} sight;
+
+/* The station from three sights, after Pierlot and Van Droogenbroeck, IEEE Trans. Robotics 30 (2014) 833-844.
+ * @return the doubled area that the danger circle leaves: 0 on it. */
+static double resect(const sight s[3], double at[2]) {
+    double x1 = s[0].e - s[1].e, y1 = s[0].n - s[1].n, x3 = s[2].e - s[1].e, y3 = s[2].n - s[1].n;
+    double a12 = s[0].circle - s[1].circle, a23 = s[1].circle - s[2].circle; /* circles run clockwise */
+    if (fabs(sin(a12)) < 1e-9 || fabs(sin(a23)) < 1e-9) return 0;
+    double t12 = cos(a12) / sin(a12), t23 = cos(a23) / sin(a23);
+    if (fabs(t12 + t23) < 1e-9) return 0;
+    double t31 = (1 - t12 * t23) / (t12 + t23);
+    double x12 = x1 + t12 * y1, y12 = y1 - t12 * x1, x23 = x3 - t23 * y3, y23 = y3 + t23 * x3;
+    double x31 = x3 + x1 + t31 * (y3 - y1), y31 = y3 + y1 - t31 * (x3 - x1);
+    double k31 = x1 * x3 + y1 * y3 + t31 * (x1 * y3 - x3 * y1);
+    double d = (x12 - x23) * (y23 - y31) - (y12 - y23) * (x23 - x31);
+    if (d == 0) return 0;
+    at[0] = s[1].e + k31 * (y12 - y23) / d;
+    at[1] = s[1].n + k31 * (x23 - x12) / d;
+    return fabs(d) / (x1 * x1 + y1 * y1 + x3 * x3 + y3 * y3);
+}
+
+static bool try_resection(mst_body *b, uint32_t station, uint32_t turn) {
+    const mst_pieces *p = b->from;
+    sight list[RESECTION_MAX];
+    uint32_t node[RESECTION_MAX];
+    size_t count = 0;
+    for (size_t k = p->turn_rays.start[turn]; k < p->turn_rays.start[turn + 1] && count < RESECTION_MAX; k++) {
+        const mst_ray *ray = &p->rays[p->turn_rays.item[k]];
+        bool again = ray->station != station || !b->known[ray->target];
+        for (size_t i = 0; i < count; i++) again |= node[i] == ray->target;
+        if (again) continue;
+        node[count] = ray->target;
+        list[count++] = (sight){b->e[ray->target], b->n[ray->target], ray->circle};
+    }
+    double strongest = 1e-6, best[2] = {0}, at[2] = {0};
+    for (size_t i = 0; i < count; i++)
+        for (size_t j = i + 1; j < count; j++)
+            for (size_t k = j + 1; k < count; k++) {
+                sight three[] = {list[i], list[j], list[k], list[i], list[j]};
+                for (int first = 0; first < 3; first++) { /* one of them does where two sights stand in line */
+                    double strength = resect(three + first, at);
+                    if (!(strength > strongest)) continue;
+                    strongest = strength;
+                    memcpy(best, at, sizeof best);
+                }
+            }
+    if (strongest > 1e-6) mst_body_add(b, station, best[0], best[1]);
+    return strongest > 1e-6;
+}
+
+static bool resect_from_any_turn(mst_body *b, uint32_t node) {
+    const mst_pieces *p = b->from;
+    uint32_t tried = MST_NONE;
+    for (size_t k = p->node_rays.start[node]; k < p->node_rays.start[node + 1]; k++) {
+        const mst_ray *ray = &p->rays[p->node_rays.item[k]];
+        if (ray->station != node || ray->turn == tried || b->turn_known[ray->turn]) continue;
+        tried = ray->turn;
+        if (try_resection(b, node, ray->turn)) return true;
+    }
+    return false;
+}
+
+/* ---- growth ---- */
+
+static void look_at_node(mst_body *b, uint32_t node) {
+    const mst_pieces *p = b->from;
+    for (size_t k = p->node_pieces.start[node]; k < p->node_pieces.start[node + 1]; k++) {
+        b->members_known[p->node_pieces.item[k]]++;
+        try_piece(b, p->node_pieces.item[k]);
+    }
+    for (size_t k = p->node_rays.start[node]; k < p->node_rays.start[node + 1]; k++)
+        look_at_ray(b, &p->rays[p->node_rays.item[k]]);
+    for (size_t k = p->node_ties.start[node]; k < p->node_ties.start[node + 1]; k++) {
+        const mst_tie *tie = &p->ties[p->node_ties.item[k]];
+        wait_for(b, tie->a == node ? tie->b : tie->a);
+    }
+}
+
+void mst_body_grow(mst_body *b, bool (*enough)(const mst_body *body, void *context), void *context) {
+    while (!enough || !enough(b, context)) {
+        if (b->seen < b->count) {
+            look_at_node(b, b->order[b->seen++]);
+        } else if (b->wait_count > 0) {
+            uint32_t node = b->wait[b->wait_head];
+            b->wait_head = (b->wait_head + 1) % b->from->net->node_count;
+            b->wait_count--;
+            b->waiting[node] = false;
+            if (!b->known[node] && !fix(b, node)) resect_from_any_turn(b, node);
+        } else {
+            return;
+        }
+    }
+}
+
+/* ---- what ties alone leave mirrored ---- */
+
+/* Tries the four ways to place the ends of a tie; takes the one that fits when the other three do not. */
+static bool settle(mst_body *b, const mst_tie *tie) {
+    double first[2][2], second[2][2], length = mst_tie_length(b->from->net, tie), best = HUGE_VAL, next = HUGE_VAL;
+    int choice = 0;
+    if (isnan(length) || mst_body_mirrored(b, tie->a, first) < 2 || mst_body_mirrored(b, tie->b, second) < 2)
+        return false;
+    for (int way = 0; way < 4; way++) {
+        double off =
+            fabs(hypot(first[way & 1][0] - second[way >> 1][0], first[way & 1][1] - second[way >> 1][1]) - length);
+        if (off < best) next = best, best = off, choice = way;
+        else if (off < next) next = off;
+    }
+    if (next - best < TELLS_APART_SD * tie->sd || next < TELLS_APART_SD * tie->sd + 2 * best) return false;
+    mst_body_add(b, tie->a, first[choice & 1][0], first[choice & 1][1]);
+    mst_body_add(b, tie->b, second[choice >> 1][0], second[choice >> 1][1]);
+    return true;
+}
+
+bool mst_body_settle_mirrored(mst_body *b) {
+    const mst_pieces *p = b->from;
+    for (size_t i = 0; i < p->tie_count; i++)
+        if (!b->known[p->ties[i].a] && !b->known[p->ties[i].b] && settle(b, &p->ties[i])) return true;
+    return false;
+}

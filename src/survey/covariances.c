@@ -1,0 +1,47 @@
+/* The variance of a linear function of coordinates by one solve with the kept factor: g Q g'. */
+#include "survey/covariances.h"
+#include <math.h>
+#include <string.h>
+
+struct mst_covariances {
+    const mst_network *net;
+    const mst_sparse *matrix;
+    size_t unknowns;
+    double *gradient, *solved; /* work: hence one caller at a time */
+};
+
+mst_status mst_covariances_keep(const mst_system *s, mst_adjustment *adjustment, mst_error *error) {
+    mst_arena *arena = s->net->arena;
+    struct mst_covariances *kept = mst_arena_alloc(arena, sizeof *kept);
+    double *gradient = mst_arena_array(arena, s->unknowns + 1, sizeof *gradient);
+    double *solved = mst_arena_array(arena, s->unknowns + 1, sizeof *solved);
+    if (!kept || !gradient || !solved) return mst_fail(error, MST_NO_MEMORY, "Memory is short for the covariances.");
+    *kept = (struct mst_covariances){s->net, s->matrix, s->unknowns, gradient, solved};
+    adjustment->covariances = kept;
+    return MST_OK;
+}
+
+static void add(double gradient[], uint32_t unknown, double derivative) {
+    if (unknown != MST_NONE) gradient[unknown] += derivative;
+}
+
+mst_status mst_adjustment_variance(const mst_adjustment *adjustment, const mst_gradient_term terms[], size_t count,
+                                   double *variance, mst_error *error) {
+    const struct mst_covariances *kept = adjustment->covariances;
+    memset(kept->gradient, 0, kept->unknowns * sizeof *kept->gradient);
+    for (size_t i = 0; i < count; i++) {
+        if (terms[i].point >= adjustment->point_count || !isfinite(terms[i].easting) || !isfinite(terms[i].northing) ||
+            !isfinite(terms[i].elevation))
+            return mst_fail(error, MST_INVALID, "Term %zu of the figure names no point or has no derivative.", i + 1);
+        const mst_node *node = &kept->net->nodes[terms[i].point];
+        add(kept->gradient, node->unknown_e, terms[i].easting);
+        add(kept->gradient, node->unknown_n, terms[i].northing);
+        add(kept->gradient, node->unknown_h, terms[i].elevation);
+    }
+    memcpy(kept->solved, kept->gradient, kept->unknowns * sizeof *kept->solved);
+    mst_sparse_solve(kept->matrix, kept->solved);
+    double sum = 0;
+    for (size_t i = 0; i < kept->unknowns; i++) sum += kept->gradient[i] * kept->solved[i];
+    *variance = fmax(sum, 0) * adjustment->scale * adjustment->scale;
+    return MST_OK;
+}

@@ -1,0 +1,11 @@
+/** @file survey/words.h  How a reading is named in a sentence. */
+#ifndef SURVEY_WORDS_H
+#define SURVEY_WORDS_H
+#include "survey/network.h"
+
+/** "tape A4-A7 on visit '2' (tape.csv row 9)"; in @p arena. */
+const char *mst_words_for(const mst_network *net, const mst_reading *reading, mst_arena *arena);
+/** Says of every point without a place why, and of every reading without use. */
+mst_status mst_words_for_undetermined(mst_network *net, mst_adjustment *adjustment, mst_error *error) MST_CHECKED;
+
+#endif
