@@ -80,11 +80,11 @@ enum { POINT_COUNT = sizeof POINTS / sizeof *POINTS, FEATURE_COUNT = sizeof FEAT
 
 static inline mst_handover sample(const char *units) {
     mst_setting *settings = mst_arena_array(arena, 2, sizeof *settings);
-    mst_site *site = mst_arena_alloc(arena, sizeof *site);
+    mst_site *site = measured_site(POINTS, POINT_COUNT, arena);
     settings[0] = (mst_setting){"units", units};
     settings[1] = (mst_setting){"title", "Plot 3 & yard"};
-    *site = (mst_site){.arena = arena, .settings = settings, .setting_count = 2, .features = FEATURES, .feature_count = FEATURE_COUNT};
-    return (mst_handover){.site = site, .adjustment = control_of(POINTS, POINT_COUNT, arena)};
+    site->settings = settings, site->setting_count = 2, site->features = FEATURES, site->feature_count = FEATURE_COUNT;
+    return (mst_handover){.site = site, .adjustment = adjusted(site, arena)};
 }
 static inline const mst_ground *small_ground(void) {
     static const mst_ground_point p[] = {{E0, N0, 10, 0}, {E0 + 10, N0, 11, 1}, {E0 + 10, N0 + 10, 12, 2}, {E0, N0 + 10, 10.5, 3}, {E0 + 5, N0 + 5, 10.7, 4}};
