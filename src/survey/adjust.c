@@ -46,7 +46,8 @@ static void keep_levels_without_plan(mst_network *net) {
 /* ---- points ---- */
 
 static void give_ellipse(mst_adjusted_point *p) {
-    mst_ellipse ellipse = mst_ellipse_of(p->sd_easting_m * p->sd_easting_m, p->cov_en_m2, p->sd_northing_m * p->sd_northing_m);
+    mst_ellipse ellipse =
+        mst_ellipse_of(p->sd_easting_m * p->sd_easting_m, p->cov_en_m2, p->sd_northing_m * p->sd_northing_m);
     p->semi_major_m = ellipse.semi_major_m;
     p->semi_minor_m = ellipse.semi_minor_m;
     p->ellipse_bearing_rad = ellipse.bearing_rad;

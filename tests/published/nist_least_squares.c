@@ -1,7 +1,7 @@
 /* The sparse normal equations with Marquardt damping on nonlinear fits with certified values (tests/data/
- * least-squares-certified-a/SOURCE.md: NIST Statistical Reference Datasets, public domain). From either start the certified
- * parameters, their standard deviations and the residual sum of squares must come out. Tolerance: relative, wide of what
- * squaring the condition number costs in double precision, far below any use. */
+ * least-squares-certified-a/SOURCE.md: NIST Statistical Reference Datasets, public domain). From either start the
+ * certified parameters, their standard deviations and the residual sum of squares must come out. Tolerance: relative,
+ * wide of what squaring the condition number costs in double precision, far below any use. */
 #include "numeric/sparse.h"
 #include "../survey/site_from_text.h"
 
@@ -97,7 +97,8 @@ static double squares_at(const fit *f, const double b[]) {
 }
 
 static mst_sparse *normal_equations(const fit *f) {
-    uint32_t *start = mst_arena_array(arena, f->rows + 1, sizeof *start), *columns = mst_arena_array(arena, f->rows * f->parameters, sizeof *columns);
+    uint32_t *start = mst_arena_array(arena, f->rows + 1, sizeof *start),
+             *columns = mst_arena_array(arena, f->rows * f->parameters, sizeof *columns);
     for (size_t i = 0; i <= f->rows; i++) start[i] = (uint32_t)(i * f->parameters);
     for (size_t i = 0; i < f->rows * f->parameters; i++) columns[i] = (uint32_t)(i % f->parameters);
     mst_sparse *m;
@@ -157,9 +158,11 @@ static void hahn(void **state) { (void)state, check("Hahn1", hahn1); }
 static void gauss(void **state) { (void)state, check("Gauss1", gauss1); }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test_setup_teardown(misra, open_arena, close_arena), cmocka_unit_test_setup_teardown(chwirut2, open_arena, close_arena),
-        cmocka_unit_test_setup_teardown(danwood, open_arena, close_arena), cmocka_unit_test_setup_teardown(kirby, open_arena, close_arena),
-        cmocka_unit_test_setup_teardown(hahn, open_arena, close_arena), cmocka_unit_test_setup_teardown(gauss, open_arena, close_arena)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test_setup_teardown(misra, open_arena, close_arena),
+                                       cmocka_unit_test_setup_teardown(chwirut2, open_arena, close_arena),
+                                       cmocka_unit_test_setup_teardown(danwood, open_arena, close_arena),
+                                       cmocka_unit_test_setup_teardown(kirby, open_arena, close_arena),
+                                       cmocka_unit_test_setup_teardown(hahn, open_arena, close_arena),
+                                       cmocka_unit_test_setup_teardown(gauss, open_arena, close_arena)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

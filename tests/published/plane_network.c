@@ -31,7 +31,8 @@ static void one_point_from_three_distances(void **state) { /* T03-A; feet, sd 1 
     NEAR(u->semi_minor_m / MST_FOOT_M * a->sigma0, 0.0602, 0.0005);
 }
 
-static void an_ellipse_from_a_covariance_matrix(void **state) { /* T03-C: a test case of GeodePy (Geoscience Australia), read */
+static void
+an_ellipse_from_a_covariance_matrix(void **state) { /* T03-C: a test case of GeodePy (Geoscience Australia), read */
     (void)state;
     mst_ellipse e = mst_ellipse_of(1.44, -1.32, 1.22);
     NEAR(e.semi_major_m, 1.629286778, 1e-9);
@@ -127,7 +128,8 @@ static void two_tape_ties_and_their_error(void **state) { /* T04-J; a sight says
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(one_point_from_three_distances, open_arena, close_arena),
-        cmocka_unit_test(an_ellipse_from_a_covariance_matrix), cmocka_unit_test(an_ellipse_at_95_percent),
+        cmocka_unit_test(an_ellipse_from_a_covariance_matrix),
+        cmocka_unit_test(an_ellipse_at_95_percent),
         cmocka_unit_test(grubbs_critical_value),
         cmocka_unit_test_setup_teardown(one_loop_cannot_name_its_culprit, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(intersection_of_two_bearings, open_arena, close_arena),

@@ -6,9 +6,11 @@ static mst_adjustment *places(void) {
     mst_text text = {0};
     mst_text_string(&text, "point,easting (m),northing (m),elevation (m)\n");
     for (int i = 0; i < 8; i++)
-        mst_text_printf(&text, "C%d,%.12f,%.12f,%d\n", i, 100 + 5 * sin(i * MST_PI / 4), 200 + 5 * cos(i * MST_PI / 4), i);
+        mst_text_printf(&text, "C%d,%.12f,%.12f,%d\n", i, 100 + 5 * sin(i * MST_PI / 4), 200 + 5 * cos(i * MST_PI / 4),
+                        i);
     mst_text_string(&text, "A,0,0,0\nB,10,0,0\nC,10,10,7.5\nD,0,10,\nM,5,-5,\nH1,2,2,\nH2,4,2,\nH3,4,4,\nH4,2,4,\n");
-    mst_adjustment *a = ADJUSTED({MST_PAGE_POINTS, "p.csv", "1", text.data}, {MST_PAGE_TAPE, "t.csv", "1", "from,to,distance (m)\nA,Q,3\n"});
+    mst_adjustment *a = ADJUSTED({MST_PAGE_POINTS, "p.csv", "1", text.data},
+                                 {MST_PAGE_TAPE, "t.csv", "1", "from,to,distance (m)\nA,Q,3\n"});
     mst_text_free(&text);
     return a;
 }
@@ -65,7 +67,8 @@ static void straight_lines_and_areas(void **state) {
 static void an_area_with_a_hole(void **state) {
     (void)state;
     mst_adjustment *a = places();
-    const char *text = "P,area,,A,,\nP,area,,B,,\nP,area,,C,,\nP,area,,D,,\nP,area,,H1,,hole\nP,area,,H2,,hole\nP,area,,H3,,hole\nP,area,,H4,,hole\n";
+    const char *text = "P,area,,A,,\nP,area,,B,,\nP,area,,C,,\nP,area,,D,,\nP,area,,H1,,hole\nP,area,,H2,,hole\nP,area,"
+                       ",H3,,hole\nP,area,,H4,,hole\n";
     mst_shape shape = shape_of(a, text);
     assert_int_equal(shape.count, 2);
     NEAR(mst_shape_area(&shape), 96, 1e-12);
@@ -86,7 +89,8 @@ static void arcs_in_pairs_also_across_the_closing_edge(void **state) {
     NEAR(arc.paths[0].vertices[1].elevation_m, 1, 1e-12);
     assert_true(arc.paths[0].vertices[0].bulge < 0); /* clockwise */
     /* half a disc on a square: the closing arc runs from A through M to B, B being the first */
-    mst_shape area = shape_of(a, "P,area,,B,,\nP,area,,C,,\nP,area,,D,,\nP,area,,A,,\nP,area,,M,arc,\nP,area,,B,arc,\n");
+    mst_shape area =
+        shape_of(a, "P,area,,B,,\nP,area,,C,,\nP,area,,D,,\nP,area,,A,,\nP,area,,M,arc,\nP,area,,B,arc,\n");
     NEAR(mst_shape_area(&area), 100 + MST_PI * 25 / 2, 1e-9);
     NEAR(mst_shape_length(&area), 30 + MST_PI * 5, 1e-9);
 }
@@ -98,17 +102,20 @@ static void a_circle_and_a_curve(void **state) {
     NEAR(mst_shape_area(&circle), MST_PI * 25, 1e-7);
     assert_int_equal(circle.paths[0].count, 2);
     NEAR(circle.paths[0].vertices[0].elevation_m, (0 + 3 + 5) / 3.0, 1e-12);
-    mst_measure m = measure_of(a, "P,area,tree,C0,circle,\nP,area,tree,C2,circle,\nP,area,tree,C4,circle,\nP,area,tree,C6,circle,\n");
+    mst_measure m = measure_of(
+        a, "P,area,tree,C0,circle,\nP,area,tree,C2,circle,\nP,area,tree,C4,circle,\nP,area,tree,C6,circle,\n");
     /* mean of four radial errors: sd of the radius is 10 mm / 2 */
     NEAR(m.length_m.high - m.length_m.value, 1.959964 * 2 * MST_PI * 0.005, 1e-5);
     NEAR(m.area_m2.high - m.area_m2.value, 1.959964 * 2 * MST_PI * 5 * 0.005, 1e-4);
     mst_shape curve = shape_of(a, "L,line,,C0,,\nL,line,,C1,curve,\nL,line,,C2,curve,\nL,line,,C3,curve,\n");
     NEAR(mst_shape_length(&curve), 5 * 3 * MST_PI / 4, 1e-9); /* points of a circle give the circle */
-    mst_shape ring = shape_of(a, "P,area,,C0,curve,\nP,area,,C1,curve,\nP,area,,C2,curve,\nP,area,,C3,curve,\nP,area,,C4,curve,\nP,area,,C5,curve,\n"
+    mst_shape ring = shape_of(a, "P,area,,C0,curve,\nP,area,,C1,curve,\nP,area,,C2,curve,\nP,area,,C3,curve,\nP,area,,"
+                                 "C4,curve,\nP,area,,C5,curve,\n"
                                  "P,area,,C6,curve,\nP,area,,C7,curve,\n");
     NEAR(mst_shape_area(&ring), MST_PI * 25, 1e-7);
     /* straight from C4 to C0, curved round through C6: the run of curves crosses the closing edge */
-    mst_shape half = shape_of(a, "P,area,,C6,,\nP,area,,C7,curve,\nP,area,,C0,curve,\nP,area,,C4,straight,\nP,area,,C5,curve,\nP,area,,C6,curve,\n");
+    mst_shape half = shape_of(a, "P,area,,C6,,\nP,area,,C7,curve,\nP,area,,C0,curve,\nP,area,,C4,straight,\nP,area,,C5,"
+                                 "curve,\nP,area,,C6,curve,\n");
     NEAR(mst_shape_area(&half), MST_PI * 25 / 2, 1e-7);
 }
 
@@ -147,16 +154,20 @@ static void what_has_no_shape_says_why(void **state) {
 /* What points have in common cancels: two points of one visit are known to each other better than to the control. */
 static void a_common_error_cancels(void **state) {
     (void)state;
-    mst_adjustment *a = ADJUSTED({MST_PAGE_CONTROL, "c.csv", "1", "point,easting (m),northing (m),sd plan (m)\nA,0,0,0.05\nB,100,0,0.05\n"},
-                                 {MST_PAGE_POINTS, "p.csv", "1", "point,easting (m),northing (m),sd plan (m)\nA,0,0,0.001\nB,100,0,0.001\nC,50,10,0.001\nD,50,20,0.001\n"});
+    mst_adjustment *a = ADJUSTED(
+        {MST_PAGE_CONTROL, "c.csv", "1", "point,easting (m),northing (m),sd plan (m)\nA,0,0,0.05\nB,100,0,0.05\n"},
+        {MST_PAGE_POINTS, "p.csv", "1",
+         "point,easting (m),northing (m),sd plan (m)\nA,0,0,0.001\nB,100,0,0.001\nC,50,10,0.001\nD,50,20,0.001\n"});
     mst_feature f = feature_of("L,line,,C,,\nL,line,,D,,\n");
     mst_measure m;
     assert_int_equal(mst_feature_measure(&f, a, arena, &m, &error), MST_OK);
     assert_true(point_of(a, "C")->sd_northing_m > 0.03);
     NEAR(m.length_m.high - m.length_m.value, 1.959964 * 0.001 * sqrt(2), 1e-6);
     double variance = -7;
-    assert_int_equal(mst_adjustment_variance(a, (mst_gradient_term[]){{9999, 1, 1, 0}}, 1, &variance, &error), MST_INVALID);
-    assert_int_equal(mst_adjustment_variance(a, (mst_gradient_term[]){{0, NAN, 1, 0}}, 1, &variance, &error), MST_INVALID);
+    assert_int_equal(mst_adjustment_variance(a, (mst_gradient_term[]){{9999, 1, 1, 0}}, 1, &variance, &error),
+                     MST_INVALID);
+    assert_int_equal(mst_adjustment_variance(a, (mst_gradient_term[]){{0, NAN, 1, 0}}, 1, &variance, &error),
+                     MST_INVALID);
     assert_true(variance == -7);
     const mst_adjusted_point *c = point_of(a, "C"); /* the covariances agree with the printed sd and ellipse */
     uint32_t at = mst_index_get(&a->index, "C");
@@ -165,12 +176,13 @@ static void a_common_error_cancels(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test_setup_teardown(straight_lines_and_areas, open_arena, close_arena),
-                                       cmocka_unit_test_setup_teardown(an_area_with_a_hole, open_arena, close_arena),
-                                       cmocka_unit_test_setup_teardown(arcs_in_pairs_also_across_the_closing_edge, open_arena, close_arena),
-                                       cmocka_unit_test_setup_teardown(a_circle_and_a_curve, open_arena, close_arena),
-                                       cmocka_unit_test_setup_teardown(spots, open_arena, close_arena),
-                                       cmocka_unit_test_setup_teardown(what_has_no_shape_says_why, open_arena, close_arena),
-                                       cmocka_unit_test_setup_teardown(a_common_error_cancels, open_arena, close_arena)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(straight_lines_and_areas, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(an_area_with_a_hole, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(arcs_in_pairs_also_across_the_closing_edge, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(a_circle_and_a_curve, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(spots, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(what_has_no_shape_says_why, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(a_common_error_cancels, open_arena, close_arena)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
