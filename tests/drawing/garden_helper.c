@@ -94,7 +94,7 @@ static void garden_features(garden *g) {
 }
 
 static void garden_points(garden *g, size_t spots) {
-    char name[16];
+    char name[32];
     uint32_t seed = 12345;
     garden_point(g, "C1", 3, 32)->held = true;
     garden_point(g, "C2", 30.4, 4.4)->held = true;
