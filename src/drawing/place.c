@@ -2,22 +2,33 @@
 #include <math.h>
 #include <stdlib.h>
 
-static const double CELL_MM = 8;      /* about the length of a label */
-static const double TOUCH_MM = 1e-6;  /* boxes that only touch do not overlap */
+static const double CELL_MM = 8;     /* about the length of a label */
+static const double TOUCH_MM = 1e-6; /* boxes that only touch do not overlap */
 static const double COST_TIE = 1e-9;
 
-typedef struct segment { double x0, y0, x1, y1, cost; uint32_t seen; } segment;
-typedef struct list { uint32_t *items; size_t count, capacity; } list;
+typedef struct segment {
+    double x0, y0, x1, y1, cost;
+    uint32_t seen;
+} segment;
+typedef struct list {
+    uint32_t *items;
+    size_t count, capacity;
+} list;
 
 struct mst_placer {
     mst_arena *arena;
     mst_rect bounds;
     int columns, rows;
     list *lines, *boxes, *leaders; /* by cell */
-    segment *segments; size_t segment_count, segment_capacity;
-    mst_box *placed; size_t placed_count, placed_capacity; /* blocks and labels; a moved label keeps its number */
-    uint32_t *owner; size_t owner_count, owner_capacity;   /* label of each placed box in this run, UINT32_MAX none */
-    segment *leader; size_t leader_count, leader_capacity; /* cost is the label's number */
+    segment *segments;
+    size_t segment_count, segment_capacity;
+    mst_box *placed;
+    size_t placed_count, placed_capacity; /* blocks and labels; a moved label keeps its number */
+    uint32_t *owner;
+    size_t owner_count, owner_capacity; /* label of each placed box in this run, UINT32_MAX none */
+    segment *leader;
+    size_t leader_count, leader_capacity; /* cost is the label's number */
+    size_t frozen_boxes, frozen_leaders;  /* of earlier runs */
     uint32_t query;
 };
 
@@ -60,7 +71,9 @@ static mst_rect around(const mst_box *b) {
 
 /* ---- the grid of cells ---- */
 
-typedef struct cells { int c0, r0, c1, r1; } cells;
+typedef struct cells {
+    int c0, r0, c1, r1;
+} cells;
 
 static int cell_of(double mm, int count) {
     double i = floor(mm / CELL_MM);
@@ -308,13 +321,17 @@ static void sort_by_priority(run *r) {
 
 /* What this run has placed stays for the runs to come, and belongs to nobody. */
 static void freeze(mst_placer *p) {
-    for (size_t i = 0; i < p->owner_count; i++) p->owner[i] = UINT32_MAX;
-    for (size_t i = 0; i < p->leader_count; i++) p->leader[i].seen = UINT32_MAX;
+    for (; p->frozen_boxes < p->owner_count; p->frozen_boxes++) p->owner[p->frozen_boxes] = UINT32_MAX;
+    for (; p->frozen_leaders < p->leader_count; p->frozen_leaders++) p->leader[p->frozen_leaders].seen = UINT32_MAX;
 }
 
 bool mst_placer_run(mst_placer *p, mst_placing labels[], size_t count) {
-    run r = {p, labels, count, mst_arena_array(p->arena, count, sizeof(uint32_t)),
-             mst_arena_array(p->arena, count, sizeof(uint32_t)), mst_arena_array(p->arena, count, sizeof(uint32_t))};
+    run r = {p,
+             labels,
+             count,
+             mst_arena_array(p->arena, count, sizeof(uint32_t)),
+             mst_arena_array(p->arena, count, sizeof(uint32_t)),
+             mst_arena_array(p->arena, count, sizeof(uint32_t))};
     if (!r.box || !r.leader || !r.order) return false;
     for (size_t i = 0; i < count; i++) {
         labels[i].chosen = -1;

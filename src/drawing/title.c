@@ -4,7 +4,11 @@
 #include <math.h>
 #include <stdio.h>
 
-typedef struct block { const mst_ledger *l; mst_pen *pen; double x, y, w; } block;
+typedef struct block {
+    const mst_ledger *l;
+    mst_pen *pen;
+    double x, y, w;
+} block;
 
 static const char *or_empty(const char *text) { return text ? text : ""; }
 static const char *or_dash(const char *text) { return text && *text ? text : "\xE2\x80\x93"; }
@@ -25,7 +29,11 @@ static void field(const block *b, double x, double width, const char *caption, c
 
 static double field_height(const mst_sizes *s) { return 4.6 + s->note * 0.86 + s->figure; }
 
-typedef struct cell { const char *caption, *value; double share; bool strong; } cell;
+typedef struct cell {
+    const char *caption, *value;
+    double share;
+    bool strong;
+} cell;
 
 /* One row of fields, a hairline under it. */
 static void row(block *b, const cell cells[], int count) {
@@ -59,11 +67,17 @@ static void rows(block *b) {
     snprintf(at, sizeof at, "%s at %s", scale, b->l->paper->name);
     snprintf(sheet, sizeof sheet, "%d of %d", t->sheet > 0 ? t->sheet : 1, t->sheets > 0 ? t->sheets : 1);
     row(b, (cell[]){{"Legal owner", or_dash(t->owner), 0.5, false}, {"Client", or_dash(t->client), 0.5, false}}, 2);
-    row(b, (cell[]){{"Created by", or_dash(t->creator), 0.34, false}, {"Approved by", or_dash(t->approved), 0.34, false},
-                    {"Date of issue", or_dash(t->date), 0.32, false}}, 3);
+    row(b,
+        (cell[]){{"Created by", or_dash(t->creator), 0.34, false},
+                 {"Approved by", or_dash(t->approved), 0.34, false},
+                 {"Date of issue", or_dash(t->date), 0.32, false}},
+        3);
     row(b, (cell[]){{"Document", b->l->document, 0.34, false}, {"Scale", at, 0.66, true}}, 2);
-    row(b, (cell[]){{"Number", or_dash(t->number), 0.5, true}, {"Revision", or_dash(t->revision), 0.22, true},
-                    {"Sheet", sheet, 0.28, true}}, 3);
+    row(b,
+        (cell[]){{"Number", or_dash(t->number), 0.5, true},
+                 {"Revision", or_dash(t->revision), 0.22, true},
+                 {"Sheet", sheet, 0.28, true}},
+        3);
 }
 
 /* One line of the revision table, newest first; @return its height. */
@@ -88,9 +102,11 @@ static void revisions(block *b) {
     mst_text_at(b->pen, b->x, b->y + b->l->sizes->note * 1.2, "Revision, date, what changed, by / checked",
                 (mst_type){b->l->sizes->note * 0.86, false}, MST_LEFT);
     b->y += b->l->sizes->note * 2;
-    mst_revision now = {t->revision, t->date, t->revision_note && *t->revision_note ? t->revision_note : "issued", t->creator, t->approved};
+    mst_revision now = {t->revision, t->date, t->revision_note && *t->revision_note ? t->revision_note : "issued",
+                        t->creator, t->approved};
     revision_line(b, &now);
-    for (size_t i = 0; i < t->revision_count && i < SHOWN; i++) revision_line(b, &t->revisions[t->revision_count - 1 - i]);
+    for (size_t i = 0; i < t->revision_count && i < SHOWN; i++)
+        revision_line(b, &t->revisions[t->revision_count - 1 - i]);
     b->y += 1.2;
 }
 

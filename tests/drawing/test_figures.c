@@ -14,8 +14,14 @@ static void says(const char *written, const char *expected) { assert_string_equa
 
 static void sheets_are_those_of_the_standard(void **state) {
     (void)state;
-    static const struct { const char *name; double w, h, frame_w, frame_h; } iso[] = {
-        {"A0", 1189, 841, 1159, 821}, {"A1", 841, 594, 811, 574}, {"A2", 594, 420, 564, 400}, {"A3", 420, 297, 390, 277}, {"A4", 297, 210, 267, 190}};
+    static const struct {
+        const char *name;
+        double w, h, frame_w, frame_h;
+    } iso[] = {{"A0", 1189, 841, 1159, 821},
+               {"A1", 841, 594, 811, 574},
+               {"A2", 594, 420, 564, 400},
+               {"A3", 420, 297, 390, 277},
+               {"A4", 297, 210, 267, 190}};
     for (size_t i = 0; i < 5; i++) {
         const mst_paper *p = mst_paper_named(iso[i].name);
         mst_rect frame = mst_paper_frame(p, false);
@@ -42,7 +48,7 @@ static void scales_are_the_usual_ones_and_grow(void **state) {
     (void)state;
     static const double iso5455[] = {5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000}; /* ISO 5455 reductions */
     for (size_t i = 0; i < sizeof iso5455 / sizeof *iso5455; i++) assert_true(among(iso5455[i], false));
-    assert_true(among(125, false) && among(250, false)); /* common practice, no source */
+    assert_true(among(125, false) && among(250, false));                             /* common practice, no source */
     for (int feet = 10; feet <= 50; feet += 10) assert_true(among(12 * feet, true)); /* 1 in = 10 ... 50 ft */
     for (int imperial = 0; imperial < 2; imperial++) {
         size_t count;
@@ -103,8 +109,11 @@ static void styles_follow_the_words_of_a_code(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(sheets_are_those_of_the_standard), cmocka_unit_test(scales_are_the_usual_ones_and_grow),
-                                       cmocka_unit_test(scales_in_words), cmocka_unit_test(levels_are_no_finer_than_the_survey),
-                                       cmocka_unit_test(lengths_areas_falls), cmocka_unit_test(styles_follow_the_words_of_a_code)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(sheets_are_those_of_the_standard),
+                                       cmocka_unit_test(scales_are_the_usual_ones_and_grow),
+                                       cmocka_unit_test(scales_in_words),
+                                       cmocka_unit_test(levels_are_no_finer_than_the_survey),
+                                       cmocka_unit_test(lengths_areas_falls),
+                                       cmocka_unit_test(styles_follow_the_words_of_a_code)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,8 +1,9 @@
 /* The page: true to scale, nothing on anything, all that a sheet must say, the same bytes twice.
- * Sources: T14-I of the shared reference page 14 (paper length = ground length / scale; 1 pt = 1/72 in); ISO 216 for the
- * page sizes; the trade page on drawings for what a sheet must show. pdfinfo, pdftotext and pdftocairo (poppler) read the
- * files independently of cairo. */
+ * Sources: T14-I of the shared reference page 14 (paper length = ground length / scale; 1 pt = 1/72 in); ISO 216 for
+ * the page sizes; the trade page on drawings for what a sheet must show. pdfinfo, pdftotext and pdftocairo (poppler)
+ * read the files independently of cairo. */
 #include "garden_helper.c"
+#include "lsan_helper.c"
 #include <setjmp.h>
 #include <stdarg.h>
 #include <sys/stat.h>
@@ -11,9 +12,16 @@
 
 static const double TRUE_TO_MM = 0.05; /* what a rule on paper can tell */
 
-typedef struct sheet { garden g; mst_pen pen; mst_layout layout; char path[64]; } sheet;
+typedef struct sheet {
+    garden g;
+    mst_pen pen;
+    mst_layout layout;
+    char path[64];
+} sheet;
 
-static void folder(char out[64], const char *name) { snprintf(out, 64, "/tmp/merestone-page-%d-%s", (int)getpid(), name); }
+static void folder(char out[64], const char *name) {
+    snprintf(out, 64, "/tmp/merestone-page-%d-%s", (int)getpid(), name);
+}
 
 static void draw(sheet *s, const char *name) {
     mst_error error = {0};
@@ -65,7 +73,9 @@ static int strokes_of_length(const char *svg, double unit_mm, double length, dou
 }
 
 /* A garden with one 30 m fence in a direction of its own, true north-east of nothing else. */
-static void add_thirty_metres(garden *g) { FEATURE(g, "Thirty", "gate", MST_FEATURE_LINE, {{5, 5, 0}, {5 + 30 * 0.96, 5 + 30 * 0.28, 0}}); }
+static void add_thirty_metres(garden *g) {
+    FEATURE(g, "Thirty", "gate", MST_FEATURE_LINE, {{5, 5, 0}, {5 + 30 * 0.96, 5 + 30 * 0.28, 0}});
+}
 
 static void thirty_metres_are_150_mm_at_1_to_200(void **state) {
     (void)state;
@@ -79,7 +89,7 @@ static void thirty_metres_are_150_mm_at_1_to_200(void **state) {
         draw(&s, names[i]);
         run(i ? "pdftocairo -svg %s -" : "cat %s", s.path, &svg); /* of a PDF: its own numbers, in pt */
         assert_int_equal(strokes_of_length(svg.data, i ? 25.4 / 72 : 1, 150, TRUE_TO_MM, &degrees), 1);
-        assert_true(fabs(degrees + atan2(0.28, 0.96) * 180 / MST_PI) < 0.02); /* y down */
+        assert_true(fabs(degrees + atan2(0.28, 0.96) * 180 / MST_PI) < 0.02);                    /* y down */
         assert_true(strokes_of_length(svg.data, i ? 25.4 / 72 : 1, 100, TRUE_TO_MM, NULL) >= 1); /* the check bar */
         mst_text_free(&svg);
         close_sheet(&s);
@@ -104,9 +114,13 @@ static void a_turned_plan_turns_clockwise(void **state) {
 
 static void pages_have_the_size_of_the_sheet(void **state) {
     (void)state;
-    static const struct { const char *paper; bool portrait; double w, h; } papers[] = {
-        {"A4", true, 210, 297}, {"A3", false, 420, 297}, {"A2", true, 420, 594}, {"A1", false, 841, 594}, {"A0", false, 1189, 841},
-        {"letter", false, 279.4, 215.9}, {"tabloid", true, 279.4, 431.8}};
+    static const struct {
+        const char *paper;
+        bool portrait;
+        double w, h;
+    } papers[] = {{"A4", true, 210, 297},         {"A3", false, 420, 297},  {"A2", true, 420, 594},
+                  {"A1", false, 841, 594},        {"A0", false, 1189, 841}, {"letter", false, 279.4, 215.9},
+                  {"tabloid", true, 279.4, 431.8}};
     for (size_t i = 0; i < sizeof papers / sizeof *papers; i++) {
         sheet s = open_sheet(20);
         mst_text info = {0};
@@ -139,9 +153,12 @@ static void the_scale_bar_is_as_long_as_it_says(void **state) {
     int found = 0;
     for (const char *at = svg.data; (at = strstr(at, "d=\"M")) != NULL; at++) {
         double x[4], y[4];
-        if (sscanf(at + 3, "M %lf %lf L %lf %lf L %lf %lf L %lf %lf Z", &x[0], &y[0], &x[1], &y[1], &x[2], &y[2], &x[3], &y[3]) == 8 &&
-            fabs(y[0] - s.layout.scale_bar_at[1]) < 0.01 && fabs(x[0] - s.layout.scale_bar_at[0]) < 0.01 && fabs(y[2] - y[1] - 1.6) < 0.01)
-            found += fabs(x[1] - x[0] - s.layout.scale_bar.parts * s.layout.scale_bar.part_m * 5) <= TRUE_TO_MM; /* 5 mm to the metre */
+        if (sscanf(at + 3, "M %lf %lf L %lf %lf L %lf %lf L %lf %lf Z", &x[0], &y[0], &x[1], &y[1], &x[2], &y[2], &x[3],
+                   &y[3]) == 8 &&
+            fabs(y[0] - s.layout.scale_bar_at[1]) < 0.01 && fabs(x[0] - s.layout.scale_bar_at[0]) < 0.01 &&
+            fabs(y[2] - y[1] - 1.6) < 0.01)
+            found += fabs(x[1] - x[0] - s.layout.scale_bar.parts * s.layout.scale_bar.part_m * 5) <=
+                     TRUE_TO_MM; /* 5 mm to the metre */
     }
     assert_int_equal(found, 1);
     mst_text_free(&svg);
@@ -186,7 +203,8 @@ static void a_crowded_sheet_has_no_overlap_and_loses_no_level(void **state) {
         assert_int_equal(dropped, s.layout.annotation.listed_count);
         assert_int_equal(s.layout.ledger.listed_count, s.layout.annotation.listed_count);
         size_t with_number = 0;
-        for (size_t i = 0; i < s.layout.annotation.listed_count; i++) with_number += s.layout.annotation.listed[i].number > 0;
+        for (size_t i = 0; i < s.layout.annotation.listed_count; i++)
+            with_number += s.layout.annotation.listed[i].number > 0;
         assert_int_equal(with_number, numbered);
         close_sheet(&s);
     }
@@ -280,13 +298,56 @@ static void has(const mst_text *page, const char *words) {
 
 static void the_sheet_says_what_it_must(void **state) {
     (void)state;
-    static const char *const words[] = {
-        "FOR PRICING", "1:200", "1:200 at A3", "site north", "Legend", "Datum", "held at 13.500 m", "Local datum, not sea level", "Coordinates",
-        "Units", "Survey", "Not surveyed", "Earthworks", "Cautions", "unproven until dug by hand", "legal boundaries", "Verify levels",
-        "If this bar is not 100 mm long, the print is not to scale.", "Garden levels", "14 Larch Row", "Example Groundworks", "0412-GR-02", "2 of 5",
-        "2031-03-21", "terrace lowered 60 mm", "A. Maker", "B. Checker", "C. Client", "Grading plan", "FL 12.860", "formation 12.695", "falls 1:54",
-        "FL 13.350", "House", "127.7 m\xC2\xB2", "28.40", "R 3.00", "C1", "13.534", "S1", "12.860", "cut to formation", "fill to formation",
-        "gas found", "fence", "number in the list", "Not shown on the plan for want of room", "P2", "N 930", "E 510"};
+    static const char *const words[] = {"FOR PRICING",
+                                        "1:200",
+                                        "1:200 at A3",
+                                        "site north",
+                                        "Legend",
+                                        "Datum",
+                                        "held at 13.500 m",
+                                        "Local datum, not sea level",
+                                        "Coordinates",
+                                        "Units",
+                                        "Survey",
+                                        "Not surveyed",
+                                        "Earthworks",
+                                        "Cautions",
+                                        "unproven until dug by hand",
+                                        "legal boundaries",
+                                        "Verify levels",
+                                        "If this bar is not 100 mm long, the print is not to scale.",
+                                        "Garden levels",
+                                        "14 Larch Row",
+                                        "Example Groundworks",
+                                        "0412-GR-02",
+                                        "2 of 5",
+                                        "2031-03-21",
+                                        "terrace lowered 60 mm",
+                                        "A. Maker",
+                                        "B. Checker",
+                                        "C. Client",
+                                        "Grading plan",
+                                        "FL 12.860",
+                                        "formation 12.695",
+                                        "falls 1:54",
+                                        "FL 13.350",
+                                        "House",
+                                        "127.7 m\xC2\xB2",
+                                        "28.40",
+                                        "R 3.00",
+                                        "C1",
+                                        "13.534",
+                                        "S1",
+                                        "12.860",
+                                        "cut to formation",
+                                        "fill to formation",
+                                        "gas found",
+                                        "fence",
+                                        "number in the list",
+                                        "Not shown on the plan for want of room",
+                                        "P2",
+                                        "N 930",
+                                        "E 510"};
     sheet s = open_sheet(60);
     mst_text page = {0};
     s.g.options.scale = 200;
@@ -307,7 +368,8 @@ static void the_legend_has_nothing_unused(void **state) {
     run("pdftotext -layout %s -", s.path, &page);
     has(&page, "building");
     has(&page, "control, held");
-    static const char *const unused[] = {"gas found", "fence", "cut to formation", "stake", "contour", "number in the list", "fall, down", "tree"};
+    static const char *const unused[] = {
+        "gas found", "fence", "cut to formation", "stake", "contour", "number in the list", "fall, down", "tree"};
     for (size_t i = 0; i < sizeof unused / sizeof *unused; i++) assert_null(strstr(page.data, unused[i]));
     mst_text_free(&page);
     close_sheet(&s);
@@ -403,7 +465,8 @@ static void an_automatic_scale_is_the_largest_that_fits(void **state) {
     for (size_t k = 0; k < s.g.plan.point_count; k++) {
         double x, y;
         mst_to_paper(&s.layout.view, s.g.plan.points[k].at, &x, &y);
-        assert_true(x > s.layout.area.x && x < s.layout.area.x + s.layout.area.w && y > s.layout.area.y && y < s.layout.area.y + s.layout.area.h);
+        assert_true(x > s.layout.area.x && x < s.layout.area.x + s.layout.area.w && y > s.layout.area.y &&
+                    y < s.layout.area.y + s.layout.area.h);
     }
     assert_true(37 * 1000 / scales[i - 1] + 18 > s.layout.area.w || 32 * 1000 / scales[i - 1] + 18 > s.layout.area.h);
     close_sheet(&s);

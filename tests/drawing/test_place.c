@@ -76,7 +76,8 @@ static void boxes_that_touch_do_not_overlap(void **state) {
 /* ---- placing ---- */
 
 static mst_placing label_at(mst_arena *arena, double x, double y, int priority) {
-    mst_placing p = {.choices = mst_arena_array(arena, 4, sizeof(mst_choice)), .count = 4, .priority = priority, .limit = 10};
+    mst_placing p = {
+        .choices = mst_arena_array(arena, 4, sizeof(mst_choice)), .count = 4, .priority = priority, .limit = 10};
     for (int i = 0; i < 4; i++)
         p.choices[i] = (mst_choice){.box = {x + (i & 1 ? -4 : 4), y + (i & 2 ? -2 : 2), 3.6, 1.5, 1, 0}, .cost = i};
     return p;
@@ -97,7 +98,8 @@ static void higher_goes_first_and_nothing_overlaps(void **state) {
         placed++;
         first += labels[i].priority == 9;
         const mst_box *a = &labels[i].choices[labels[i].chosen].box;
-        assert_true(a->x - a->half_w >= 0 && a->x + a->half_w <= 250 && a->y - a->half_h >= 0 && a->y + a->half_h <= 180);
+        assert_true(a->x - a->half_w >= 0 && a->x + a->half_w <= 250 && a->y - a->half_h >= 0 &&
+                    a->y + a->half_h <= 180);
         for (int k = 0; k < i; k++)
             if (labels[k].chosen >= 0) assert_false(mst_boxes_overlap(a, &labels[k].choices[labels[k].chosen].box));
     }
@@ -153,10 +155,12 @@ static void blocks_and_earlier_labels_stay(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(overlap_agrees_with_sampling),          cmocka_unit_test(segment_agrees_with_sampling),
-        cmocka_unit_test(boxes_that_touch_do_not_overlap),       cmocka_unit_test(higher_goes_first_and_nothing_overlaps),
-        cmocka_unit_test(a_line_is_crossed_only_within_the_limit), cmocka_unit_test(one_moves_aside_for_another),
-        cmocka_unit_test(blocks_and_earlier_labels_stay)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(overlap_agrees_with_sampling),
+                                       cmocka_unit_test(segment_agrees_with_sampling),
+                                       cmocka_unit_test(boxes_that_touch_do_not_overlap),
+                                       cmocka_unit_test(higher_goes_first_and_nothing_overlaps),
+                                       cmocka_unit_test(a_line_is_crossed_only_within_the_limit),
+                                       cmocka_unit_test(one_moves_aside_for_another),
+                                       cmocka_unit_test(blocks_and_earlier_labels_stay)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
