@@ -89,6 +89,11 @@ void mst_text_printf(mst_text *text, const char *format, ...) MST_PRINTF(2, 3);
 /** Adds a CSV field, quoted where RFC 4180 asks for it. */
 void mst_text_csv(mst_text *text, const char *field);
 
+/** @return the length of the UTF-8 sequence at @p text (RFC 3629), or 0 if there is none within @p left bytes. */
+size_t mst_utf8_length(const char *text, size_t left);
+/** Makes one line of UTF-8 out of @p text, in place: a character cut in two goes, a line end or a tab becomes a space. */
+void mst_text_tidy(char *text);
+
 /* ---- numbers, lengths and angles as people type them ---- */
 
 /** Reads the whole of @p text as a plain decimal number (no hex, no inf, no nan). @return false if it is not. */

@@ -12,6 +12,9 @@ static mst_status fail(mst_error *error, mst_status status, const char *page, in
     snprintf(name, sizeof name, "%s", page ? page : "");
     memcpy(error->page, name, sizeof name);
     vsnprintf(error->sentence, sizeof error->sentence, format, arguments);
+    /* Cells and names are quoted as they came, cut to fit. */
+    mst_text_tidy(error->page);
+    mst_text_tidy(error->sentence);
     error->status = status;
     error->row = row;
     error->column = column;

@@ -151,17 +151,17 @@ static mst_status read_feet_inches(const char *text, double *metres, mst_error *
     }
     if (*c) {
         if (!take_inches(&c, &inches))
-            return mst_fail(error, MST_INVALID, "'%s' is not a length in feet and inches; write it like 12'-6 1/2\".", text);
+            return mst_fail(error, MST_INVALID, "'%.60s' is not a length in feet and inches; write it like 12'-6 1/2\".", text);
         skip_spaces(&c);
         if (!take_any(&c, INCH_MARKS) || *c)
-            return mst_fail(error, MST_INVALID, "'%s' needs its marks for feet and inches; write it like 12'-6 1/2\".", text);
+            return mst_fail(error, MST_INVALID, "'%.60s' needs its marks for feet and inches; write it like 12'-6 1/2\".", text);
         if (any && inches >= 12)
-            return mst_fail(error, MST_INVALID, "'%s' has %g inches beside feet; inches go up to 12.", text, inches);
+            return mst_fail(error, MST_INVALID, "'%.60s' has %g inches beside feet; inches go up to 12.", text, inches);
         any = true;
     }
-    if (!any) return mst_fail(error, MST_INVALID, "'%s' is not a length in feet and inches; write it like 12'-6 1/2\".", text);
+    if (!any) return mst_fail(error, MST_INVALID, "'%.60s' is not a length in feet and inches; write it like 12'-6 1/2\".", text);
     if (feet != floor(feet) && inches != 0)
-        return mst_fail(error, MST_INVALID, "'%s' has a fraction of a foot and inches; write one or the other.", text);
+        return mst_fail(error, MST_INVALID, "'%.60s' has a fraction of a foot and inches; write one or the other.", text);
     *metres = (feet + inches / 12) * MST_FOOT_M * (negative ? -1 : 1);
     return MST_OK;
 }
@@ -191,11 +191,11 @@ static mst_status read_dms(const char *text, double *radians, mst_error *error) 
         if (*c) goto bad;
     }
     if (minutes >= 60 || seconds >= 60)
-        return mst_fail(error, MST_INVALID, "'%s' has minutes or seconds of 60 or more.", text);
+        return mst_fail(error, MST_INVALID, "'%.60s' has minutes or seconds of 60 or more.", text);
     *radians = (degrees + minutes / 60 + seconds / 3600) * (MST_PI / 180) * (negative ? -1 : 1);
     return MST_OK;
 bad:
-    return mst_fail(error, MST_INVALID, "'%s' is not an angle in degrees, minutes and seconds; write it like 123-45-56.7.", text);
+    return mst_fail(error, MST_INVALID, "'%.60s' is not an angle in degrees, minutes and seconds; write it like 123-45-56.7.", text);
 }
 
 mst_status mst_quantity_read(const char *text, mst_unit unit, double *si, mst_error *error) {
@@ -203,8 +203,8 @@ mst_status mst_quantity_read(const char *text, mst_unit unit, double *si, mst_er
     if (unit == MST_UNIT_DMS) return read_dms(text, si, error);
     double value;
     if (!mst_number_read(text, &value)) {
-        if (strchr(text, ',')) return mst_fail(error, MST_INVALID, "'%s' has a comma; write decimals with a point.", text);
-        return mst_fail(error, MST_INVALID, "'%s' is not a number.", text);
+        if (strchr(text, ',')) return mst_fail(error, MST_INVALID, "'%.60s' has a comma; write decimals with a point.", text);
+        return mst_fail(error, MST_INVALID, "'%.60s' is not a number.", text);
     }
     switch (unit) {
     case MST_UNIT_MM: *si = value / 1000; break;
@@ -222,11 +222,11 @@ mst_status mst_length_read(const char *text, mst_unit bare, double *metres, mst_
     double value;
     if (strpbrk(text, "'\"") || strstr(text, "\xE2\x80\xB2") || strstr(text, "\xE2\x80\xB3") || strstr(text, "in"))
         return read_feet_inches(text, metres, error);
-    if (!take_number(&c, true, true, &value)) return mst_fail(error, MST_INVALID, "'%s' is not a length.", text);
+    if (!take_number(&c, true, true, &value)) return mst_fail(error, MST_INVALID, "'%.60s' is not a length.", text);
     skip_spaces(&c);
     mst_unit unit = *c ? mst_unit_named(c) : bare;
     if (!mst_unit_is_length(unit))
-        return mst_fail(error, MST_INVALID, "'%s' is not a length; units are m, mm, ft, ftUS, or 12'-6 1/2\".", text);
+        return mst_fail(error, MST_INVALID, "'%.60s' is not a length; units are m, mm, ft, ftUS, or 12'-6 1/2\".", text);
     if (unit == MST_UNIT_FTIN) return read_feet_inches(text, metres, error);
     *metres = unit == MST_UNIT_MM ? value / 1000 : unit == MST_UNIT_FT ? value * MST_FOOT_M
             : unit == MST_UNIT_FTUS ? value * MST_FOOT_US_M : value;

@@ -3,21 +3,6 @@
 #include "site/csv.h"
 #include <string.h>
 
-/* The length of the UTF-8 sequence at p, or 0 (overlong, surrogate, beyond U+10FFFF, cut off). RFC 3629, section 4. */
-static size_t utf8_length(const unsigned char *p, size_t left) {
-    if (p[0] < 0x80) return 1;
-    if (p[0] >= 0xC2 && p[0] <= 0xDF) return left >= 2 && (p[1] & 0xC0) == 0x80 ? 2 : 0;
-    if ((p[0] & 0xF0) == 0xE0) {
-        if (left < 3 || (p[1] & 0xC0) != 0x80 || (p[2] & 0xC0) != 0x80) return 0;
-        return (p[0] == 0xE0 && p[1] < 0xA0) || (p[0] == 0xED && p[1] > 0x9F) ? 0 : 3;
-    }
-    if (p[0] >= 0xF0 && p[0] <= 0xF4) {
-        if (left < 4 || (p[1] & 0xC0) != 0x80 || (p[2] & 0xC0) != 0x80 || (p[3] & 0xC0) != 0x80) return 0;
-        return (p[0] == 0xF0 && p[1] < 0x90) || (p[0] == 0xF4 && p[1] > 0x8F) ? 0 : 4;
-    }
-    return 0;
-}
-
 static mst_status check_bytes(const char *name, const char *text, size_t length, mst_error *error) {
     int line = 1;
     for (size_t i = 0; i < length;) {
@@ -25,7 +10,7 @@ static mst_status check_bytes(const char *name, const char *text, size_t length,
         if (c < 0x20 && c != '\n' && c != '\r' && c != '\t')
             return mst_fail_at(error, MST_INVALID, name, line, 0,
                                "This is not a text file (byte %d at position %zu); export the page as CSV, UTF-8.", c, i + 1);
-        size_t step = utf8_length((const unsigned char *)text + i, length - i);
+        size_t step = mst_utf8_length(text + i, length - i);
         if (!step)
             return mst_fail_at(error, MST_INVALID, name, line, 0,
                                "Byte %zu is not UTF-8 text; save the page as CSV with UTF-8 encoding.", i + 1);
@@ -37,7 +22,7 @@ static mst_status check_bytes(const char *name, const char *text, size_t length,
 
 mst_status mst_csv_start(mst_csv *csv, const char *name, const char *text, size_t length, bool *had_mark,
                          mst_error *error) {
-    bool mark = length >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0;
+    bool mark = had_mark && length >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0;
     if (had_mark) *had_mark = mark;
     if (length >= 2 && (memcmp(text, "\xFF\xFE", 2) == 0 || memcmp(text, "\xFE\xFF", 2) == 0))
         return mst_fail_at(error, MST_INVALID, name, 1, 0, "The file is UTF-16 text; save it as CSV with UTF-8 encoding.");

@@ -17,7 +17,7 @@ typedef struct mst_csv {
 } mst_csv;
 
 /** Checks the whole text (not empty, no zero bytes, UTF-8) and starts at its first record behind a byte-order mark.
- * @param had_mark  receives whether there was one; may be NULL */
+ * @param had_mark  receives whether there was one; NULL: no file but a piece of one, where a mark is text */
 mst_status mst_csv_start(mst_csv *csv, const char *name, const char *text, size_t length, bool *had_mark,
                          mst_error *error) MST_CHECKED;
 /** Reads the next record that is not blank. @param more false at the end. @retval MST_INVALID a quote out of place ... */

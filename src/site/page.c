@@ -183,26 +183,28 @@ static mst_status check_number(const column *c, const char *text, double v, cons
     if ((c->rules & POSITIVE) && !(v > 0)) {
         if (strncmp(c->name, "sd", 2) == 0)
             return mst_fail_at(error, MST_INVALID, page, row, at, "'%s' must be more than 0; leave the cell empty for the gear's own.", c->name);
-        return mst_fail_at(error, MST_INVALID, page, row, at, "'%s' must be more than 0, not %s.", c->name, text);
+        return mst_fail_at(error, MST_INVALID, page, row, at, "'%s' must be more than 0, not %.60s.", c->name, text);
     }
     if ((c->rules & NOT_NEGATIVE) && v < 0)
         return mst_fail_at(error, MST_INVALID, page, row, at, "'%s' cannot be negative.", c->name);
     if ((c->rules & PLACE) && fabs(v) > PLACE_LIMIT_M)
-        return mst_fail_at(error, MST_INVALID, page, row, at, "%s %s is farther away than the earth is round; check the digits and the unit.", c->name, text);
+        return mst_fail_at(error, MST_INVALID, page, row, at, "%s %.60s is farther away than the earth is round; check the digits and the unit.", c->name, text);
     if ((c->rules & UP) && fabs(v) > LEVEL_LIMIT_M)
-        return mst_fail_at(error, MST_INVALID, page, row, at, "%s %s is beyond any mountain or trench; check the digits and the unit.", c->name, text);
+        return mst_fail_at(error, MST_INVALID, page, row, at, "%s %.60s is beyond any mountain or trench; check the digits and the unit.", c->name, text);
     if ((c->rules & SHORT) && fabs(v) > READING_LIMIT_M)
-        return mst_fail_at(error, MST_INVALID, page, row, at, "%s %s is longer than 100 km; check the digits and the unit.", c->name, text);
+        return mst_fail_at(error, MST_INVALID, page, row, at, "%s %.60s is longer than 100 km; check the digits and the unit.", c->name, text);
     return MST_OK;
 }
 
 static mst_status read_cell(const column *c, mst_unit unit, const char *text, double *value, const char *page, int row, int at,
                             mst_error *error) {
     *value = NAN;
-    if (!*text) {
+    if (!text[strspn(text, " \t\r\n")]) {
         if (c->rules & REQUIRED) return mst_fail_at(error, MST_INVALID, page, row, at, "'%s' is empty.", c->name);
         return MST_OK;
     }
+    if ((c->type == NAME || c->type == TEXT) && strpbrk(text, "\r\n\t"))
+        return mst_fail_at(error, MST_INVALID, page, row, at, "The text in '%s' has a line end or a tab in it; write it on one line.", c->name);
     if (c->type == CHOICE && !in_choices(text, c->hint))
         return mst_fail_at(error, MST_INVALID, page, row, at, "'%.60s' does not fit column '%s'; it is one of %s.", text, c->name, c->hint);
     if (c->type == YES_NO && !in_choices(text, "yes/no"))

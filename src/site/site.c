@@ -54,7 +54,7 @@ static mst_status start_draft(const mst_page *page, const mst_row *row, draft *d
 static mst_status check_same(const mst_page *page, const mst_row *row, draft *d, mst_error *error) {
     mst_feature *f = &d->feature;
     if ((int)f->kind != choice(row->text[MST_FEATURES_KIND], KINDS, 3))
-        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "Feature '%s' has kind %s in an earlier row and %s here.", f->name,
+        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "Feature '%s' has kind %s in an earlier row and %.60s here.", f->name,
                            KINDS[f->kind], row->text[MST_FEATURES_KIND]);
     if (!*f->code) f->code = row->text[MST_FEATURES_CODE];
     else if (*row->text[MST_FEATURES_CODE] && strcmp(f->code, row->text[MST_FEATURES_CODE]) != 0)

@@ -192,11 +192,24 @@ static void csv_spectrum(void **state) {
     }
 }
 
+/* Found by fuzz/fuzz_page: what the file keeps must mean the same when it is read again, and a sentence stays one line. */
+static void odd_text_is_kept_or_refused(void **state) {
+    (void)state;
+    mst_page page = good(MST_PAGE_POINTS, "point,easting (m),northing (m)\n\xEF\xBB\xBFP,1,2\n");
+    assert_string_equal(page.rows[0].text[MST_POINTS_POINT], "\xEF\xBB\xBFP");
+    assert_int_equal(mst_page_reread(&page, arena, &error), MST_OK);
+    assert_string_equal(page.rows[0].text[MST_POINTS_POINT], "\xEF\xBB\xBFP");
+    bad(MST_PAGE_POINTS, "point,easting (m),northing (m)\n\"A\nB\",1,2\n", 2, 1, "on one line");
+    bad(MST_PAGE_POINTS, "point,easting (m),northing (m)\n\" \",1,2\n", 2, 1, "is empty");
+    bad(MST_PAGE_POINTS, "point,easting (m),northing (m)\nA,\"x\ny\",2\n", 2, 2, "'x y' is not a number");
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(reads_units_into_metres_and_radians), cmocka_unit_test(columns_in_any_order_and_without_a_header),
         cmocka_unit_test(each_fault_has_its_sentence_and_place), cmocka_unit_test(binary_and_foreign_bytes),
         cmocka_unit_test(reread_gives_the_same_values), cmocka_unit_test(features_take_shape), cmocka_unit_test(features_that_cannot_be),
-        cmocka_unit_test(csv_spectrum)};
+        cmocka_unit_test(csv_spectrum),
+        cmocka_unit_test(odd_text_is_kept_or_refused)};
     return cmocka_run_group_tests(tests, make, drop);
 }
