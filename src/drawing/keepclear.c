@@ -110,8 +110,9 @@ void mst_clear_grounds(mst_maker *m) {
     for (size_t i = 0; i < m->l->count && !m->failed; i++) {
         if (m->l->placings[i].chosen < 0 || m->l->items[i].kind == MST_LABEL_CONTOUR) continue;
         const mst_choice *c = &m->l->placings[i].choices[m->l->placings[i].chosen];
-        bool on_building = mst_on_patches(m->buildings, m->building_count, &c->box); /* which hides contours anyway */
-        m->l->items[i].ground = c->crossing > (on_building ? OVER_FINE : 0) || m->l->items[i].kind == MST_LABEL_BOXED ||
+        mst_box middle = {c->box.x, c->box.y, 0, 0, 1, 0}; /* a building hides the contours anyway */
+        bool on_building = mst_on_patches(m->buildings, m->building_count, &middle);
+        m->l->items[i].ground = (c->crossing > 0 && !on_building) || m->l->items[i].kind == MST_LABEL_BOXED ||
                                 mst_on_patches(p, count, &c->box);
     }
 }

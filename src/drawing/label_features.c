@@ -63,10 +63,12 @@ static void label_arc(mst_maker *m, const mst_plan_feature *f, const mst_path_ve
     if (!label) return;
     write_edge(m, f, r, radius);
     write_edge(m, f, chord_m, chord);
-    if (whole_circle) snprintf(text, sizeof text, "R %s", radius);
-    else snprintf(text, sizeof text, "R %s  chord %s", radius, chord);
+    snprintf(text, sizeof text, "R %s", radius);
+    const char *short_text = mst_keep(m, text);
+    if (!whole_circle) snprintf(text, sizeof text, "R %s  chord %s", radius, chord);
     mst_label_line(m->l, mst_keep(m, text), mst_figure_type(m));
     list_under(label, f);
+    label->list_value = short_text;
     double middle = from + sweep / 2;
     mst_to_paper(m->r->view, (mst_point){c.easting_m + r * cos(middle), c.northing_m + r * sin(middle)}, &pm[0],
                  &pm[1]);

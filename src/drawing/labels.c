@@ -201,7 +201,8 @@ void mst_choose_inside(mst_labels *l, const mst_track *rings, size_t count, doub
     double w = last(l)->w / 2, h = last(l)->h / 2;
     try_lattice(l, rings, count, upright(turn));
     if (!leader || (last(l)->x == 0 && last(l)->y == 0)) return;
-    for (double ring = 6; ring <= 30; ring += 4)
+    double reach = last(l)->kind == MST_LABEL_BOXED ? 62 : 30; /* a design level is worth a long leader */
+    for (double ring = 6; ring <= reach; ring += 4)
         for (int i = 0; i < 16; i++) {
             double dx = cos(2 * MST_PI * i / 16 + 0.3), dy = sin(2 * MST_PI * i / 16 + 0.3);
             double x = last(l)->x + dx * (w + ring), y = last(l)->y + dy * (h + ring);

@@ -27,7 +27,7 @@ static double ledger_width(const mst_paper *p) {
 
 /* The foot of the plan holds the two bars: side by side, or one over the other on a narrow plan. */
 static void take_bars(arrangement *a, bool imperial) {
-    double high = a->area.w > mst_check_bar_mm(imperial) + 90 ? 13 : 24;
+    double high = a->area.w > mst_check_bar_mm(imperial) + 64 ? 13 : 24;
     a->area.h -= high;
     a->bars = (mst_rect){a->area.x, a->area.y + a->area.h, a->area.w, high};
 }

@@ -5,6 +5,8 @@
 static const double CELL_MM = 8;     /* about the length of a label */
 static const double TOUCH_MM = 1e-6; /* boxes that only touch do not overlap */
 static const double COST_TIE = 1e-9;
+static const double LEADER_OVER_SIGN = 3;    /* a leader may run over a sign, but rather not */
+static const uint32_t SIGN = UINT32_MAX - 1; /* the owner of what is no label */
 
 typedef struct segment {
     double x0, y0, x1, y1, cost;
@@ -148,7 +150,7 @@ static bool take(mst_placer *p, mst_box box, uint32_t owner) {
     return note(p, p->boxes, around(&box), (uint32_t)(p->placed_count - 1));
 }
 
-bool mst_placer_block(mst_placer *p, mst_box box) { return take(p, box, UINT32_MAX); }
+bool mst_placer_block(mst_placer *p, mst_box box) { return take(p, box, SIGN); }
 
 /* ---- what a choice costs, and what stands in its way ---- */
 
@@ -178,7 +180,7 @@ enum { FREE = -1, BLOCKED = -2 }; /* else the one label in the way */
 /* Adds one more thing in the way to the verdict so far. */
 static int64_t worse(int64_t verdict, uint32_t owner, uint32_t self) {
     if (owner == self || verdict == BLOCKED) return verdict;
-    if (owner == UINT32_MAX) return BLOCKED;
+    if (owner >= SIGN) return BLOCKED;
     return verdict == FREE || verdict == owner ? (int64_t)owner : BLOCKED;
 }
 
@@ -209,7 +211,8 @@ static int64_t in_the_way(const mst_placer *p, const mst_choice *choice, uint32_
         for (int col = c.c0; col <= c.c1 && verdict != BLOCKED; col++) {
             const list *boxes = &p->boxes[row * p->columns + col], *leaders = &p->leaders[row * p->columns + col];
             for (size_t i = 0; i < boxes->count; i++)
-                if (stands_in(choice, &p->placed[boxes->items[i]]))
+                if (p->owner[boxes->items[i]] == SIGN ? mst_boxes_overlap(&choice->box, &p->placed[boxes->items[i]])
+                                                      : stands_in(choice, &p->placed[boxes->items[i]]))
                     verdict = worse(verdict, p->owner[boxes->items[i]], self);
             for (size_t i = 0; i < leaders->count; i++) {
                 const segment *s = &p->leader[leaders->items[i]];
@@ -231,12 +234,28 @@ typedef struct run {
     uint32_t *order;
 } run;
 
+/* What the signs under its leader add. One sign may count in two cells: that only makes it dearer. */
+static double sign_cost(const mst_placer *p, const mst_choice *c) {
+    if (!c->leader) return 0;
+    cells in = cells_of(p, span(c->x0, c->y0, c->x1, c->y1));
+    double cost = 0;
+    for (int row = in.r0; row <= in.r1; row++)
+        for (int col = in.c0; col <= in.c1; col++) {
+            const list *l = &p->boxes[row * p->columns + col];
+            for (size_t i = 0; i < l->count; i++)
+                if (p->owner[l->items[i]] == SIGN &&
+                    mst_box_meets_segment(&p->placed[l->items[i]], c->x0, c->y0, c->x1, c->y1))
+                    cost += LEADER_OVER_SIGN;
+        }
+    return cost;
+}
+
 /* Costs of lines count once; afterwards a choice outside the sheet or above the limit is out of reach. */
 static void price(mst_placer *p, mst_placing *label) {
     for (size_t i = 0; i < label->count; i++) {
         mst_choice *c = &label->choices[i];
         c->crossing = line_cost(p, &c->box);
-        c->cost = inside(around(&c->box), p->bounds) ? c->cost + c->crossing : HUGE_VAL;
+        c->cost = inside(around(&c->box), p->bounds) ? c->cost + c->crossing + sign_cost(p, c) : HUGE_VAL;
         if (c->cost > label->limit) c->cost = HUGE_VAL;
     }
 }
@@ -321,7 +340,8 @@ static void sort_by_priority(run *r) {
 
 /* What this run has placed stays for the runs to come, and belongs to nobody. */
 static void freeze(mst_placer *p) {
-    for (; p->frozen_boxes < p->owner_count; p->frozen_boxes++) p->owner[p->frozen_boxes] = UINT32_MAX;
+    for (; p->frozen_boxes < p->owner_count; p->frozen_boxes++)
+        if (p->owner[p->frozen_boxes] != SIGN) p->owner[p->frozen_boxes] = UINT32_MAX;
     for (; p->frozen_leaders < p->leader_count; p->frozen_leaders++) p->leader[p->frozen_leaders].seen = UINT32_MAX;
 }
 

@@ -37,7 +37,7 @@ typedef struct mst_placer mst_placer;
 mst_placer *mst_placer_new(mst_rect bounds, mst_arena *arena);
 /** A line that a label crosses only at @p cost. @return false when memory is short */
 bool mst_placer_line(mst_placer *placer, double x0, double y0, double x1, double y1, double cost);
-/** A place where no label may lie. */
+/** A place where no label may lie; a leader may run over it if it must. */
 bool mst_placer_block(mst_placer *placer, mst_box box);
 /** Places the labels beside those of earlier calls, which stay where they are. @return false when memory is short */
 bool mst_placer_run(mst_placer *placer, mst_placing labels[], size_t count);

@@ -80,7 +80,7 @@ static void rows(block *b) {
         3);
 }
 
-/* One line of the revision table, newest first; @return its height. */
+/* One entry of the revision table; a long note goes on under it. */
 static void revision_line(block *b, const mst_revision *r) {
     mst_type type = {b->l->sizes->note, false};
     char who[96];
@@ -89,10 +89,13 @@ static void revision_line(block *b, const mst_revision *r) {
     double base = b->y + type.cap_mm * 1.25;
     mst_text_at(b->pen, b->x, base, or_dash(r->index), (mst_type){type.cap_mm, true}, MST_LEFT);
     mst_text_at(b->pen, b->x + b->w * 0.08, base, or_empty(r->date), type, MST_LEFT);
-    double note = b->w * 0.31, right = mst_text_width(b->pen, who, type);
-    mst_text_in(b->pen, b->x + note, base, b->w - note - right - 2, or_empty(r->note), type);
+    double note = b->w * 0.31, right = mst_text_width(b->pen, who, type), room = b->w - note - right - 2;
+    const char *words = or_empty(r->note);
+    bool beside = mst_text_width(b->pen, words, type) <= room;
     mst_text_at(b->pen, b->x + b->w, base, who, type, MST_RIGHT);
+    if (beside) mst_text_at(b->pen, b->x + note, base, words, type, MST_LEFT);
     b->y += type.cap_mm * 1.8;
+    if (!beside) b->y += mst_text_block(b->pen, b->x + b->w * 0.08, b->y, b->w * 0.92, words, type);
 }
 
 static void revisions(block *b) {

@@ -345,7 +345,7 @@ static void the_sheet_says_what_it_must(void **state) {
                                         "fence",
                                         "number in the list",
                                         "Not shown on the plan for want of room",
-                                        "P2",
+
                                         "N 930",
                                         "E 510"};
     sheet s = open_sheet(60);
