@@ -28,7 +28,12 @@ typedef struct reader {
 
 #define REFUSE(r, error, ...) mst_fail_at(error, MST_INVALID, (r)->name, line_of(r), 0, __VA_ARGS__)
 
-static int line_of(const reader *r) { return r->xml ? xmlTextReaderGetParserLineNumber(r->xml) : 0; }
+/* The line of the element at hand; the parser itself is up to a few hundred bytes ahead. */
+static int line_of(const reader *r) {
+    xmlNodePtr node = r->xml ? xmlTextReaderCurrentNode(r->xml) : NULL;
+    long line = node ? xmlGetLineNo(node) : 0;
+    return line > 0 && line < INT_MAX ? (int)line : 0;
+}
 
 static mst_status no_memory(mst_error *error) { return mst_fail(error, MST_NO_MEMORY, "Out of memory."); }
 

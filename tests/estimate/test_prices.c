@@ -99,11 +99,12 @@ static void features_give_lengths_areas_and_counts(void **state) {
                               {.name = "edge", .code = "EDGE", .kind = MST_FEATURE_LINE, .page = "", .vertices = ring, .vertex_count = 2},
                               {.name = "posts", .code = "POST", .kind = MST_FEATURE_SPOT, .page = "", .vertices = ring, .vertex_count = 3},
                               {.name = "lost", .code = "EDGE", .kind = MST_FEATURE_LINE, .page = "", .vertices = lost, .vertex_count = 2}};
-    mst_site site = {.arena = arena, .features = features, .feature_count = 4};
+    mst_site *site = measured_site(corners, 4, arena);
+    site->features = features, site->feature_count = 4;
     mst_quantity *q;
     size_t count;
     mst_error error = {0};
-    if (mst_quantities(&site, control_of(corners, 4, arena), NULL, NULL, arena, &q, &count, &error)) fail_msg("%s", error.sentence);
+    if (mst_quantities(site, adjusted(site, arena), NULL, NULL, arena, &q, &count, &error)) fail_msg("%s", error.sentence);
     near(find(q, count, "patio", "area")->amount.value, 48, 1e-9);
     near(find(q, count, "patio", "length")->amount.value, 28, 1e-9);
     near(find(q, count, "edge", "length")->amount.value, 6, 1e-9);

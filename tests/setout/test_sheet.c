@@ -97,6 +97,20 @@ static void sd_is_what_replays_give(void **state) {
     double major = sqrt((ee + nn) / 2 + hypot((ee - nn) / 2, en));
     near(s.lines[0].sd_m, major, 0.02 * major); /* 20000 replays know an sd to half a percent */
 }
+/* With the adjustment's covariances the figure is the same where points are independent. */
+static void sd_with_covariances(void **state) {
+    (void)state;
+    const known yard[] = {{"A", "", 0, 0, 10, 0.004, false}, {"B", "", 20, 0, 10, 0.003, false}, {"C", "", 10, 18, 10, 0.006, false}};
+    const mst_stake stake = {"S", "", 6, 7, NAN, 2};
+    mst_setout_sheet by_hand, by_survey;
+    assert_int_equal(mst_setout(&stake, 1, control_of(yard, 3, arena), NULL, &AS_IT_IS, arena, &by_hand, NULL), MST_OK);
+    mst_adjustment *a = adjusted(measured_site(yard, 3, arena), arena);
+    assert_non_null(a->covariances);
+    assert_int_equal(mst_setout(&stake, 1, a, NULL, &AS_IT_IS, arena, &by_survey, NULL), MST_OK);
+    assert_string_equal(by_hand.lines[0].ties[0].from, by_survey.lines[0].ties[0].from);
+    assert_string_equal(by_hand.lines[0].ties[1].from, by_survey.lines[0].ties[1].from);
+    near(by_survey.lines[0].sd_m, by_hand.lines[0].sd_m, 1e-9);
+}
 static void held_marks_are_liked_better_than_shots_on_grass(void **state) {
     (void)state;
     const mst_stake stake = {"S", "", 8, 7, NAN, 2};
@@ -202,7 +216,7 @@ static void a_walk_of_many_stakes_visits_each_once(void **state) {
 #define TEST(f) cmocka_unit_test_setup_teardown(f, open_arena, close_arena)
 int main(void) {
     const struct CMUnitTest tests[] = {TEST(ties_find_each_stake_again), TEST(the_two_ties_cut_between_30_and_150_degrees),
-                                       TEST(sd_is_what_replays_give), TEST(held_marks_are_liked_better_than_shots_on_grass),
+                                       TEST(sd_is_what_replays_give), TEST(sd_with_covariances), TEST(held_marks_are_liked_better_than_shots_on_grass),
                                        TEST(without_marks_in_reach_it_says_so), TEST(polar_and_chainage_lead_back),
                                        TEST(unknown_names_are_refused), TEST(without_ground_no_cut_is_invented),
                                        TEST(the_walk_is_short_and_starts_at_the_first), TEST(a_walk_of_many_stakes_visits_each_once)};
