@@ -95,7 +95,7 @@ bool mst_on_patches(const mst_patch *p, size_t count, const mst_box *box) {
 
 /* What a leader brings does not belong to the house that it would stand on. */
 void mst_shun_buildings(mst_maker *m) {
-    const double shunned = 9;
+    const double shunned = 22;
     for (size_t i = 0; i < m->l->placing_count && !m->failed; i++)
         for (size_t k = 0; k < m->l->placings[i].count; k++) {
             mst_choice *c = &m->l->placings[i].choices[k];

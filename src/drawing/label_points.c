@@ -21,18 +21,19 @@ static void label_control(mst_maker *m, const mst_plan_point *p, double x, doubl
         mst_write_level(p->level_m, m->r->plan->imperial ? 2 : 3, m->r->plan->imperial, level);
         mst_label_line(m->l, mst_keep(m, level), mst_figure_type(m));
     }
-    mst_choose_around(m->l, x, y, CONTROL_CLEAR_MM, 15);
+    mst_choose_around(m->l, x, y, CONTROL_CLEAR_MM, 24);
 }
 
 static void label_level(mst_maker *m, const mst_plan_point *p, double x, double y) {
     char level[MST_FIGURE_SIZE];
     point_level(m, p, level);
-    mst_label *label = mst_label_new(m->l, MST_LABEL_PLAIN, p->hard ? P_HARD_LEVEL : P_LEVEL, LIMIT_PLAIN);
+    int priority = p->key ? P_DOOR : p->hard ? P_HARD_LEVEL : P_LEVEL;
+    mst_label *label = mst_label_new(m->l, MST_LABEL_PLAIN, priority, p->key ? LIMIT_FIRST : LIMIT_PLAIN);
     if (!label) return;
-    mst_label_line(m->l, mst_keep(m, level), mst_figure_type(m));
+    mst_label_line(m->l, mst_keep(m, level), p->key ? (mst_type){m->r->sizes->key, true} : mst_figure_type(m));
     label->list_name = p->name;
     label->list_value = label->lines[0];
-    mst_choose_around(m->l, x, y, mst_point_clear(p), leader_reach(m, p->hard ? 9 : 6));
+    mst_choose_around(m->l, x, y, mst_point_clear(p), p->key ? 24 : leader_reach(m, p->hard ? 9 : 6));
 }
 
 static void label_name(mst_maker *m, const mst_plan_point *p, double x, double y) {

@@ -100,5 +100,5 @@ void mst_label_stake(mst_maker *m, const mst_plan_stake *s) {
     label->list_name = s->name;
     label->list_value = label->line_count > 1 ? label->lines[1] : "stake";
     mst_to_paper(m->r->view, s->at, &x, &y);
-    mst_choose_around(m->l, x, y, STAKE_CLEAR_MM, 18);
+    mst_choose_around(m->l, x, y, STAKE_CLEAR_MM, 30);
 }

@@ -5,7 +5,7 @@
 
 static const double PAD_X_MM = 0.5, PAD_Y_MM = 0.4, BOXED_PAD_MM = 1.0;
 static const double LINE_PITCH = 1.62; /* of the capitals, from line to line */
-static const double ARROW_MM = 15;
+static const double ARROW_MM = 13;
 static const double LEADER_COST = 7, INSIDE_COST = 4, OVERHANG_COST = 3, UPSIDE_DOWN_COST = 5, ARROW_OUT_COST = 10;
 
 /* ---- making ---- */

@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+static const char LIMIT[] = "limit of model";
 enum { SIGN_W_MM = MST_LEGEND_SIGN_W };
 
 /* ---- what is used ---- */
@@ -12,6 +13,12 @@ static bool listed(const mst_ledger *l, const mst_legend_item *item) {
         if (l->legend[i].sign == item->sign && l->legend[i].area == item->area &&
             !strcmp(l->legend[i].words, item->words))
             return true;
+    return false;
+}
+
+static bool has_words(const mst_ledger *l, const char *words) {
+    for (size_t i = 0; i < l->legend_count; i++)
+        if (!strcmp(l->legend[i].words, words)) return true;
     return false;
 }
 
@@ -102,7 +109,8 @@ bool mst_legend_make(mst_ledger *l, mst_pen *pen, bool list) {
         const char *words = mst_arena_printf(l->arena, "1 sd ellipse x %.0f", l->ellipse_factor);
         if (!words || !add_sign(l, MST_KEY_ELLIPSE, true, words)) return false;
     }
-    return add_contours(l) && add_sign(l, MST_KEY_RIM, l->plan->rim_count > 0, "limit of model") && add_works(l);
+    bool limit = l->plan->rim_count > 0 && !has_words(l, LIMIT); /* or a feature with that role shows it */
+    return add_contours(l) && add_sign(l, MST_KEY_RIM, limit, LIMIT) && add_works(l);
 }
 
 /* ---- samples ---- */

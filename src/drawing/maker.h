@@ -6,10 +6,11 @@
 #include "drawing/figures.h"
 
 enum {
+    P_FALL = 102, /* small, and the one thing that a figure cannot say */
+    P_DOOR = 101,
     P_FINISH = 100,
     P_STAKE = 95,
     P_CONTROL = 90,
-    P_FALL = 85,
     P_NAME = 80,
     P_RADIUS = 74,
     P_LENGTH = 72,
@@ -23,8 +24,8 @@ enum {
 };
 
 /* What it costs to cross a line of each weight; a plain label rather goes to the list than over a heavy line. */
-static const double OVER_HEAVY = 30, OVER_MEDIUM = 6, OVER_FINE = 2, OVER_CONTOUR = 0.7;
-static const double LIMIT_PLAIN = 24, LIMIT_FIRST = 120;
+static const double OVER_HEAVY = 45, OVER_MEDIUM = 6, OVER_FINE = 2, OVER_CONTOUR = 0.7;
+static const double LIMIT_PLAIN = 24, LIMIT_FIRST = 150;
 /* Half of the square that a sign needs, mm. */
 static const double STAKE_CLEAR_MM = 2.0, CONTROL_CLEAR_MM = 2.2, MARK_CLEAR_MM = 2.4;
 

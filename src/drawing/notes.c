@@ -233,6 +233,19 @@ static void volume(writer *w, const char *what, mst_figure figure) {
     mst_text_printf(&w->text, " (%.*s to %s).", (int)strcspn(low, " "), low, high);
 }
 
+/* Adds each sentence of @p text that the note does not have yet: cautions for three elements repeat themselves. */
+static void add_new_sentences(writer *w, const char *text) {
+    while (*text) {
+        const char *stop = strstr(text, ". ");
+        size_t length = stop ? (size_t)(stop - text) + 1 : strlen(text);
+        const char *one = mst_arena_text(w->arena, text, length);
+        w->failed |= !one;
+        if (one && (!w->text.data || !strstr(w->text.data, one))) mst_text_string(sentence(w), one);
+        text += length;
+        while (*text == ' ') text++;
+    }
+}
+
 static void earthwork(writer *w) {
     const mst_earthwork_report *r = w->input->earthwork;
     if (!r) return;
@@ -240,7 +253,7 @@ static void earthwork(writer *w) {
     volume(w, "Fill", r->total.fill_m3);
     mst_text_string(sentence(w), "In the ground (bank), to formation, intervals at 95 %.");
     if (r->total.strip_m3 > 0) volume(w, "Topsoil strip, besides:", (mst_figure){r->total.strip_m3, NAN, NAN});
-    for (size_t i = 0; i < r->caution_count; i++) mst_text_string(sentence(w), r->cautions[i]);
+    for (size_t i = 0; i < r->caution_count; i++) add_new_sentences(w, r->cautions[i]);
     end_note(w, "Earthworks");
 }
 

@@ -5,6 +5,7 @@
 static const double CELL_MM = 8;     /* about the length of a label */
 static const double TOUCH_MM = 1e-6; /* boxes that only touch do not overlap */
 static const double COST_TIE = 1e-9;
+static const double MOVE_COST = 6;           /* what it may cost to move one label aside for another */
 static const double LEADER_OVER_SIGN = 3;    /* a leader may run over a sign, but rather not */
 static const uint32_t SIGN = UINT32_MAX - 1; /* the owner of what is no label */
 
@@ -293,21 +294,30 @@ static int cheapest_free(const run *r, uint32_t self) {
     return best;
 }
 
-/* Lets @p other go to a free place that is also clear of @p choice of @p self, which then takes its place. */
-static bool make_way(run *r, uint32_t self, int choice, uint32_t other, bool *done) {
-    const mst_choice *mine = &r->labels[self].choices[choice];
+/* True when the two choices would lie on each other, or their leaders cross. */
+static bool in_conflict(const mst_choice *a, const mst_choice *b) {
+    segment leader = {a->x0, a->y0, a->x1, a->y1, 0, 0};
+    return stands_in(a, &b->box) || stands_in(b, &a->box) || (a->leader && b->leader && segments_cross(b, &leader));
+}
+
+typedef struct swap {
+    int mine, theirs;
+    uint32_t other;
+    double cost;
+} swap;
+
+/* Looks for the cheapest place to which @p other could go to leave @p mine free, at no more than MOVE_COST. */
+static void consider(const run *r, uint32_t self, int mine, uint32_t other, swap *best) {
+    const mst_choice *wanted = &r->labels[self].choices[mine];
     const mst_placing *label = &r->labels[other];
+    double now = label->choices[label->chosen].cost;
     for (size_t i = 0; i < label->count; i++) {
-        const mst_choice *theirs = &label->choices[i];
-        segment leader = {mine->x0, mine->y0, mine->x1, mine->y1, 0, 0};
-        if (theirs->cost == HUGE_VAL || (int)i == label->chosen || stands_in(mine, &theirs->box) ||
-            stands_in(theirs, &mine->box) || (mine->leader && theirs->leader && segments_cross(theirs, &leader)) ||
-            in_the_way(r->placer, theirs, other) != FREE)
-            continue;
-        *done = true;
-        return settle(r, other, (int)i) && settle(r, self, choice);
+        const mst_choice *c = &label->choices[i];
+        double cost = wanted->cost + c->cost - now;
+        if ((int)i == label->chosen || c->cost > now + MOVE_COST || cost >= best->cost - COST_TIE) continue;
+        if (in_conflict(wanted, c) || in_the_way(r->placer, c, other) != FREE) continue;
+        *best = (swap){mine, (int)i, other, cost};
     }
-    return true;
 }
 
 static bool place_one(run *r, uint32_t self) {
@@ -315,14 +325,15 @@ static bool place_one(run *r, uint32_t self) {
     return best < 0 || settle(r, self, best);
 }
 
+/* Moves one label aside where that lets a dropped one in. */
 static bool squeeze_in(run *r, uint32_t self) {
-    bool done = false;
-    for (size_t i = 0; i < r->labels[self].count && !done; i++) {
+    swap best = {.mine = -1, .cost = HUGE_VAL};
+    for (size_t i = 0; i < r->labels[self].count; i++) {
         const mst_choice *c = &r->labels[self].choices[i];
         int64_t other = c->cost == HUGE_VAL ? BLOCKED : in_the_way(r->placer, c, self);
-        if (other >= 0 && !make_way(r, self, (int)i, (uint32_t)other, &done)) return false;
+        if (other >= 0) consider(r, self, (int)i, (uint32_t)other, &best);
     }
-    return true;
+    return best.mine < 0 || (settle(r, best.other, best.theirs) && settle(r, self, best.mine));
 }
 
 /* Labels in order of priority, then as they came: a stable order, so that the same input gives the same sheet. */

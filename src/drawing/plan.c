@@ -28,6 +28,7 @@ static bool choose_origin(const mst_drawing_input *input, mst_plan *plan) {
 
 static mst_plan_point point_of(const mst_plan *plan, const mst_adjusted_point *p) {
     bool level = p->has_height;
+    const mst_style *style = mst_style_for(p->code, MST_FEATURE_SPOT, MST_ROLE_DEFAULT);
     return (mst_plan_point){.name = p->name,
                             .at = local(plan, p->easting_m, p->northing_m),
                             .level_m = level ? p->elevation_m : NAN,
@@ -37,7 +38,8 @@ static mst_plan_point point_of(const mst_plan *plan, const mst_adjusted_point *p
                             .ellipse_bearing_rad = p->ellipse_bearing_rad,
                             .unproven = p->readings <= 1 && !p->held_plan,
                             .held = p->held_plan,
-                            .hard = mst_style_for(p->code, MST_FEATURE_SPOT, MST_ROLE_DEFAULT)->hard};
+                            .hard = style->hard,
+                            .key = style->mark == MST_MARK_DOOR};
 }
 
 /* @param place receives, for each adjusted point, its place among the plan's points, UINT32_MAX none */
@@ -94,12 +96,14 @@ static bool add_feature(const mst_drawing_input *input, const mst_feature *f, ms
 /* A point on a built edge has its level to the millimetre, like a point with such a code; under a spot's sign it has
  * no cross of its own. */
 static void mark_points(const mst_drawing_input *input, const mst_feature *f, mst_plan *plan, const uint32_t *place) {
-    bool hard = mst_style_for(f->code, f->kind, f->role)->hard;
+    const mst_style *style = mst_style_for(f->code, f->kind, f->role);
     for (size_t i = 0; i < f->vertex_count; i++) {
         uint32_t at = mst_index_get(&input->adjustment->index, f->vertices[i].point);
         if (at >= input->adjustment->point_count || place[at] == UINT32_MAX) continue;
-        plan->points[place[at]].hard |= hard;
-        plan->points[place[at]].marked |= f->kind == MST_FEATURE_SPOT;
+        mst_plan_point *p = &plan->points[place[at]];
+        p->hard |= style->hard;
+        p->key |= style->mark == MST_MARK_DOOR;
+        p->marked |= f->kind == MST_FEATURE_SPOT;
     }
 }
 

@@ -13,6 +13,7 @@ typedef struct mst_plan_point {
     double level_m, sd_level_m; /**< NaN where not known */
     double semi_major_m, semi_minor_m, ellipse_bearing_rad;
     bool unproven, held, hard; /**< one reading only; control; on a built surface or edge */
+    bool key;                  /**< a threshold or a damp course: the level that all others answer to */
     bool marked;               /**< a spot feature's own sign stands on it */
 } mst_plan_point;
 

@@ -126,6 +126,10 @@ static void garden_points(garden *g, size_t spots) {
         p->hard = true;
         p->sd_level_m = 0.003;
     }
+    mst_plan_point *door = garden_point(g, "FFL", 19.6, 22);
+    door->hard = door->key = door->marked = true;
+    door->level_m = 13.455;
+    door->sd_level_m = 0.002;
     for (size_t i = 0; i < spots; i++) {
         seed = seed * 1664525u + 1013904223u;
         double e = 2.5 + 35 * (seed >> 16) / 65536.0;

@@ -240,6 +240,23 @@ static void levels_keep_off_heavy_lines_and_signs(void **state) {
     close_sheet(&s);
 }
 
+/* "Level at the door missing" is the third fault that a practitioner looks for (trade page, section 6). */
+static void the_level_at_the_door_is_never_left_out(void **state) {
+    (void)state;
+    static const char *const papers[] = {"A4", "A3", "A2"};
+    for (int i = 0; i < 3; i++) {
+        sheet s = open_sheet(500);
+        mst_error error = {0};
+        bool found = false;
+        s.g.options.paper = papers[i];
+        assert_int_equal(garden_layout(&s.g, &s.pen, &s.layout, &error), MST_OK);
+        const mst_labels *l = &s.layout.annotation.labels;
+        for (size_t k = 0; k < l->count; k++) found |= placed(l, k) && !strcmp(l->items[k].lines[0], "13.455");
+        assert_true(found);
+        close_sheet(&s);
+    }
+}
+
 static void contours_read_uphill(void **state) {
     (void)state;
     sheet s = open_sheet(20);
@@ -550,6 +567,7 @@ int main(void) {
                                        cmocka_unit_test(the_scale_bar_is_as_long_as_it_says),
                                        cmocka_unit_test(a_crowded_sheet_has_no_overlap_and_loses_no_level),
                                        cmocka_unit_test(levels_keep_off_heavy_lines_and_signs),
+                                       cmocka_unit_test(the_level_at_the_door_is_never_left_out),
                                        cmocka_unit_test(contours_read_uphill),
                                        cmocka_unit_test(fall_arrows_point_down),
                                        cmocka_unit_test(the_sheet_says_what_it_must),
