@@ -98,7 +98,11 @@ static void a_device_is_written_directly(void **state) {
     assert_true(S_ISCHR(is.st_mode));
 }
 int main(void) {
-    const struct CMUnitTest tests[] = {TEST(committed_as_a_whole), TEST(cancelled_without_a_trace), TEST(a_full_disk_leaves_the_old_file),
-                                       TEST(what_cannot_be_written_is_refused), TEST(two_writers_do_not_share_a_temporary), TEST(a_device_is_written_directly)};
+    const struct CMUnitTest tests[] = {TEST(committed_as_a_whole),
+                                       TEST(cancelled_without_a_trace),
+                                       TEST(a_full_disk_leaves_the_old_file),
+                                       TEST(what_cannot_be_written_is_refused),
+                                       TEST(two_writers_do_not_share_a_temporary),
+                                       TEST(a_device_is_written_directly)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

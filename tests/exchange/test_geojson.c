@@ -1,5 +1,5 @@
-/* GeoJSON against RFC 7946 (tests/exchange/geojson_check.py: closed rings, right-hand rule, longitude first, no crs member) and GDAL, an
- * open library, which must open it. */
+/* GeoJSON against RFC 7946 (tests/exchange/geojson_check.py: closed rings, right-hand rule, longitude first, no crs
+ * member) and GDAL, an open library, which must open it. */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -60,10 +60,12 @@ static void a_site_with_an_origin_is_on_the_earth(void **state) {
     char *list = written(&h);
     double longitude, latitude;
     const char *a = strstr(list, "Point point \"a\"");
-    assert_int_equal(sscanf(a, "Point point \"a\" %lf %lf", &longitude, &latitude), 2); /* a lies on the frame's shift: the origin */
+    assert_int_equal(sscanf(a, "Point point \"a\" %lf %lf", &longitude, &latitude),
+                     2); /* a lies on the frame's shift: the origin */
     near(longitude, -1.25, 1e-9);
     near(latitude, 52.5, 1e-9);
-    /* d lies 12 m north of it on site; the plane's north is turned clockwise onto the site's, so d bears -30 degrees there */
+    /* d lies 12 m north of it on site; the plane's north is turned clockwise onto the site's, so d bears -30 degrees
+     * there */
     a = strstr(list, "Point point \"d\"");
     assert_int_equal(sscanf(a, "Point point \"d\" %lf %lf", &longitude, &latitude), 2);
     double n = 6378137 * (1 - 0.00669437999014) / pow(1 - 0.00669437999014 * pow(sin(52.5 * MST_PI / 180), 2), 1.5);
@@ -87,11 +89,13 @@ static void contours_close_when_they_do(void **state) {
     mst_handover h = {.contours = contours, .contour_count = 2};
     assert_non_null(strstr(written(&h), "GDAL 2"));
     char *text = contents(file_named("t.geojson"), NULL);
-    assert_non_null(strstr(text, "[[0.0000,0.0000,10.5000],[1.0000,0.0000,10.5000],[1.0000,1.0000,10.5000],[0.0000,0.0000,10.5000]]"));
+    assert_non_null(strstr(
+        text, "[[0.0000,0.0000,10.5000],[1.0000,0.0000,10.5000],[1.0000,1.0000,10.5000],[0.0000,0.0000,10.5000]]"));
     assert_non_null(strstr(text, "[[0.0000,0.0000,10.6000],[1.0000,0.0000,10.6000],[1.0000,1.0000,10.6000]]"));
 }
 int main(void) {
-    const struct CMUnitTest tests[] = {TEST(a_local_site_says_so), TEST(areas_and_intervals_are_properties), TEST(a_site_with_an_origin_is_on_the_earth),
+    const struct CMUnitTest tests[] = {TEST(a_local_site_says_so), TEST(areas_and_intervals_are_properties),
+                                       TEST(a_site_with_an_origin_is_on_the_earth),
                                        TEST(names_with_controls_and_quotes), TEST(contours_close_when_they_do)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,4 +1,5 @@
-/* The workbook: its formulas are worked out again by tests/exchange/xlsx_check.py and must come to what the bill says. */
+/* The workbook: its formulas are worked out again by tests/exchange/xlsx_check.py and must come to what the bill says.
+ */
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -8,10 +9,13 @@
 #include "exchange/sample_helper.c"
 
 static mst_bill bill(const char *currency) {
-    static const mst_quantity q[] = {{"patio", "PAVE", "area", {23.4, 23.1, 23.7}}, {"edge", "EDGE", "length", {12.345, 12.3, 12.4}},
+    static const mst_quantity q[] = {{"patio", "PAVE", "area", {23.4, 23.1, 23.7}},
+                                     {"edge", "EDGE", "length", {12.345, 12.3, 12.4}},
                                      {"pad", "stone", "layer", {4.8, 4.7, 4.9}}};
-    const mst_price_line p[] = {{"=1+1", "m2", "PAVE", "area", "pallet", NAN, NAN, 10, 8.64, 3250, 2}, {"edging", "m", "EDGE", "length", "", NAN, NAN, 5, NAN, 1212.5, 3},
-                                {"stone", "t", "stone", "layer", "bag", NAN, 2.15, 5, 0.85, 3800, 4}, {"bed", "m2", "PAVE", "area", "", NAN, NAN, 0, NAN, NAN, 5}};
+    const mst_price_line p[] = {{"=1+1", "m2", "PAVE", "area", "pallet", NAN, NAN, 10, 8.64, 3250, 2},
+                                {"edging", "m", "EDGE", "length", "", NAN, NAN, 5, NAN, 1212.5, 3},
+                                {"stone", "t", "stone", "layer", "bag", NAN, 2.15, 5, 0.85, 3800, 4},
+                                {"bed", "m2", "PAVE", "area", "", NAN, NAN, 0, NAN, NAN, 5}};
     mst_bill b;
     mst_error error = {0};
     if (mst_bill_of(q, 3, p, 4, currency, arena, &b, &error)) fail_msg("%s", error.sentence);
@@ -26,7 +30,9 @@ static void formulas_come_to_what_the_bill_says(void **state) {
     if (mst_write_xlsx(&h, file_named("t.xlsx"), &error)) fail_msg("%s", error.sentence);
     char *list = script("xlsx_check.py", file_named("t.xlsx"));
     assert_non_null(strstr(list, "sheets Takeoff Estimate Notes"));
-    assert_non_null(strstr(list, "line =1+1 | 32.5 | 842.4")); /* a name that looks like a formula stays a name; 3 pallets x 8.64 x 32.50 */
+    assert_non_null(strstr(
+        list,
+        "line =1+1 | 32.5 | 842.4")); /* a name that looks like a formula stays a name; 3 pallets x 8.64 x 32.50 */
     assert_non_null(strstr(list, "line edging | 12.125 | 157.17"));
     assert_non_null(strstr(list, "line bed | no rate | None"));
     char total[60];
@@ -65,7 +71,7 @@ static void without_a_bill_or_a_folder(void **state) {
     assert_int_not_equal(access(file_named("t.xlsx"), F_OK), 0);
 }
 int main(void) {
-    const struct CMUnitTest tests[] = {TEST(formulas_come_to_what_the_bill_says), TEST(a_currency_without_cents), TEST(same_bytes_for_the_same_bill),
-                                       TEST(without_a_bill_or_a_folder)};
+    const struct CMUnitTest tests[] = {TEST(formulas_come_to_what_the_bill_says), TEST(a_currency_without_cents),
+                                       TEST(same_bytes_for_the_same_bill), TEST(without_a_bill_or_a_folder)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,6 +1,6 @@
-/* LandXML 1.2 TIN surfaces from an open repository (tests/data/landxml-tin/SOURCE.md): one real site at five levels of detail in US
- * survey feet, and two small surfaces that state their own areas. Areas and volumes of the five: computed from the files beside the
- * data, to the printed 0.001 ft2 and ft3. The unit: NIST, 85 FR 62698. */
+/* LandXML 1.2 TIN surfaces from an open repository (tests/data/landxml-tin/SOURCE.md): one real site at five levels of
+ * detail in US survey feet, and two small surfaces that state their own areas. Areas and volumes of the five: computed
+ * from the files beside the data, to the printed 0.001 ft2 and ft3. The unit: NIST, 85 FR 62698. */
 #include "merestone/exchange.h"
 #include <math.h>
 #include <setjmp.h>
@@ -15,10 +15,13 @@ static mst_surface *surfaces_of(const char *name, size_t *count) {
     char *text = contents(mst_arena_printf(arena, "%s/landxml-tin/%s", TEST_DATA, name), &length);
     mst_surface *surfaces;
     mst_error error = {0};
-    if (mst_read_landxml(text, length, name, arena, &surfaces, count, &error)) fail_msg("%d: %s", error.row, error.sentence);
+    if (mst_read_landxml(text, length, name, arena, &surfaces, count, &error))
+        fail_msg("%d: %s", error.row, error.sentence);
     return surfaces;
 }
-typedef struct sums { double plan, slope, volume; } sums; /* volume above the lowest of all points */
+typedef struct sums {
+    double plan, slope, volume;
+} sums; /* volume above the lowest of all points */
 
 static sums sums_of(const mst_surface *s) {
     sums out = {0, 0, 0};
@@ -37,10 +40,15 @@ static sums sums_of(const mst_surface *s) {
 }
 static void the_five_levels_of_detail(void **state) {
     (void)state;
-    static const struct { const char *file; size_t points; double plan, slope, volume; } KNOWN[] = {
-        {"surface_S1.xml", 17, 3031369.121, 3044068.167, 84091366.123},  {"surface_S2.xml", 0, 3031369.121, 3048090.735, 103537875.059},
-        {"surface_S3.xml", 0, 3031776.118, 3047658.897, 103446633.309},  {"surface_S4.xml", 0, 3033985.925, 3047007.907, 102643110.210},
-        {"surface_S5.xml", 7747, 3031113.952, 3043698.427, 102566356.914}};
+    static const struct {
+        const char *file;
+        size_t points;
+        double plan, slope, volume;
+    } KNOWN[] = {{"surface_S1.xml", 17, 3031369.121, 3044068.167, 84091366.123},
+                 {"surface_S2.xml", 0, 3031369.121, 3048090.735, 103537875.059},
+                 {"surface_S3.xml", 0, 3031776.118, 3047658.897, 103446633.309},
+                 {"surface_S4.xml", 0, 3033985.925, 3047007.907, 102643110.210},
+                 {"surface_S5.xml", 7747, 3031113.952, 3043698.427, 102566356.914}};
     const double foot = 1200.0 / 3937;
     for (int i = 0; i < 5; i++) {
         size_t count;
@@ -51,7 +59,8 @@ static void the_five_levels_of_detail(void **state) {
         sums got = sums_of(s);
         near(got.plan / (foot * foot), KNOWN[i].plan, 0.0006);
         near(got.slope / (foot * foot), KNOWN[i].slope, 0.0006);
-        near(got.volume / (foot * foot * foot), KNOWN[i].volume, 0.01); /* eleven digits; sums of 15,000 prisms from far coordinates */
+        near(got.volume / (foot * foot * foot), KNOWN[i].volume,
+             0.01); /* eleven digits; sums of 15,000 prisms from far coordinates */
     }
 }
 static void stated_areas_agree(void **state) {
@@ -78,9 +87,11 @@ static void invisible_faces_are_left_out(void **state) {
     (void)state;
     size_t count, length;
     char *text = contents(mst_arena_printf(arena, "%s/landxml-tin/surface_S5.xml", TEST_DATA), &length);
-    assert_int_equal(surfaces_of("surface_S5.xml", &count)->face_count, count_of(text, "<F ") + count_of(text, "<F>") - 1);
+    assert_int_equal(surfaces_of("surface_S5.xml", &count)->face_count,
+                     count_of(text, "<F ") + count_of(text, "<F>") - 1);
 }
 int main(void) {
-    const struct CMUnitTest tests[] = {TEST(the_five_levels_of_detail), TEST(stated_areas_agree), TEST(invisible_faces_are_left_out)};
+    const struct CMUnitTest tests[] = {TEST(the_five_levels_of_detail), TEST(stated_areas_agree),
+                                       TEST(invisible_faces_are_left_out)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

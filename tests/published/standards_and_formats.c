@@ -7,7 +7,9 @@
 #include <string.h>
 #include <cmocka.h>
 
-static void near(double a, double b, double by) { if (!(fabs(a - b) <= by)) fail_msg("%.9f is not %.9f within %g", a, b, by); }
+static void near(double a, double b, double by) {
+    if (!(fabs(a - b) <= by)) fail_msg("%.9f is not %.9f within %g", a, b, by);
+}
 static double degrees(double d, double m, double s) { return (d + m / 60 + s / 3600) * MST_PI / 180; }
 static mst_point3 carried(mst_projection *p, double latitude, double longitude, double height) {
     mst_point3 at;
@@ -20,12 +22,17 @@ static mst_point3 carried(mst_projection *p, double latitude, double longitude, 
     return at;
 }
 
-/* Ordnance Survey, A Guide to Coordinate Systems in Great Britain, annexe C (Caister water tower), and the transverse Mercator example of
- * IOGP 373-7-2, whose printed series allows 0.01 m; both from memory, recomputed in the reference pages. */
+/* Ordnance Survey, A Guide to Coordinate Systems in Great Britain, annexe C (Caister water tower), and the transverse
+ * Mercator example of IOGP 373-7-2, whose printed series allows 0.01 m; both from memory, recomputed in the reference
+ * pages. */
 static void british_grid_transverse_mercator(void **state) {
     (void)state;
-    const mst_projection_options grid = {.latitude_rad = degrees(49, 0, 0), .longitude_rad = -degrees(2, 0, 0), .scale = 0.9996012717,
-                                         .false_easting_m = 400000, .false_northing_m = -100000, .ellipsoid = "airy"};
+    const mst_projection_options grid = {.latitude_rad = degrees(49, 0, 0),
+                                         .longitude_rad = -degrees(2, 0, 0),
+                                         .scale = 0.9996012717,
+                                         .false_easting_m = 400000,
+                                         .false_northing_m = -100000,
+                                         .ellipsoid = "airy"};
     mst_projection *p;
     assert_int_equal(mst_projection_open_with(&grid, &p, NULL), MST_OK);
     mst_point3 caister = carried(p, degrees(52, 39, 27.2531), degrees(1, 43, 4.5177), 24.7);
@@ -37,10 +44,14 @@ static void british_grid_transverse_mercator(void **state) {
     near(note.northing_m, 69740.50, 0.01);
     mst_projection_close(p);
 }
-/* Station 1770 near the edge of zone 56 on GRS 80: open test resources of a national geodetic library (Geoscience Australia). */
+/* Station 1770 near the edge of zone 56 on GRS 80: open test resources of a national geodetic library (Geoscience
+ * Australia). */
 static void zone_edge_on_grs80(void **state) {
     (void)state;
-    const mst_projection_options zone = {.longitude_rad = degrees(153, 0, 0), .scale = 0.9996, .false_easting_m = 500000, .false_northing_m = 10000000,
+    const mst_projection_options zone = {.longitude_rad = degrees(153, 0, 0),
+                                         .scale = 0.9996,
+                                         .false_easting_m = 500000,
+                                         .false_northing_m = 10000000,
                                          .ellipsoid = "GRS80"};
     mst_projection *p;
     assert_int_equal(mst_projection_open_with(&zone, &p, NULL), MST_OK);
@@ -52,18 +63,21 @@ static void zone_edge_on_grs80(void **state) {
 
 /* Geographic to geocentric to local east-north-up, written out here as an oracle for the local plane. */
 static void geocentric(double latitude, double longitude, double height, double xyz[3]) {
-    const double a = 6378137, f = 1 / 298.257223563, e2 = f * (2 - f), n = a / sqrt(1 - e2 * sin(latitude) * sin(latitude));
+    const double a = 6378137, f = 1 / 298.257223563, e2 = f * (2 - f),
+                 n = a / sqrt(1 - e2 * sin(latitude) * sin(latitude));
     xyz[0] = (n + height) * cos(latitude) * cos(longitude);
     xyz[1] = (n + height) * cos(latitude) * sin(longitude);
     xyz[2] = (n * (1 - e2) + height) * sin(latitude);
 }
 static void east_north_up(double latitude, double longitude, const double from[3], const double to[3], double enu[3]) {
-    double d[3] = {to[0] - from[0], to[1] - from[1], to[2] - from[2]}, sl = sin(longitude), cl = cos(longitude), sp = sin(latitude), cp = cos(latitude);
+    double d[3] = {to[0] - from[0], to[1] - from[1], to[2] - from[2]}, sl = sin(longitude), cl = cos(longitude),
+           sp = sin(latitude), cp = cos(latitude);
     enu[0] = -sl * d[0] + cl * d[1];
     enu[1] = -sp * cl * d[0] - sp * sl * d[1] + cp * d[2];
     enu[2] = cp * cl * d[0] + cp * sl * d[1] + sp * d[2];
 }
-/* IOGP 373-7-2, geographic/geocentric and topocentric examples, as carried in an open projection library's test suite: the oracle first. */
+/* IOGP 373-7-2, geographic/geocentric and topocentric examples, as carried in an open projection library's test suite:
+ * the oracle first. */
 static void local_plane_agrees_with_east_north_up(void **state) {
     (void)state;
     double point[3], origin[3], enu[3];
@@ -79,14 +93,17 @@ static void local_plane_agrees_with_east_north_up(void **state) {
     near(enu[1], -128642.040, 0.0006);
     near(enu[2], -4220.171, 0.0006);
     /* on a site, within 300 m of its origin, the plane at the origin's height must give the same to half a
-     * millionth of the distance, also on a mountain: there one radius of curvature stands for two that differ by 0.2 % */
+     * millionth of the distance, also on a mountain: there one radius of curvature stands for two that differ by 0.2 %
+     */
     for (double height = 0; height < 2500; height += 1200) {
-        const mst_projection_options about = {.latitude_rad = degrees(55, 0, 0), .longitude_rad = degrees(5, 0, 0), .height_m = height};
+        const mst_projection_options about = {
+            .latitude_rad = degrees(55, 0, 0), .longitude_rad = degrees(5, 0, 0), .height_m = height};
         mst_projection *p;
         assert_int_equal(mst_projection_open_with(&about, &p, NULL), MST_OK);
         geocentric(about.latitude_rad, about.longitude_rad, height, origin);
         for (int i = 0; i < 8; i++) {
-            double latitude = about.latitude_rad + 4e-5 * cos(i * MST_PI / 4), longitude = about.longitude_rad + 7e-5 * sin(i * MST_PI / 4);
+            double latitude = about.latitude_rad + 4e-5 * cos(i * MST_PI / 4),
+                   longitude = about.longitude_rad + 7e-5 * sin(i * MST_PI / 4);
             mst_point3 at = carried(p, latitude, longitude, height);
             geocentric(latitude, longitude, height, point);
             east_north_up(about.latitude_rad, about.longitude_rad, origin, point, enu);
@@ -99,9 +116,15 @@ static void local_plane_agrees_with_east_north_up(void **state) {
 static void a_plane_that_cannot_be_is_refused(void **state) {
     (void)state;
     mst_projection *p = NULL;
-    const mst_projection_options wrong[] = {{.latitude_rad = 2}, {.longitude_rad = 4}, {.latitude_rad = NAN}, {.height_m = 1e5}, {.scale = -1},
-                                            {.ellipsoid = "no_such"}, {.ellipsoid = "WGS84 +nadgrids=x"}};
-    for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) assert_int_equal(mst_projection_open_with(&wrong[i], &p, NULL), MST_INVALID);
+    const mst_projection_options wrong[] = {{.latitude_rad = 2},
+                                            {.longitude_rad = 4},
+                                            {.latitude_rad = NAN},
+                                            {.height_m = 1e5},
+                                            {.scale = -1},
+                                            {.ellipsoid = "no_such"},
+                                            {.ellipsoid = "WGS84 +nadgrids=x"}};
+    for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++)
+        assert_int_equal(mst_projection_open_with(&wrong[i], &p, NULL), MST_INVALID);
     assert_null(p);
     assert_int_equal(mst_projection_open(degrees(52, 0, 0), 0, &p, NULL), MST_OK);
     near(carried(p, degrees(52, 0, 0), 0, 5).easting_m, 0, 1e-9);
@@ -109,11 +132,13 @@ static void a_plane_that_cannot_be_is_refused(void **state) {
     mst_projection_close(NULL);
 }
 
-/* Bulge to arc: bulge = tangent of a quarter of the included angle (DXF reference, documentation of an open library); numbers of the
- * reference page T14-E, checked there as centre equidistant from start, end and mid-arc. */
+/* Bulge to arc: bulge = tangent of a quarter of the included angle (DXF reference, documentation of an open library);
+ * numbers of the reference page T14-E, checked there as centre equidistant from start, end and mid-arc. */
 static void bulge_to_arc(void **state) {
     (void)state;
-    static const struct { double x, bulge, radius, ce, cn, sweep_deg; } ARCS[] = {
+    static const struct {
+        double x, bulge, radius, ce, cn, sweep_deg;
+    } ARCS[] = {
         {4, 1.0, 2, 2, 0, 180}, {10, 0.414213562, 7.071068, 5, 5, 90}, {10, -0.25, 10.625, 5, -9.375, -56.144974}};
     for (int i = 0; i < 3; i++) {
         const mst_path_vertex a = {0, 0, NAN, ARCS[i].bulge}, b = {ARCS[i].x, 0, NAN, 0};
@@ -126,7 +151,8 @@ static void bulge_to_arc(void **state) {
         near(fabs(sweep) * 180 / MST_PI, fabs(ARCS[i].sweep_deg), 1e-6);
     }
 }
-/* $INSUNITS 2 foot, 6 metre; LWPOLYLINE from AC1015; group 42 at the vertex that starts the arc (documentation of an open library, read). */
+/* $INSUNITS 2 foot, 6 metre; LWPOLYLINE from AC1015; group 42 at the vertex that starts the arc (documentation of an
+ * open library, read). */
 static void dxf_group_codes(void **state) {
     (void)state;
     mst_arena *arena = mst_arena_new();
@@ -140,14 +166,18 @@ static void dxf_group_codes(void **state) {
         assert_non_null(strstr(out.data, "$ACADVER\r\n  1\r\nAC1015\r\n"));
         assert_non_null(strstr(out.data, feet ? "$INSUNITS\r\n 70\r\n2\r\n" : "$INSUNITS\r\n 70\r\n6\r\n"));
         assert_non_null(strstr(out.data, "AcDbPolyline\r\n 90\r\n2\r\n 70\r\n1\r\n"));
-        if (!feet) assert_non_null(strstr(out.data, " 10\r\n0\r\n 20\r\n0\r\n 42\r\n1\r\n 10\r\n4\r\n 20\r\n0\r\n  0\r\n"));
+        if (!feet)
+            assert_non_null(strstr(out.data, " 10\r\n0\r\n 20\r\n0\r\n 42\r\n1\r\n 10\r\n4\r\n 20\r\n0\r\n  0\r\n"));
         mst_text_free(&out);
     }
     mst_arena_free(arena);
 }
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(british_grid_transverse_mercator), cmocka_unit_test(zone_edge_on_grs80),
-                                       cmocka_unit_test(local_plane_agrees_with_east_north_up), cmocka_unit_test(a_plane_that_cannot_be_is_refused),
-                                       cmocka_unit_test(bulge_to_arc), cmocka_unit_test(dxf_group_codes)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(british_grid_transverse_mercator),
+                                       cmocka_unit_test(zone_edge_on_grs80),
+                                       cmocka_unit_test(local_plane_agrees_with_east_north_up),
+                                       cmocka_unit_test(a_plane_that_cannot_be_is_refused),
+                                       cmocka_unit_test(bulge_to_arc),
+                                       cmocka_unit_test(dxf_group_codes)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
