@@ -115,6 +115,7 @@ typedef struct mst_prism_sum {
     double cut_m3, fill_m3, area_m2;        /**< area over which both surfaces exist */
     double uncovered_m2;                    /**< of the shape, where there is no ground */
     double cut_area_m2, fill_area_m2;
+    double highest_m, lowest_m;             /**< ground less strip, minus the surface, where it is greatest and least; NaN without area */
     mst_gradient_term *cut_terms, *fill_terms; size_t term_count; /**< derivative by each measured point, same order in both */
 } mst_prism_sum;
 /** Cut and fill between the ground (less @p strip_m taken off it) and a plane inside a shape. Exact on the triangles

@@ -21,7 +21,7 @@ typedef struct mst_adjust_options {
     const mst_projector *projector; /**< may be NULL */
     double global_significance;     /**< of the chi-square test; 0 = 0.05 */
     double suspect_significance;    /**< of one reading's test; 0 = 0.001 (Baarda) */
-    int max_iterations;             /**< 0 = 30 */
+    int max_iterations;             /**< 0 = 100; a usual site takes 3 */
     bool classic_pages_only;        /**< reserved */
 } mst_adjust_options;
 

@@ -22,6 +22,8 @@ typedef struct maker {
     mst_labels *l;
     mst_placer *placer;
     mst_arena *arena;
+    const mst_path_vertex *(*edges)[2]; size_t edge_count, edge_capacity; /* figured so far */
+    const struct patch *buildings; size_t building_count;
     bool failed;
 } maker;
 
@@ -46,6 +48,16 @@ static void avoid_path(maker *m, const mst_path *path, double cost) {
     else avoid_track(m, &track, cost);
 }
 
+/* The letters of a service stand where they are drawn. */
+static void avoid_line(maker *m, const mst_path *path, double cost, const mst_style *style) {
+    mst_track track;
+    if (!mst_track_of(m->r->view, path, m->arena, &track)) m->failed = true;
+    else avoid_track(m, &track, cost);
+    double x, y, turn;
+    for (int i = 0; !m->failed && style->beat == MST_BEAT_LETTER && mst_letter_place(&track, i, &x, &y, &turn); i++)
+        m->failed = !mst_placer_block(m->placer, square(x, y, 1.5));
+}
+
 static void block(maker *m, mst_point at, double half) {
     double x, y;
     mst_to_paper(m->r->view, at, &x, &y);
@@ -58,7 +70,7 @@ static void avoid_features(maker *m) {
     for (size_t i = 0; i < p->feature_count; i++)
         for (size_t k = 0; k < p->features[i].shape.count; k++) {
             const mst_path *path = &p->features[i].shape.paths[k];
-            if (p->features[i].kind != MST_FEATURE_SPOT) avoid_path(m, path, costs[p->features[i].style->ink]);
+            if (p->features[i].kind != MST_FEATURE_SPOT) avoid_line(m, path, costs[p->features[i].style->ink], p->features[i].style);
             else
                 for (size_t v = 0; v < path->count; v++)
                     block(m, (mst_point){path->vertices[v].easting_m, path->vertices[v].northing_m}, MARK_CLEAR_MM - 0.3);
@@ -70,6 +82,67 @@ static void avoid_features(maker *m) {
 
 static double point_clear(const mst_plan_point *p) {
     return p->held ? CONTROL_CLEAR_MM : p->marked ? MARK_CLEAR_MM : MST_MARK_HALF_MM;
+}
+
+typedef struct patch { mst_track *rings; size_t count; } patch;
+
+static patch patch_of(maker *m, const mst_shape *shape) {
+    patch p = {mst_arena_array(m->arena, shape->count, sizeof(mst_track)), shape->count};
+    m->failed |= !p.rings;
+    for (size_t i = 0; i < shape->count && !m->failed; i++)
+        m->failed = !mst_track_of(m->r->view, &shape->paths[i], m->arena, &p.rings[i]);
+    return p;
+}
+
+/* Areas by what they do to figures: @p buildings hide the ground, the others have patterns that would run through. */
+static patch *patches(maker *m, bool buildings, size_t *count) {
+    const mst_plan *p = m->r->plan;
+    patch *out = mst_arena_array(m->arena, p->feature_count + p->pad_count, sizeof *out);
+    m->failed |= !out;
+    *count = 0;
+    for (size_t i = 0; i < p->feature_count && !m->failed; i++) {
+        mst_fill fill = p->features[i].style->fill;
+        if (p->features[i].kind != MST_FEATURE_AREA || fill == MST_FILL_NONE || fill == MST_FILL_PAVING) continue;
+        if ((fill == MST_FILL_BUILDING) == buildings) out[(*count)++] = patch_of(m, &p->features[i].shape);
+    }
+    for (size_t i = 0; i < p->pad_count && !m->failed && !buildings; i++) out[(*count)++] = patch_of(m, &p->pads[i].shape);
+    return out;
+}
+
+static bool on_patch(const patch *p, const mst_box *b) {
+    for (int i = 0; i < 5; i++) { /* its middle and corners */
+        double u = i == 4 ? 0 : i & 1 ? b->half_w : -b->half_w, v = i == 4 ? 0 : i & 2 ? b->half_h : -b->half_h;
+        if (mst_rings_contain(p->rings, p->count, b->x + u * b->cos_a - v * b->sin_a, b->y + u * b->sin_a + v * b->cos_a)) return true;
+    }
+    return false;
+}
+
+static bool on_patches(const patch *p, size_t count, const mst_box *box) {
+    for (size_t i = 0; i < count; i++)
+        if (on_patch(&p[i], box)) return true;
+    return false;
+}
+
+/* What a leader brings does not belong to the house that it would stand on. */
+static void shun_buildings(maker *m) {
+    const double shunned = 9;
+    for (size_t i = 0; i < m->l->placing_count && !m->failed; i++)
+        for (size_t k = 0; k < m->l->placings[i].count; k++) {
+            mst_choice *c = &m->l->placings[i].choices[k];
+            if (c->leader && on_patches(m->buildings, m->building_count, &c->box)) c->cost += shunned;
+        }
+}
+
+/* A figure clears the ink under it where there is any; on clean paper it need not. */
+static void clear_grounds(maker *m) {
+    size_t count;
+    patch *p = patches(m, false, &count);
+    for (size_t i = 0; i < m->l->count && !m->failed; i++) {
+        if (m->l->placings[i].chosen < 0 || m->l->items[i].kind == MST_LABEL_CONTOUR) continue;
+        const mst_choice *c = &m->l->placings[i].choices[m->l->placings[i].chosen];
+        bool on_building = on_patches(m->buildings, m->building_count, &c->box); /* which hides contours anyway */
+        m->l->items[i].ground = c->crossing > (on_building ? OVER_FINE : 0) || m->l->items[i].kind == MST_LABEL_BOXED || on_patches(p, count, &c->box);
+    }
 }
 
 static void avoid_signs(maker *m) {
@@ -106,13 +179,6 @@ static void finish_level(maker *m, const char *prefix, double level_m, char out[
     char figure[MST_FIGURE_SIZE];
     mst_write_level(level_m, m->r->plan->imperial ? 2 : 3, m->r->plan->imperial, figure);
     snprintf(out, MST_FIGURE_SIZE + 16, "%s%s", prefix, figure);
-}
-
-static void pad_rings(maker *m, const mst_plan_pad *pad, mst_track **rings) {
-    *rings = mst_arena_array(m->arena, pad->shape.count, sizeof **rings);
-    m->failed |= !*rings;
-    for (size_t i = 0; i < pad->shape.count && !m->failed; i++)
-        m->failed = !mst_track_of(m->r->view, &pad->shape.paths[i], m->arena, &(*rings)[i]);
 }
 
 static void pad_lines(maker *m, const mst_plan_pad *pad, double slope) {
@@ -152,7 +218,7 @@ static void pad_arrow(maker *m, const mst_plan_pad *pad, const mst_track *rings,
     mst_write_fall(slope, figure);
     mst_label_line(m->l, keep(m, figure), figure_type(m));
     label->backwards = cos(turn) < -1e-6 || (fabs(cos(turn)) <= 1e-6 && sin(turn) > 0);
-    mst_choose_inside(m->l, rings, pad->shape.count, turn, true);
+    mst_choose_inside(m->l, rings, pad->shape.count, turn, false);
 }
 
 /* On a falling pad each corner of the outline has its finished level. */
@@ -175,9 +241,8 @@ static void pad_corners(maker *m, const mst_plan_pad *pad) {
 }
 
 static void label_pad(maker *m, const mst_plan_pad *pad) {
-    mst_track *rings;
     double slope = pad->has_level ? hypot(pad->finish.slope_e, pad->finish.slope_n) : 0;
-    pad_rings(m, pad, &rings);
+    mst_track *rings = patch_of(m, &pad->shape).rings;
     if (m->failed || !pad->shape.count) return;
     mst_label *label = mst_label_new(m->l, MST_LABEL_BOXED, P_FINISH, LIMIT_FIRST);
     if (!label) return;
@@ -223,8 +288,6 @@ static void label_name(maker *m, const mst_plan_point *p, double x, double y) {
     if (!label) return;
     label->tone = MST_TONE_QUIET;
     mst_label_line(m->l, p->name, note_type(m));
-    label->list_name = p->name;
-    label->list_value = "name only";
     mst_choose_around(m->l, x, y, point_clear(p), 6);
 }
 
@@ -286,6 +349,23 @@ static void label_straight(maker *m, const mst_plan_feature *f, const mst_path_v
     mst_choose_along(m->l, pa, pb, outside, OFF_LINE_MM);
 }
 
+static bool same_place(const mst_path_vertex *a, const mst_path_vertex *b) {
+    return a->easting_m == b->easting_m && a->northing_m == b->northing_m;
+}
+
+/* An edge that two features share, either way round, is figured once. @return true if it was figured before */
+static bool figured_before(maker *m, const mst_path_vertex *a, const mst_path_vertex *b) {
+    for (size_t i = 0; i < m->edge_count; i++) {
+        const mst_path_vertex *c = m->edges[i][0], *d = m->edges[i][1];
+        if (same_place(a, c) && same_place(b, d) && a->bulge == c->bulge) return true;
+        if (same_place(a, d) && same_place(b, c) && a->bulge == -c->bulge) return true;
+    }
+    const mst_path_vertex *(*slot)[2] = MST_PUSH(m->arena, m->edges, m->edge_count, m->edge_capacity);
+    m->failed |= !slot;
+    if (slot) (*slot)[0] = a, (*slot)[1] = b;
+    return false;
+}
+
 /* Along the tangent at the middle of the arc, on its outer side. */
 static void label_arc(maker *m, const mst_plan_feature *f, const mst_path_vertex *a, const mst_path_vertex *b, bool whole_circle) {
     char radius[MST_FIGURE_SIZE], chord[MST_FIGURE_SIZE], text[2 * MST_FIGURE_SIZE + 16];
@@ -331,6 +411,7 @@ static void label_edges(maker *m, const mst_plan_feature *f, const mst_path *pat
     int outside = !path->closed ? 0 : (mst_path_area(path) > 0) != hole ? 1 : -1;
     for (size_t i = 0; i < edges && !m->failed; i++) {
         const mst_path_vertex *a = &path->vertices[i], *b = &path->vertices[(i + 1) % path->count];
+        if (figured_before(m, a, b)) continue;
         if (a->bulge == 0) label_straight(m, f, a, b, outside);
         else label_arc(m, f, a, b, circle);
         if (circle) break;
@@ -341,7 +422,7 @@ static bool under_pad(const maker *m, const mst_plan_feature *f) {
     for (size_t i = 0; i < m->r->plan->pad_count; i++) {
         const mst_shape *s = &m->r->plan->pads[i].shape;
         if (s->count && f->shape.count && s->paths[0].count == f->shape.paths[0].count &&
-            !memcmp(s->paths[0].vertices, f->shape.paths[0].vertices, sizeof(mst_path_vertex)))
+            !memcmp(s->paths[0].vertices, f->shape.paths[0].vertices, s->paths[0].count * sizeof(mst_path_vertex)))
             return true;
     }
     return false;
@@ -350,10 +431,7 @@ static bool under_pad(const maker *m, const mst_plan_feature *f) {
 /* The name over the area; a pad names its own feature. */
 static void label_area(maker *m, const mst_plan_feature *f) {
     char area[MST_FIGURE_SIZE];
-    mst_track *rings = mst_arena_array(m->arena, f->shape.count, sizeof *rings);
-    m->failed |= !rings;
-    for (size_t i = 0; i < f->shape.count && !m->failed; i++)
-        m->failed = !mst_track_of(m->r->view, &f->shape.paths[i], m->arena, &rings[i]);
+    mst_track *rings = patch_of(m, &f->shape).rings;
     if (m->failed) return;
     mst_label *label = mst_label_new(m->l, MST_LABEL_PLAIN, P_NAME, LIMIT_FIRST);
     if (!label) return;
@@ -383,7 +461,6 @@ static void label_feature(maker *m, const mst_plan_feature *f) {
         label_spot(m, f);
         return;
     }
-    if (f->shared) return;
     if (f->kind == MST_FEATURE_AREA && f->style->figured) label_area(m, f);
     for (size_t i = 0; f->style->figured && i < f->shape.count; i++) label_edges(m, f, &f->shape.paths[i], i > 0);
 }
@@ -407,6 +484,9 @@ static void label_contour(maker *m, size_t i, double s0, double s1) {
     label->track = i;
     label->tone = MST_TONE_EARTH;
     mst_choose_on(m->l, &m->out->contour_tracks[i], s0, s1, c->uphill_left);
+    mst_placing *placing = &m->l->placings[m->l->count - 1];
+    for (size_t k = 0; k < placing->count; k++)
+        if (on_patches(m->buildings, m->building_count, &placing->choices[k].box)) placing->choices[k].cost = HUGE_VAL;
 }
 
 static void label_contours(maker *m) {
@@ -418,7 +498,8 @@ static void label_contours(maker *m) {
         double length = mst_track_length(&m->out->contour_tracks[i]);
         if (length < CONTOUR_LEAST_MM) continue;
         double pieces = fmin(4, ceil(length / CONTOUR_EVERY_MM));
-        for (int k = 0; k < (int)pieces; k++) label_contour(m, i, length * k / pieces, length * (k + 1) / pieces);
+        for (int k = 0; k < (int)pieces; k++) /* not near the ends of a piece, where the next figure might be */
+            label_contour(m, i, length * (k + 0.2) / pieces, length * (k + 0.8) / pieces);
     }
 }
 
@@ -439,7 +520,9 @@ static void list_dropped(maker *m) {
     size_t first = m->l->count;
     int number = 0;
     for (size_t i = 0; i < first && !m->failed; i++) {
-        if (m->l->placings[i].chosen >= 0 || !m->l->items[i].list_name) continue;
+        if (m->l->placings[i].chosen >= 0) continue;
+        if (m->l->placings[i].priority == P_POINT_NAME) m->out->names_left_out++;
+        if (!m->l->items[i].list_name) continue;
         mst_listed *slot = MST_PUSH(m->arena, m->out->listed, m->out->listed_count, m->out->listed_capacity);
         m->failed |= !slot;
         if (!slot) return;
@@ -454,7 +537,8 @@ static void list_dropped(maker *m) {
 
 bool mst_annotate(const mst_annotation_request *request, mst_pen *pen, mst_arena *arena, mst_annotation *out) {
     *out = (mst_annotation){.labels = {.arena = arena, .pen = pen, .sizes = request->sizes}, .shortest_mm = 5};
-    maker m = {request, out, &out->labels, mst_placer_new(request->area, arena), arena, false};
+    maker m = {request, out, &out->labels, mst_placer_new(request->area, arena), arena, .failed = false};
+    m.buildings = patches(&m, true, &m.building_count);
     if (!m.placer) return false;
     avoid_features(&m);
     avoid_signs(&m);
@@ -466,7 +550,9 @@ bool mst_annotate(const mst_annotation_request *request, mst_pen *pen, mst_arena
     label_points(&m);
     for (size_t i = 0; i < request->plan->feature_count; i++) label_feature(&m, &request->plan->features[i]);
     label_contours(&m);
+    shun_buildings(&m);
     if (m.failed || m.l->failed || !mst_placer_run(m.placer, m.l->placings, m.l->count)) return false;
     list_dropped(&m);
+    clear_grounds(&m);
     return !m.failed && !m.l->failed;
 }

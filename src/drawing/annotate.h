@@ -20,6 +20,7 @@ typedef struct mst_annotation {
     mst_labels labels;
     mst_track *contour_tracks;  /**< one to each of the plan's contours */
     mst_listed *listed; size_t listed_count, listed_capacity;
+    size_t names_left_out;      /**< names of points that found no room */
     double shortest_mm;         /**< edges shorter than this on paper have no figure */
 } mst_annotation;
 

@@ -38,7 +38,7 @@ static void scatter_stamps(const lattice *l, double step, double loose, stamp *d
                  step * ((double)r + loose * scatter(c, r, 2)));
 }
 
-static void stone(const lattice *l, double x, double y) { mst_pen_circle(l->pen, x, y, 0.13, 0, true); }
+static void stone(const lattice *l, double x, double y) { mst_pen_circle(l->pen, x, y, 0.17, 0, true); }
 
 static void tuft(const lattice *l, double x, double y) {
     mst_pen_line(l->pen, x, y, x, y - 1.3, l->sizes->fine);

@@ -6,7 +6,7 @@
 static const double PAD_X_MM = 0.5, PAD_Y_MM = 0.4, BOXED_PAD_MM = 1.0;
 static const double LINE_PITCH = 1.62;   /* of the capitals, from line to line */
 static const double ARROW_MM = 15;
-static const double LEADER_COST = 7, INSIDE_COST = 4, OVERHANG_COST = 3, UPSIDE_DOWN_COST = 5;
+static const double LEADER_COST = 7, INSIDE_COST = 4, OVERHANG_COST = 3, UPSIDE_DOWN_COST = 5, ARROW_OUT_COST = 10;
 
 /* ---- making ---- */
 
@@ -130,7 +130,7 @@ void mst_choose_at(mst_labels *l, double x, double y) {
 
 /* ---- inside a shape ---- */
 
-static bool inside_rings(const mst_track *rings, size_t count, double x, double y) {
+bool mst_rings_contain(const mst_track *rings, size_t count, double x, double y) {
     bool in = false;
     for (size_t r = 0; r < count; r++)
         for (size_t i = 0; i + 1 < rings[r].count; i++) {
@@ -155,7 +155,7 @@ static double off_rings(const mst_track *rings, size_t count, double x, double y
 }
 
 static bool box_inside(const mst_track *rings, size_t count, const mst_box *box) {
-    if (!inside_rings(rings, count, box->x, box->y)) return false;
+    if (!mst_rings_contain(rings, count, box->x, box->y)) return false;
     for (size_t r = 0; r < count; r++)
         for (size_t i = 0; i + 1 < rings[r].count; i++)
             if (mst_box_meets_segment(box, rings[r].xy[i][0], rings[r].xy[i][1], rings[r].xy[i + 1][0], rings[r].xy[i + 1][1]))
@@ -180,12 +180,14 @@ static void try_lattice(mst_labels *l, const mst_track *rings, size_t count, dou
     for (int row = 0; row < STEPS; row++)
         for (int col = 0; col < STEPS; col++) {
             double x = e.x + e.w * (col + 0.5) / STEPS, y = e.y + e.h * (row + 0.5) / STEPS;
-            if (!inside_rings(rings, count, x, y)) continue;
+            if (!mst_rings_contain(rings, count, x, y)) continue;
             double off = off_rings(rings, count, x, y);
             if (off > deepest) deepest = off, last(l)->x = x, last(l)->y = y;
             mst_box box = {x, y, last(l)->w / 2, last(l)->h / 2, cos(turn), sin(turn)};
             double middle = hypot(x - e.x - e.w / 2, y - e.y - e.h / 2) / (1 + hypot(e.w, e.h));
-            if (box_inside(rings, count, &box)) choose(l, x, y, turn, 4 * (1 - off / deep) + 4 * middle);
+            double cost = 4 * (1 - off / deep) + 4 * middle;
+            if (box_inside(rings, count, &box)) choose(l, x, y, turn, cost);
+            else if (last(l)->kind == MST_LABEL_ARROW) choose(l, x, y, turn, cost + ARROW_OUT_COST); /* never on a leader */
         }
 }
 
@@ -198,7 +200,7 @@ void mst_choose_inside(mst_labels *l, const mst_track *rings, size_t count, doub
         for (int i = 0; i < 16; i++) {
             double dx = cos(2 * MST_PI * i / 16 + 0.3), dy = sin(2 * MST_PI * i / 16 + 0.3);
             double x = last(l)->x + dx * (w + ring), y = last(l)->y + dy * (h + ring);
-            mst_choice *c = inside_rings(rings, count, x, y) ? NULL : choose(l, x, y, 0, 2 * LEADER_COST + ring / 2);
+            mst_choice *c = mst_rings_contain(rings, count, x, y) ? NULL : choose(l, x, y, 0, 2 * LEADER_COST + ring / 2);
             if (c) lead(c, last(l)->x, last(l)->y, 0.6);
         }
 }
@@ -269,7 +271,7 @@ void mst_draw_label(mst_pen *pen, const mst_sizes *sizes, const mst_label *label
 
 void mst_draw_label_ground(mst_pen *pen, const mst_label *label, const mst_placing *placing) {
     const mst_choice *c = chosen(placing);
-    if (!c || !pen->cairo || label->kind == MST_LABEL_CONTOUR) return;
+    if (!c || !pen->cairo || !label->ground) return;
     cairo_save(pen->cairo);
     cairo_translate(pen->cairo, c->box.x, c->box.y);
     cairo_rotate(pen->cairo, atan2(c->box.sin_a, c->box.cos_a));

@@ -25,6 +25,7 @@ typedef struct mst_label {
     size_t track;                         /**< MST_LABEL_CONTOUR: which contour */
     double *stations;                     /**< MST_LABEL_CONTOUR: chainage of each choice, mm */
     bool backwards;                       /**< MST_LABEL_ARROW: the fall runs against the figure */
+    bool ground;                          /**< the ink under it is cleared away */
 } mst_label;
 
 /** Labels, and the placing of each under the same index. */
@@ -55,8 +56,10 @@ void mst_choose_on(mst_labels *labels, const mst_track *track, double s0, double
 /** At one place only. */
 void mst_choose_at(mst_labels *labels, double x, double y);
 
+/** True when a place lies inside the rings, by the even-odd rule. */
+bool mst_rings_contain(const mst_track *rings, size_t count, double x, double y);
 /** Writes a placed label; nothing for a dropped one. */
 void mst_draw_label(mst_pen *pen, const mst_sizes *sizes, const mst_label *label, const mst_placing *placing);
-/** Clears fine lines and hatches from under a placed label. */
+/** Clears fine lines and hatches from under a placed label that asks for it. */
 void mst_draw_label_ground(mst_pen *pen, const mst_label *label, const mst_placing *placing);
 #endif

@@ -8,7 +8,7 @@ static const double INSET_MM = 4;      /* of words from the frame */
 static const double MARGIN_MM = 9;     /* round the plan at an automatic scale, for labels */
 static const double TIGHT_MM = 2;      /* round the plan at a scale that was asked for */
 static const double SMALL_NOTE = 1.8;  /* the least height of capitals */
-enum { ARRANGEMENTS = 6 };
+enum { ARRANGEMENTS = 4 };
 
 /** One way to share the drawing space between the plan and the words. */
 typedef struct arrangement { mst_columns columns; mst_rect area, bars; double note_mm; } arrangement;
@@ -29,7 +29,7 @@ static void take_bars(arrangement *a, bool imperial) {
 }
 
 static arrangement beside(mst_rect frame, double width, int count, double note_mm, bool imperial) {
-    arrangement a = {.note_mm = note_mm, .columns.count = count};
+    arrangement a = {.note_mm = note_mm, .columns = {.count = count, .title = count - 1}};
     double left = frame.x + frame.w - count * width;
     for (int i = 0; i < count; i++)
         a.columns.at[i] = (mst_rect){left + i * width + INSET_MM, frame.y + INSET_MM, width - 2 * INSET_MM, frame.h - 2 * INSET_MM};
@@ -39,11 +39,24 @@ static arrangement beside(mst_rect frame, double width, int count, double note_m
 }
 
 static arrangement below(mst_rect frame, double height, int count, double note_mm, bool imperial) {
-    arrangement a = {.note_mm = note_mm, .columns.count = count};
+    arrangement a = {.note_mm = note_mm, .columns = {.count = count, .title = count - 1}};
     double width = frame.w / count, top = frame.y + frame.h - height;
     for (int i = 0; i < count; i++)
         a.columns.at[i] = (mst_rect){frame.x + i * width + INSET_MM, top + INSET_MM, width - 2 * INSET_MM, height - 2 * INSET_MM};
     a.area = (mst_rect){frame.x, frame.y, frame.w, frame.h - height};
+    take_bars(&a, imperial);
+    return a;
+}
+
+/* A ledger beside the plan that goes on in columns below it. */
+static arrangement around(mst_rect frame, double width, double height, double note_mm, bool imperial) {
+    arrangement a = beside(frame, width, 1, note_mm, imperial);
+    int more = (int)fmax(1, fmin(MST_COLUMNS_MOST - 1, floor(a.area.w / width)));
+    double column = a.area.w / more, top = frame.y + frame.h - height;
+    for (int i = 0; i < more; i++)
+        a.columns.at[1 + i] = (mst_rect){frame.x + i * column + INSET_MM, top + INSET_MM, column - 2 * INSET_MM, height - 2 * INSET_MM};
+    a.columns.count = 1 + more;
+    a.area = (mst_rect){frame.x, frame.y, frame.w - width, frame.h - height};
     take_bars(&a, imperial);
     return a;
 }
@@ -59,7 +72,7 @@ static bool narrowest(const mst_ledger *l, mst_pen *pen, mst_rect frame, int cou
 }
 
 static bool lowest(const mst_ledger *l, mst_pen *pen, mst_rect frame, double note_mm, arrangement *out) {
-    int count = (int)fmax(2, fmin(MST_COLUMNS_MOST, floor(frame.w / ledger_width(l->paper))));
+    int count = (int)fmax(2, fmin(4, floor(frame.w / (0.85 * ledger_width(l->paper)))));
     for (double height = 60; height <= frame.h * 0.62; height += 2) {
         *out = below(frame, height, count, note_mm, l->plan->imperial);
         if (mst_ledger_fits(l, pen, &out->columns, note_mm)) return true;
@@ -67,16 +80,37 @@ static bool lowest(const mst_ledger *l, mst_pen *pen, mst_rect frame, double not
     return false;
 }
 
-/* All ways that hold the words, the quietest first. */
-static int arrangements(const mst_ledger *l, mst_pen *pen, bool portrait, arrangement out[ARRANGEMENTS]) {
+static bool lowest_around(const mst_ledger *l, mst_pen *pen, mst_rect frame, double note_mm, arrangement *out) {
+    double width = ledger_width(l->paper);
+    for (double height = 16; height <= frame.h * 0.5 && width <= frame.w * 0.5; height += 2) {
+        *out = around(frame, width, height, note_mm, l->plan->imperial);
+        if (mst_ledger_fits(l, pen, &out->columns, note_mm)) return true;
+    }
+    return false;
+}
+
+/* All ways that hold the words at one height, the quietest first. */
+static int ways_at(const mst_ledger *l, mst_pen *pen, bool portrait, double note, arrangement out[ARRANGEMENTS]) {
     mst_rect frame = mst_paper_frame(l->paper, portrait);
     int count = 0;
-    for (double note = l->sizes->note;; note = SMALL_NOTE) {
-        count += narrowest(l, pen, frame, 1, note, &out[count]);
-        count += lowest(l, pen, frame, note, &out[count]);
-        if (!portrait) count += narrowest(l, pen, frame, 2, note, &out[count]);
-        if (count || note <= SMALL_NOTE) return count;
-    }
+    count += narrowest(l, pen, frame, 1, note, &out[count]);
+    count += lowest_around(l, pen, frame, note, &out[count]);
+    count += lowest(l, pen, frame, note, &out[count]);
+    if (!portrait) count += narrowest(l, pen, frame, 2, note, &out[count]);
+    return count;
+}
+
+/* Gives up first the length of the list, then the height of the notes. */
+static int arrangements(const mst_ledger *asked, mst_pen *pen, bool portrait, arrangement out[ARRANGEMENTS]) {
+    static const size_t rows[] = {14, 1};
+    mst_ledger l = *asked;
+    for (int small = 0; small < 2; small++)
+        for (int k = 0; k < 2; k++) {
+            l.list_rows = rows[k];
+            int count = ways_at(&l, pen, portrait, small ? SMALL_NOTE : l.sizes->note, out);
+            if (count) return count;
+        }
+    return 0;
 }
 
 /* ---- scale ---- */
@@ -221,6 +255,7 @@ static mst_status settle(mst_layout *l, const mst_layout_request *r, size site, 
         if (status) return status;
         l->ledger.listed = l->annotation.listed;
         l->ledger.listed_count = l->annotation.listed_count;
+        l->ledger.names_left_out = l->annotation.names_left_out;
     }
     return MST_OK;
 }

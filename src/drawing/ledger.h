@@ -25,13 +25,14 @@ typedef struct mst_ledger {
     const char *document;             /**< kind of document: Survey plan ... */
     double ellipse_factor;            /**< by how much error ellipses are enlarged; 0: not drawn */
     mst_legend_item *legend; size_t legend_count, legend_capacity;
-    const mst_listed *listed; size_t listed_count;
+    const mst_listed *listed; size_t listed_count, names_left_out;
+    size_t list_rows;                 /**< how many rows of the list must find room before it is cut short */
     mst_arena *arena;
 } mst_ledger;
 
-enum { MST_COLUMNS_MOST = 4 };
-/** Columns from left to right; the last holds the title block at its foot. */
-typedef struct mst_columns { mst_rect at[MST_COLUMNS_MOST]; int count; } mst_columns;
+enum { MST_COLUMNS_MOST = 5 };
+/** Columns in the order in which words fill them; `title` holds the title block at its foot. */
+typedef struct mst_columns { mst_rect at[MST_COLUMNS_MOST]; int count, title; } mst_columns;
 
 /** @param note_mm height of the capitals of the notes
  * @return false when the blocks do not fit into the columns; the list may always be cut short, and says so */
@@ -41,6 +42,7 @@ void mst_ledger_draw(const mst_ledger *ledger, mst_pen *pen, const mst_columns *
 double mst_title_block(const mst_ledger *ledger, mst_pen *pen, double x, double bottom, double width);
 /** Lists exactly the signs that the plan uses. @return false when memory is short */
 bool mst_legend_make(mst_ledger *ledger, mst_pen *pen, bool list);
-/** Draws the sample of a legend's line in a box of 12 x 5 mm. */
+enum { MST_LEGEND_SIGN_W = 10 };
+/** Draws the sample of a legend's line, MST_LEGEND_SIGN_W mm wide, its left end and middle height at x, y. */
 void mst_draw_legend_sign(const mst_ledger *ledger, mst_pen *pen, const mst_legend_item *item, double x, double y);
 #endif

@@ -3,7 +3,7 @@
 #include <math.h>
 #include <string.h>
 
-enum { SIGN_W_MM = 12, SIGN_H_MM = 5 };
+enum { SIGN_W_MM = MST_LEGEND_SIGN_W };
 
 /* ---- what is used ---- */
 
@@ -52,8 +52,8 @@ static bool add_contours(mst_ledger *l) {
         if (l->plan->contours[i].index) index = true;
         else plain = true;
     double step = l->plan->contour_interval_m / (l->plan->imperial ? MST_FOOT_M : 1);
-    const char *words = mst_arena_printf(l->arena, "ground contour, every %.4g %s", step, l->plan->imperial ? "ft" : "m");
-    return words && add_sign(l, MST_KEY_CONTOUR, plain, words) && add_sign(l, MST_KEY_INDEX, index, "every fifth contour");
+    const char *words = mst_arena_printf(l->arena, "contour, %.4g %s", step, l->plan->imperial ? "ft" : "m");
+    return words && add_sign(l, MST_KEY_CONTOUR, plain, words) && add_sign(l, MST_KEY_INDEX, index, "fifth contour");
 }
 
 /* Draws the hatches to nowhere, to learn which there are. */
@@ -82,23 +82,23 @@ static bool add_works(mst_ledger *l) {
     return add_sign(l, MST_KEY_CUT, earth & MST_EARTH_CUT, "cut to formation") &&
            add_sign(l, MST_KEY_FILL, earth & MST_EARTH_FILL, "fill to formation") &&
            add_sign(l, MST_KEY_MEET, earth & 4, "cut meets fill") &&
-           add_sign(l, MST_KEY_BOXED, l->plan->pad_count > 0, "design; FL finished level") &&
-           add_sign(l, MST_KEY_FALL, falls, "points down the fall") &&
-           add_sign(l, MST_KEY_STAKE, l->plan->stake_count > 0, "stake, design level");
+           add_sign(l, MST_KEY_BOXED, l->plan->pad_count > 0, "design, FL finished") &&
+           add_sign(l, MST_KEY_FALL, falls, "fall, down") &&
+           add_sign(l, MST_KEY_STAKE, l->plan->stake_count > 0, "stake");
 }
 
 bool mst_legend_make(mst_ledger *l, mst_pen *pen, bool list) {
     (void)pen;
     l->legend_count = 0;
-    if (!add_point(l, MST_SIGN_CONTROL, "control, held fixed") || !add_point(l, MST_SIGN_SPOT, "spot level, existing") ||
-        !add_point(l, MST_SIGN_UNPROVEN, "one reading, unproven"))
+    if (!add_point(l, MST_SIGN_CONTROL, "control, held") || !add_point(l, MST_SIGN_SPOT, "spot level") ||
+        !add_point(l, MST_SIGN_UNPROVEN, "one reading only"))
         return false;
-    if (!add_sign(l, MST_KEY_RING, list, "see the list by number") || !add_features(l, false) || !add_features(l, true)) return false;
+    if (!add_sign(l, MST_KEY_RING, list, "number in the list") || !add_features(l, false) || !add_features(l, true)) return false;
     if (l->ellipse_factor > 0) {
-        const char *words = mst_arena_printf(l->arena, "error ellipse, 1 sd, %.0f times", l->ellipse_factor);
+        const char *words = mst_arena_printf(l->arena, "1 sd ellipse x %.0f", l->ellipse_factor);
         if (!words || !add_sign(l, MST_KEY_ELLIPSE, true, words)) return false;
     }
-    return add_contours(l) && add_sign(l, MST_KEY_RIM, l->plan->rim_count > 0, "limit of ground model") && add_works(l);
+    return add_contours(l) && add_sign(l, MST_KEY_RIM, l->plan->rim_count > 0, "limit of model") && add_works(l);
 }
 
 /* ---- samples ---- */
@@ -107,7 +107,7 @@ typedef struct sample { const mst_ledger *l; mst_pen *pen; double x, y; } sample
 
 static void style_sample(const sample *s, const mst_legend_item *item) {
     mst_view view = {1, 1, 0, 0, s->x, s->y};
-    double half = item->area ? 1.7 : 0;
+    double half = item->area ? 1.5 : 0;
     mst_path_vertex v[] = {{0, -half, 1, 0}, {SIGN_W_MM, -half, 0, 0}, {SIGN_W_MM, half, 0, 0}, {0, half, 0, 0}};
     mst_path path = {v, item->area ? 4 : 2, item->area};
     mst_shape shape = {&path, 1};
@@ -123,7 +123,7 @@ static bool sample_cut(const void *self, mst_point at, double *cut_m) {
 
 static void hatch_sample(const sample *s, double cut_m) {
     mst_view view = {1, 1, 0, 0, s->x, s->y};
-    mst_path_vertex v[] = {{0, -1.9, 0, 0}, {SIGN_W_MM, -1.9, 0, 0}, {SIGN_W_MM, 1.9, 0, 0}, {0, 1.9, 0, 0}};
+    mst_path_vertex v[] = {{0, -1.6, 0, 0}, {SIGN_W_MM, -1.6, 0, 0}, {SIGN_W_MM, 1.6, 0, 0}, {0, 1.6, 0, 0}};
     mst_path path = {v, 4, true};
     mst_plan_pad pad = {.shape = {&path, 1}, .cut_at = sample_cut, .self = &cut_m};
     mst_draw_hatch(s->pen, s->l->sizes, &view, &pad);
@@ -161,7 +161,7 @@ static void rim_sample(const sample *s) {
 
 void mst_draw_legend_sign(const mst_ledger *l, mst_pen *pen, const mst_legend_item *item, double x, double y) {
     if (!pen->cairo) return;
-    sample s = {l, pen, x, y + SIGN_H_MM / 2.0};
+    sample s = {l, pen, x, y};
     double middle = x + SIGN_W_MM / 2.0;
     mst_pen_tone(pen, MST_TONE_INK);
     switch (item->sign) {

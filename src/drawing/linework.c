@@ -133,11 +133,18 @@ static void stick(mst_pen *pen, const mst_sizes *sizes, double x, double y, doub
     mst_pen_line(pen, x, y, x - side * sin(turn), y + side * cos(turn), sizes->fine);
 }
 
-/* Two strokes that lean back from the line, like leaves on a twig. */
-static void leaves(mst_pen *pen, const mst_sizes *sizes, double x, double y, double turn) {
-    const double lean = 0.75, length = 1.5;
-    mst_pen_line(pen, x, y, x - length * cos(turn + lean), y - length * sin(turn + lean), sizes->fine);
-    mst_pen_line(pen, x, y, x - length * cos(turn - lean), y - length * sin(turn - lean), sizes->fine);
+/* A leaf on one side of the line and then on the other: two bent strokes that meet at the tip. */
+static void leaf(mst_pen *pen, const mst_sizes *sizes, double x, double y, double turn, bool left) {
+    const double length = 1.9, half = 0.75;
+    cairo_save(pen->cairo);
+    cairo_translate(pen->cairo, x, y);
+    cairo_rotate(pen->cairo, turn + (left ? -1 : 1) * MST_PI / 2);
+    cairo_move_to(pen->cairo, 0, 0);
+    cairo_curve_to(pen->cairo, length * 0.3, half, length * 0.7, half, length, 0);
+    cairo_curve_to(pen->cairo, length * 0.7, -half, length * 0.3, -half, 0, 0);
+    cairo_restore(pen->cairo);
+    cairo_set_line_width(pen->cairo, sizes->fine);
+    cairo_stroke(pen->cairo);
 }
 
 static void chevron(mst_pen *pen, const mst_sizes *sizes, double x, double y, double turn) {
@@ -150,6 +157,10 @@ static const double LETTER_PERIOD_MM = 26, LETTER_GAP_MM = 4.2;
 
 /* The first letter lies so that they are spread evenly about the middle of the line. */
 static double first_letter(double length) { return fmod(length / 2, LETTER_PERIOD_MM); }
+
+bool mst_letter_place(const mst_track *track, int i, double *x, double *y, double *turn_rad) {
+    return mst_track_at(track, first_letter(mst_track_length(track)) + i * LETTER_PERIOD_MM, x, y, turn_rad);
+}
 
 static void letter_dash(cairo_t *cairo, double length) {
     const double dash = (LETTER_PERIOD_MM - LETTER_GAP_MM - 1.4) / 2, pattern[] = {dash, 1.4, dash, LETTER_GAP_MM};
@@ -169,7 +180,7 @@ static int fall_along(const mst_path *path) {
 
 static void draw_beat(mst_pen *pen, const mst_sizes *sizes, const mst_style *style, const mst_path *path,
                       const mst_track *track) {
-    static const double period[] = {0, 5, 3.6, 14, 26};
+    static const double period[] = {0, 5, 2.4, 14, 26};
     double length = mst_track_length(track), step = period[style->beat], x, y, turn;
     double first = style->beat == MST_BEAT_LETTER ? first_letter(length) : fmod(length, step) / 2 + step / 2;
     int fall = fall_along(path);
@@ -177,7 +188,7 @@ static void draw_beat(mst_pen *pen, const mst_sizes *sizes, const mst_style *sty
     for (int64_t i = 0; i < count; i++) {
         if (!mst_track_at(track, first + (double)i * step, &x, &y, &turn)) break;
         if (style->beat == MST_BEAT_STICKS) stick(pen, sizes, x, y, turn, i % 2 == 0);
-        if (style->beat == MST_BEAT_LEAVES) leaves(pen, sizes, x, y, turn);
+        if (style->beat == MST_BEAT_LEAVES) leaf(pen, sizes, x, y, turn, i % 2 == 0);
         if (style->beat == MST_BEAT_ARROWS && fall) chevron(pen, sizes, x, y, fall > 0 ? turn : turn + MST_PI);
         if (style->beat == MST_BEAT_LETTER) letter_at(pen, style, x, y, turn);
     }

@@ -20,6 +20,9 @@ double mst_track_length(const mst_track *track);
 /** The place at @p s mm along, and the direction of travel there. @return false beyond the end */
 bool mst_track_at(const mst_track *track, double s, double *x, double *y, double *turn_rad);
 
+/** The place of letter @p i of a line whose beat is a letter. @return false when there is none */
+bool mst_letter_place(const mst_track *track, int i, double *x, double *y, double *turn_rad);
+
 double mst_ink_width(const mst_sizes *sizes, mst_ink ink);
 /** Adds the path to cairo's current path, arcs as true arcs. */
 void mst_trace(cairo_t *cairo, const mst_view *view, const mst_path *path);

@@ -7,11 +7,16 @@
 
 /* ---- the plan ---- */
 
-static void draw_fills(const mst_layout *l, mst_pen *pen) {
+/* Buildings come after the contours and hide them: there is no ground to see under a house. */
+static void draw_fills(const mst_layout *l, mst_pen *pen, bool buildings) {
     for (size_t i = 0; i < l->plan->feature_count; i++) {
         const mst_plan_feature *f = &l->plan->features[i];
-        if (f->kind == MST_FEATURE_AREA) mst_draw_fill(pen, &l->sizes, f->style->fill, &l->view, &f->shape);
+        if (f->kind == MST_FEATURE_AREA && (f->style->fill == MST_FILL_BUILDING) == buildings)
+            mst_draw_fill(pen, &l->sizes, f->style->fill, &l->view, &f->shape);
     }
+}
+
+static void draw_hatches(const mst_layout *l, mst_pen *pen) {
     for (size_t i = 0; i < l->plan->pad_count; i++) mst_draw_hatch(pen, &l->sizes, &l->view, &l->plan->pads[i]);
 }
 
@@ -113,9 +118,11 @@ static bool draw_plan(const mst_layout *l, mst_pen *pen, mst_arena *arena) {
     cairo_save(pen->cairo);
     cairo_rectangle(pen->cairo, l->area.x, l->area.y, l->area.w, l->area.h);
     cairo_clip(pen->cairo);
-    draw_fills(l, pen);
+    draw_fills(l, pen, false);
+    draw_hatches(l, pen);
     mst_grid_draw(&l->grid, pen, &l->sizes);
     draw_contours(l, pen);
+    draw_fills(l, pen, true);
     draw_rims(l, pen);
     bool ok = draw_features(l, pen, MST_INK_FINE, arena) && draw_features(l, pen, MST_INK_MEDIUM, arena);
     draw_pad_outlines(l, pen);
@@ -177,7 +184,7 @@ static void draw_frame(const mst_layout *l, mst_pen *pen) {
     mst_pen_tone(pen, MST_TONE_INK);
     double right = l->area.x + l->area.w, foot = l->bars.y + l->bars.h;
     if (right < l->frame.x + l->frame.w - 1) mst_pen_line(pen, right, l->frame.y, right, l->frame.y + l->frame.h, l->sizes.fine);
-    if (foot < l->frame.y + l->frame.h - 1) mst_pen_line(pen, l->frame.x, foot, l->frame.x + l->frame.w, foot, l->sizes.fine);
+    if (foot < l->frame.y + l->frame.h - 1) mst_pen_line(pen, l->frame.x, foot, right, foot, l->sizes.fine);
 }
 
 static void draw_bars(const mst_layout *l, mst_pen *pen) {

@@ -1,5 +1,6 @@
 #include "drawing/pen.h"
 #include "merestone/base.h"
+#include <math.h>
 #include <string.h>
 
 /* DejaVu Sans 2.37: capitals are 1493 of 2048 units high. */
@@ -71,6 +72,17 @@ void mst_text_at(mst_pen *pen, double x, double y, const char *text, mst_type ty
     show_line(pen, left, y, pango_layout_get_line_readonly(pen->layout, 0));
 }
 
+void mst_text_in(mst_pen *pen, double x, double y, double room, const char *text, mst_type type) {
+    const double least = 0.75;
+    if (!pen->cairo || !*text || !(room > type.cap_mm)) return;
+    double wide = mst_text_width(pen, text, type);
+    if (wide > room) type.cap_mm *= fmax(least, room / wide);
+    set_text(pen, text, type, room + 0.1);
+    pango_layout_set_ellipsize(pen->layout, PANGO_ELLIPSIZE_END);
+    show_line(pen, x, y, pango_layout_get_line_readonly(pen->layout, 0));
+    pango_layout_set_ellipsize(pen->layout, PANGO_ELLIPSIZE_NONE);
+}
+
 void mst_text_turned(mst_pen *pen, double x, double y, double turn_rad, const char *text, mst_type type) {
     if (!pen->cairo) return;
     cairo_save(pen->cairo);
@@ -91,7 +103,7 @@ double mst_text_block(mst_pen *pen, double x, double top, double width_mm, const
 
 void mst_pen_tone(mst_pen *pen, mst_tone tone) {
     static const double tones[][3] = {{0.07, 0.07, 0.08}, {0.34, 0.34, 0.35}, {0.44, 0.28, 0.13},
-                                      {1, 1, 1},          {0.86, 0.86, 0.85}, {0.945, 0.945, 0.935}};
+                                      {1, 1, 1},          {0.87, 0.87, 0.87}, {0.95, 0.95, 0.95}};
     if (pen->cairo) cairo_set_source_rgb(pen->cairo, tones[tone][0], tones[tone][1], tones[tone][2]);
 }
 

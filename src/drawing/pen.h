@@ -26,6 +26,8 @@ void mst_pen_close(mst_pen *pen);
 double mst_text_width(mst_pen *pen, const char *text, mst_type type); /**< mm */
 /** Writes one line with its baseline at x, y; nothing while measuring. */
 void mst_text_at(mst_pen *pen, double x, double y, const char *text, mst_type type, mst_align align);
+/** One line from x in at most @p room mm: made smaller, by a quarter at the most, then cut short with an ellipsis. */
+void mst_text_in(mst_pen *pen, double x, double y, double room, const char *text, mst_type type);
 /** As mst_text_at, the middle of the capitals at x, y, turned clockwise on the paper by @p turn_rad. */
 void mst_text_turned(mst_pen *pen, double x, double y, double turn_rad, const char *text, mst_type type);
 /** Writes text broken into lines of @p width_mm. @return the height that it takes, mm */

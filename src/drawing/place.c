@@ -222,7 +222,8 @@ typedef struct run {
 static void price(mst_placer *p, mst_placing *label) {
     for (size_t i = 0; i < label->count; i++) {
         mst_choice *c = &label->choices[i];
-        c->cost = inside(around(&c->box), p->bounds) ? c->cost + line_cost(p, &c->box) : HUGE_VAL;
+        c->crossing = line_cost(p, &c->box);
+        c->cost = inside(around(&c->box), p->bounds) ? c->cost + c->crossing : HUGE_VAL;
         if (c->cost > label->limit) c->cost = HUGE_VAL;
     }
 }

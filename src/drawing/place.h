@@ -15,7 +15,13 @@ bool mst_boxes_overlap(const mst_box *a, const mst_box *b);
 bool mst_box_meets_segment(const mst_box *box, double x0, double y0, double x1, double y1);
 
 /** A place where a label might go; with a leader, also the line that joins it to what it names. */
-typedef struct mst_choice { mst_box box; double cost; bool leader; double x0, y0, x1, y1; } mst_choice;
+typedef struct mst_choice {
+    mst_box box;
+    double cost;     /**< of its own; after a run with that of the lines that it crosses */
+    double crossing; /**< result: the cost of those lines alone */
+    bool leader;
+    double x0, y0, x1, y1;
+} mst_choice;
 typedef struct mst_placing {
     mst_choice *choices;
     size_t count, capacity;

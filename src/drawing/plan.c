@@ -86,7 +86,7 @@ static bool add_feature(const mst_drawing_input *input, const mst_feature *f, ms
     mst_plan_feature *slot = MST_PUSH(arena, plan->features, plan->feature_count, plan->feature_capacity);
     if (!slot) return false;
     shift_shape(plan, &shape);
-    *slot = (mst_plan_feature){f->name, mst_style_for(f->code, f->kind, f->role), f->kind, shape, false};
+    *slot = (mst_plan_feature){f->name, mst_style_for(f->code, f->kind, f->role), f->kind, shape};
     return true;
 }
 
@@ -102,29 +102,11 @@ static void mark_points(const mst_drawing_input *input, const mst_feature *f, ms
     }
 }
 
-static bool same_path(const mst_path *a, const mst_path *b) {
-    if (a->count != b->count || a->closed != b->closed) return false;
-    for (size_t i = 0; i < a->count; i++)
-        if (a->vertices[i].easting_m != b->vertices[i].easting_m || a->vertices[i].northing_m != b->vertices[i].northing_m)
-            return false;
-    return true;
-}
-
-/* The same outline under two names (a terrace and the bed of its works) is figured once. */
-static void mark_shared(mst_plan *plan) {
-    for (size_t i = 0; i < plan->feature_count; i++)
-        for (size_t k = 0; k < i && !plan->features[i].shared; k++)
-            plan->features[i].shared = plan->features[i].kind != MST_FEATURE_SPOT && plan->features[k].shape.count &&
-                                       plan->features[i].shape.count &&
-                                       same_path(&plan->features[k].shape.paths[0], &plan->features[i].shape.paths[0]);
-}
-
 static bool add_features(const mst_drawing_input *input, mst_arena *arena, mst_plan *plan, const uint32_t *place) {
     for (size_t i = 0; i < input->site->feature_count; i++) {
         mark_points(input, &input->site->features[i], plan, place);
         if (!add_feature(input, &input->site->features[i], arena, plan)) return false;
     }
-    mark_shared(plan);
     return true;
 }
 

@@ -21,7 +21,6 @@ typedef struct mst_plan_feature {
     const mst_style *style;
     mst_feature_kind kind;
     mst_shape shape;            /**< of a spot: one path of one vertex */
-    bool shared;                /**< its edges are figured already, on a feature before it */
 } mst_plan_feature;
 
 typedef struct mst_plan_contour {

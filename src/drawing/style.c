@@ -10,14 +10,14 @@
      MST_MATTER_SERVICE}
 
 static const mst_style STYLES[] = {
-    SERVICE("electric,power,cable", "electricity, as found", "E"),
-    SERVICE("gas", "gas, as found", "G"),
-    SERVICE("water main,water pipe,water service,water supply", "water supply, as found", "W"),
-    SERVICE("telecom,telephone,fibre,comms", "communications, as found", "T"),
+    SERVICE("electric,power,cable", "electricity found", "E"),
+    SERVICE("gas", "gas found", "G"),
+    SERVICE("water main,water pipe,water service,water supply", "water pipe found", "W"),
+    SERVICE("telecom,telephone,fibre,comms", "telecom found", "T"),
     {LINE("manhole,chamber,cover,gully,inspection", "cover or gully", MEDIUM, NONE), MST_BEAT_NONE, "", MST_FILL_NONE,
      MST_MARK_COVER, true, false, MST_MATTER_NONE},
-    SERVICE("drain,sewer,foul,storm pipe,soakaway", "drain, as found", "D"),
-    SERVICE("service,duct,utility", "other service, as found", "S"),
+    SERVICE("drain,sewer,foul,storm pipe,soakaway", "drain found", "D"),
+    SERVICE("service,duct,utility", "service found", "S"),
     {LINE("boundary,occupation", "line of occupation", MEDIUM, CHAIN), MST_BEAT_NONE, "", MST_FILL_NONE, MST_MARK_POST,
      false, true, MST_MATTER_OCCUPATION},
     {LINE("building,house,garage,shed,extension,dwelling,barn", "building", HEAVY, NONE), MST_BEAT_NONE, "",
@@ -66,9 +66,9 @@ static const mst_style OTHERS[] = {
      MST_MATTER_NONE}};
 static const mst_style CHANGE_OF_SLOPE = {
     LINE("", "change of slope", FINE, LONG), MST_BEAT_NONE, "", MST_FILL_NONE, MST_MARK_RING, false, false, MST_MATTER_NONE};
-static const mst_style LIMIT = {LINE("", "limit of the ground model", FINE, SHORT), MST_BEAT_NONE, "", MST_FILL_NONE,
+static const mst_style LIMIT = {LINE("", "limit of model", FINE, SHORT), MST_BEAT_NONE, "", MST_FILL_NONE,
                                 MST_MARK_RING, false, false, MST_MATTER_NONE};
-static const mst_style HOLE = {LINE("", "no ground levels inside", FINE, SHORT), MST_BEAT_NONE, "", MST_FILL_NONE,
+static const mst_style HOLE = {LINE("", "no levels inside", FINE, SHORT), MST_BEAT_NONE, "", MST_FILL_NONE,
                                MST_MARK_RING, false, false, MST_MATTER_NONE};
 
 static bool begins(const char *text, const char *word, size_t length) {

@@ -14,21 +14,13 @@ static void rule(const block *b, double width) {
     mst_pen_line(b->pen, b->x, b->y, b->x + b->w, b->y, width);
 }
 
-/* The size at which the text fits its width, not under half of the wanted one. */
-static mst_type fitting(mst_pen *pen, const char *text, mst_type type, double width) {
-    double wide = mst_text_width(pen, text, type);
-    if (wide > width) type.cap_mm *= fmax(0.5, width / wide);
-    return type;
-}
-
 static void field(const block *b, double x, double width, const char *caption, const char *value, bool strong) {
     const mst_sizes *s = b->l->sizes;
-    mst_type small = fitting(b->pen, caption, (mst_type){s->note * 0.86, false}, width - 1.5);
-    mst_type large = fitting(b->pen, value, (mst_type){s->figure, strong}, width - 1.5);
+    double small = s->note * 0.86;
     mst_pen_tone(b->pen, MST_TONE_QUIET);
-    mst_text_at(b->pen, x, b->y + 1.4 + small.cap_mm, caption, small, MST_LEFT);
+    mst_text_in(b->pen, x, b->y + 1.4 + small, width - 1.5, caption, (mst_type){small, false});
     mst_pen_tone(b->pen, MST_TONE_INK);
-    mst_text_at(b->pen, x, b->y + 2.9 + small.cap_mm + s->figure, value, large, MST_LEFT);
+    mst_text_in(b->pen, x, b->y + 2.9 + small + s->figure, width - 1.5, value, (mst_type){s->figure, strong});
 }
 
 static double field_height(const mst_sizes *s) { return 4.6 + s->note * 0.86 + s->figure; }
@@ -50,12 +42,11 @@ static void headline(block *b) {
     const mst_sheet_text *t = b->l->text;
     const mst_sizes *s = b->l->sizes;
     const char *title = t->title && *t->title ? t->title : "Plan";
-    mst_type large = fitting(b->pen, title, (mst_type){s->title, true}, b->w);
     b->y += 2.4 + s->title;
-    mst_text_at(b->pen, b->x, b->y, title, large, MST_LEFT);
+    mst_text_in(b->pen, b->x, b->y, b->w, title, (mst_type){s->title, true});
     if (t->supplement && *t->supplement) {
         b->y += 2.2 + s->figure;
-        mst_text_at(b->pen, b->x, b->y, t->supplement, fitting(b->pen, t->supplement, (mst_type){s->figure, false}, b->w), MST_LEFT);
+        mst_text_in(b->pen, b->x, b->y, b->w, t->supplement, (mst_type){s->figure, false});
     }
     b->y += 3;
     rule(b, s->fine);
@@ -85,7 +76,7 @@ static void revision_line(block *b, const mst_revision *r) {
     mst_text_at(b->pen, b->x, base, or_dash(r->index), (mst_type){type.cap_mm, true}, MST_LEFT);
     mst_text_at(b->pen, b->x + b->w * 0.08, base, or_empty(r->date), type, MST_LEFT);
     double note = b->w * 0.31, right = mst_text_width(b->pen, who, type);
-    mst_text_at(b->pen, b->x + note, base, or_empty(r->note), fitting(b->pen, or_empty(r->note), type, b->w - note - right - 2), MST_LEFT);
+    mst_text_in(b->pen, b->x + note, base, b->w - note - right - 2, or_empty(r->note), type);
     mst_text_at(b->pen, b->x + b->w, base, who, type, MST_RIGHT);
     b->y += type.cap_mm * 1.8;
 }

@@ -7,6 +7,7 @@
  */
 #include "geometry/predicates.h"
 #include "merestone/geometry.h"
+#include <math.h>
 
 static const double SPLITTER = 0x1p27 + 1; /* cuts 53 bits in two halves whose products are exact */
 
@@ -128,7 +129,7 @@ double mst_orient2d_exact(const double a[2], const double b[2], const double c[2
 double mst_orient2d(const double a[2], const double b[2], const double c[2]) {
     double left = (a[0] - c[0]) * (b[1] - c[1]), right = (a[1] - c[1]) * (b[0] - c[0]);
     double det = left - right;
-    double bound = MST_ORIENT_BOUND * ((left < 0 ? -left : left) + (right < 0 ? -right : right));
+    double bound = MST_ORIENT_BOUND * (fabs(left) + fabs(right));
     if (det > bound || -det > bound) return det;
     return mst_orient2d_exact(a, b, c);
 }
@@ -140,8 +141,41 @@ static int lifted(const difference *x, const difference *y, const cross *others,
     return multiply(lift.count, lift.part, others->count, others->part, h, spare, row);
 }
 
-double mst_incircle_exact(const double a[2], const double b[2], const double c[2], const double d[2]) {
-    if (!in_range(a) || !in_range(b) || !in_range(c) || !in_range(d)) return 0;
+/* ---- the second try: twice the digits ---- */
+
+/* a + b with an error below 3 2^-106 of it (J.-M. Muller et al., Handbook of Floating-Point Arithmetic, section 14.1).
+ */
+static inline pair add(pair a, pair b) {
+    pair high = two_sum(a.high, b.high), low = two_sum(a.low, b.low);
+    high = quick_sum(high.high, high.low + low.high);
+    return quick_sum(high.high, high.low + low.low);
+}
+/* a b with an error below 7 2^-106 of it. */
+static inline pair times(pair a, pair b) {
+    pair p = two_product(a.high, b.high);
+    return quick_sum(p.high, p.low + (a.high * b.low + a.low * b.high));
+}
+static inline pair negative(pair a) { return (pair){-a.high, -a.low}; }
+
+/* How the base a b looks from p; false when a difference of coordinates is not exact. */
+static bool look(const double a[2], const double b[2], const double p[2], pair *across, pair *dot) {
+    pair ax = two_sum(a[0], -p[0]), ay = two_sum(a[1], -p[1]), bx = two_sum(b[0], -p[0]), by = two_sum(b[1], -p[1]);
+    if (ax.low != 0 || ay.low != 0 || bx.low != 0 || by.low != 0) return false;
+    *across = add(two_product(ax.high, by.high), negative(two_product(ay.high, bx.high)));
+    *dot = add(two_product(ax.high, bx.high), two_product(ay.high, by.high));
+    return true;
+}
+
+/* The in-circle determinant as cotangents seen from c and d. The products are off by 13 and their sum by 16 times
+ * 2^-106 of their sizes; the bound is twice that. @return 0 when that does not settle the sign */
+static double incircle_in_pairs(const double a[2], const double b[2], const double c[2], const double d[2]) {
+    pair c_across, c_dot, d_across, d_dot;
+    if (!look(a, b, c, &c_across, &c_dot) || !look(a, b, d, &d_across, &d_dot)) return 0;
+    pair first = times(c_dot, d_across), second = times(d_dot, c_across), det = add(first, negative(second));
+    return fabs(det.high) > 0x1p-101 * (fabs(first.high) + fabs(second.high)) ? det.high : 0;
+}
+
+static double incircle_in_full(const double a[2], const double b[2], const double c[2], const double d[2]) {
     difference adx = subtract(a[0], d[0]), ady = subtract(a[1], d[1]);
     difference bdx = subtract(b[0], d[0]), bdy = subtract(b[1], d[1]);
     difference cdx = subtract(c[0], d[0]), cdy = subtract(c[1], d[1]);
@@ -156,16 +190,20 @@ double mst_incircle_exact(const double a[2], const double b[2], const double c[2
     return count ? det[count - 1] : 0;
 }
 
+double mst_incircle_exact(const double a[2], const double b[2], const double c[2], const double d[2]) {
+    if (!in_range(a) || !in_range(b) || !in_range(c) || !in_range(d)) return 0;
+    double det = incircle_in_pairs(a, b, c, d);
+    return det != 0 ? det : incircle_in_full(a, b, c, d);
+}
+
 double mst_incircle(const double a[2], const double b[2], const double c[2], const double d[2]) {
     double adx = a[0] - d[0], ady = a[1] - d[1], bdx = b[0] - d[0], bdy = b[1] - d[1], cdx = c[0] - d[0],
            cdy = c[1] - d[1];
     double bc = bdx * cdy, cb = cdx * bdy, ca = cdx * ady, ac = adx * cdy, ab = adx * bdy, ba = bdx * ady;
     double a_lift = adx * adx + ady * ady, b_lift = bdx * bdx + bdy * bdy, c_lift = cdx * cdx + cdy * cdy;
     double det = a_lift * (bc - cb) + b_lift * (ca - ac) + c_lift * (ab - ba);
-#define SIZE(x) ((x) < 0 ? -(x) : (x))
     double bound = MST_INCIRCLE_BOUND *
-                   ((SIZE(bc) + SIZE(cb)) * a_lift + (SIZE(ca) + SIZE(ac)) * b_lift + (SIZE(ab) + SIZE(ba)) * c_lift);
-#undef SIZE
+                   ((fabs(bc) + fabs(cb)) * a_lift + (fabs(ca) + fabs(ac)) * b_lift + (fabs(ab) + fabs(ba)) * c_lift);
     if (det > bound || -det > bound) return det;
     return mst_incircle_exact(a, b, c, d);
 }

@@ -19,6 +19,7 @@ typedef struct side {
 typedef struct sums {
     double origin[2];
     mst_sum cut, fill, area, cut_area, fill_area;
+    double highest, lowest;
     side before, after;
 } sums;
 
@@ -78,6 +79,8 @@ static void add_piece(sums *s, const mst_convex *piece, const pair *p) {
     bool any_above = false, any_below = false;
     for (int i = 0; i < piece->count; i++) {
         d[i] = level_on(&p->before, piece->at[i]) - level_on(&p->after, piece->at[i]);
+        s->highest = fmax(s->highest, d[i]); /* NaN at first: fmax takes the number */
+        s->lowest = fmin(s->lowest, d[i]);
         any_above |= d[i] > 0;
         any_below |= d[i] < 0;
     }
@@ -147,7 +150,9 @@ static mst_status take_sums(const sums *s, double whole, mst_arena *arena, mst_p
                        .fill_m3 = mst_sum_value(&s->fill),
                        .area_m2 = mst_sum_value(&s->area),
                        .cut_area_m2 = mst_sum_value(&s->cut_area),
-                       .fill_area_m2 = mst_sum_value(&s->fill_area)};
+                       .fill_area_m2 = mst_sum_value(&s->fill_area),
+                       .highest_m = s->highest,
+                       .lowest_m = s->lowest};
     r.uncovered_m2 = uncovered(whole, r.area_m2);
     *sum = r;
     return mst_gather_terms(s->before.ground, s->before.cut, s->before.fill, arena, &sum->cut_terms, &sum->fill_terms,
@@ -161,7 +166,9 @@ mst_status mst_ground_to_plane(const mst_ground *ground, const mst_shape *shape,
         return mst_fail(error, MST_INVALID, "The surface has no level, or the strip no depth.");
     mst_status status = mst_cover_shape(shape, arena, &cover, error);
     if (status) return status;
-    sums s = {.origin = {shape->paths[0].vertices[0].easting_m, shape->paths[0].vertices[0].northing_m}};
+    sums s = {.highest = NAN,
+              .lowest = NAN,
+              .origin = {shape->paths[0].vertices[0].easting_m, shape->paths[0].vertices[0].northing_m}};
     if (!make_side(ground, arena, &s.before) || !make_side(NULL, arena, &s.after)) return no_memory(error);
     mst_facet_plane after = {{plane->e0_m, plane->n0_m}, plane->level_m, plane->slope_e, plane->slope_n};
     pair p = {.after = local(after, s.origin)};
@@ -197,7 +204,7 @@ mst_status mst_ground_to_ground(const mst_ground *before, const mst_ground *afte
     mst_cover cover = {0};
     mst_status status = within ? mst_cover_shape(within, arena, &cover, error) : MST_OK;
     if (status) return status;
-    sums s = {.origin = {before->vertices[0].easting_m, before->vertices[0].northing_m}};
+    sums s = {.highest = NAN, .lowest = NAN, .origin = {before->vertices[0].easting_m, before->vertices[0].northing_m}};
     if (!make_side(before, arena, &s.before) || !make_side(after, arena, &s.after)) return no_memory(error);
     for (uint32_t t = 0; !within && t < before->triangle_count; t++) {
         mst_convex all = ground_triangle(before, t, s.origin);

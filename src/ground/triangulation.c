@@ -144,6 +144,7 @@ static mst_status build(const mst_triangulation_input *input, mst_arena *arena, 
         return mst_fail(error, MST_TOO_FEW, "A ground model needs points at 3 places or more, not %u.",
                         (unsigned)order.place_count);
     m.vertex_count = order.place_count;
+    m.exact_size = mst_exact_size((const double(*)[2])m.at, m.vertex_count);
     mst_delaunay(&m, &order);
     if (input->segment_count) {
         status = mst_constrain(&m, input, &order, arena, &t->crossings, &t->crossing_count, error);

@@ -8,6 +8,7 @@
 #define GROUND_TRIANGULATION_H
 #include "geometry/predicates.h"
 #include "merestone/ground.h"
+#include <math.h>
 
 #define MST_OUTSIDE UINT32_MAX
 #define MST_FIXED 0x80000000u /* a bit of twin[]: the edge is part of a breakline */
@@ -17,6 +18,7 @@ typedef struct mst_mesh {
     uint32_t *corner, *twin; /* [3 * triangle_count] */
     uint32_t vertex_count, triangle_count;
     size_t vertex_room, triangle_room;
+    double exact_size; /* sums of products below it come out exactly, see mst_exact_size */
 } mst_mesh;
 
 /** The places in the order in which neighbours follow each other, each once. */
@@ -54,30 +56,60 @@ static inline double mst_turn(const mst_mesh *m, uint32_t a, uint32_t b, uint32_
     const double *p = m->at[a], *q = m->at[b], *r = m->at[c];
     double left = (p[0] - r[0]) * (q[1] - r[1]), right = (p[1] - r[1]) * (q[0] - r[0]);
     double det = left - right;
-    double bound = MST_ORIENT_BOUND * ((left < 0 ? -left : left) + (right < 0 ? -right : right));
-    if (det > bound || -det > bound) return det;
-    return mst_orient2d_exact(p, q, r);
+    double bound = MST_ORIENT_BOUND * (fabs(left) + fabs(right));
+    return fabs(det) > bound ? det : mst_orient2d_exact(p, q, r);
 }
 
 /** True when d is inside the circle through a, b, c (counter-clockwise). Where all four lie on one circle the two
  * triangles meet along the diagonal from the vertex with the least easting, then the least northing: that is the
  * Delaunay triangulation of the lifted points with that vertex lowered by an infinitesimal more than the next one. */
 bool mst_in_circle_close(const mst_mesh *m, uint32_t a, uint32_t b, uint32_t c, uint32_t d);
-static inline double mst_size(double x) { return x < 0 ? -x : x; }
 static inline bool mst_in_circle(const mst_mesh *m, uint32_t a, uint32_t b, uint32_t c, uint32_t d) {
     const double *p = m->at[a], *q = m->at[b], *r = m->at[c], *s = m->at[d];
     double px = p[0] - s[0], py = p[1] - s[1], qx = q[0] - s[0], qy = q[1] - s[1], rx = r[0] - s[0], ry = r[1] - s[1];
     double qr = qx * ry, rq = rx * qy, rp = rx * py, pr = px * ry, pq = px * qy, qp = qx * py;
     double lp = px * px + py * py, lq = qx * qx + qy * qy, lr = rx * rx + ry * ry;
     double det = lp * (qr - rq) + lq * (rp - pr) + lr * (pq - qp);
-    double bound = MST_INCIRCLE_BOUND * ((mst_size(qr) + mst_size(rq)) * lp + (mst_size(rp) + mst_size(pr)) * lq +
-                                         (mst_size(pq) + mst_size(qp)) * lr);
-    if (det > bound) return true;
-    if (-det > bound) return false;
-    return mst_in_circle_close(m, a, b, c, d);
+    double bound =
+        MST_INCIRCLE_BOUND * ((fabs(qr) + fabs(rq)) * lp + (fabs(rp) + fabs(pr)) * lq + (fabs(pq) + fabs(qp)) * lr);
+    return fabs(det) > bound ? det > 0 : mst_in_circle_close(m, a, b, c, d);
+}
+
+/** How a base l r looks from vertex p: its angle there has the cotangent dot / cross. Of two vertices above the base
+ * the one that sees it under the larger angle is inside the circle through the other one. */
+typedef struct mst_sight {
+    double cross, dot, size;
+} mst_sight; /* size bounds the magnitude of both sums' terms */
+static inline mst_sight mst_look(const mst_mesh *m, uint32_t l, uint32_t r, uint32_t p) {
+    const double *a = m->at[l], *b = m->at[r], *c = m->at[p];
+    double ax = a[0] - c[0], ay = a[1] - c[1], bx = b[0] - c[0], by = b[1] - c[1];
+    return (mst_sight){ax * by - ay * bx, ax * bx + ay * by, (fabs(ax) + fabs(ay)) * (fabs(bx) + fabs(by))};
+}
+/* Four roundings go into a cross or dot, nine into each product of two of them, one into the difference; see the header
+ * of triangulation_predicates.c. */
+#define MST_CROSS_BOUND (4.5 * MST_HALF_ULP)
+#define MST_SIGHT_BOUND (10.5 * MST_HALF_ULP)
+/** True when p is above the base, strictly. */
+static inline bool mst_sees_above(const mst_mesh *m, uint32_t l, uint32_t r, uint32_t p, const mst_sight *from_p) {
+    if (fabs(from_p->cross) > MST_CROSS_BOUND * from_p->size) return from_p->cross > 0;
+    return mst_orient2d_exact(m->at[l], m->at[r], m->at[p]) > 0;
+}
+bool mst_sees_inside_close(const mst_mesh *m, const uint32_t at[4], double det, double size);
+/** As mst_in_circle(l, r, p, q). */
+static inline bool mst_sees_inside(const mst_mesh *m, uint32_t l, uint32_t r, uint32_t p, const mst_sight *from_p,
+                                   uint32_t q, const mst_sight *from_q) {
+    double det = from_p->dot * from_q->cross - from_q->dot * from_p->cross;
+    if (fabs(det) > MST_SIGHT_BOUND * (from_p->size * from_q->size)) return det > 0;
+    double size = from_p->size > from_q->size ? from_p->size : from_q->size;
+    return mst_sees_inside_close(m, (const uint32_t[4]){l, r, p, q}, det, size);
 }
 
 /* ---- the steps ---- */
+
+/** @return 2^25 u^2 where u, a power of two, divides every coordinate of the places: a cross or dot whose terms add up
+ * to less is a whole number of u^2 below 2^25, and the product of two of them one of u^4 below 2^50. 0 without a useful
+ * u. */
+double mst_exact_size(const double (*at)[2], size_t count);
 
 /** Orders the places of @p input; checks its coordinates. @param scratch 16 bytes a point, aligned as uint32_t
  * @param at [point_count] the places in their order */

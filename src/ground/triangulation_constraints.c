@@ -264,14 +264,14 @@ static mst_status refuse(fixer *f, const meeting *x) {
 }
 
 static double extent(const mst_mesh *m, uint32_t a, uint32_t b) {
-    return mst_size(m->at[a][0] - m->at[b][0]) + mst_size(m->at[a][1] - m->at[b][1]);
+    return fabs(m->at[a][0] - m->at[b][0]) + fabs(m->at[a][1] - m->at[b][1]);
 }
 
 /* On the shorter of the two, where rounding costs less. */
 static void locate_crossing(const mst_mesh *m, meeting *x) {
     uint32_t from = x->low, to = x->high, c = x->by.from, d = x->by.to;
     if (extent(m, c, d) < extent(m, from, to)) from = c, to = d, c = x->low, d = x->high;
-    double before = mst_size(mst_turn(m, c, d, from)), behind = mst_size(mst_turn(m, c, d, to));
+    double before = fabs(mst_turn(m, c, d, from)), behind = fabs(mst_turn(m, c, d, to));
     double along = before / (before + behind);
     for (int k = 0; k < 2; k++) {
         double a = m->at[from][k], b = m->at[to][k], at = a + along * (b - a);
@@ -285,14 +285,14 @@ static double close_to(const mst_mesh *m, const meeting *x) {
     const uint32_t ends[4] = {x->low, x->high, x->by.from, x->by.to};
     double largest = 0;
     for (int i = 0; i < 8; i++) {
-        double size = mst_size(m->at[ends[i / 2]][i % 2]);
+        double size = fabs(m->at[ends[i / 2]][i % 2]);
         if (size > largest) largest = size;
     }
     return CLOSE_UNITS * 2 * MST_HALF_ULP * largest;
 }
 
 static bool near(const fixer *f, uint32_t v, const double at[2]) {
-    return mst_size(f->m->at[v][0] - at[0]) <= f->close_m && mst_size(f->m->at[v][1] - at[1]) <= f->close_m;
+    return fabs(f->m->at[v][0] - at[0]) <= f->close_m && fabs(f->m->at[v][1] - at[1]) <= f->close_m;
 }
 
 /* Whether vertex v lies on the edge within rounding: beside it, and no farther off than close_m. */
@@ -301,8 +301,7 @@ static bool touches(const fixer *f, uint32_t v, uint32_t low, uint32_t high) {
     const double *p = f->m->at[low], *q = f->m->at[high], *r = f->m->at[v];
     double dx = q[0] - p[0], dy = q[1] - p[1], along = dx * (r[0] - p[0]) + dy * (r[1] - p[1]),
            square = dx * dx + dy * dy;
-    double off = mst_size(mst_turn(f->m, low, high, v)),
-           length = mst_size(dx) > mst_size(dy) ? mst_size(dx) : mst_size(dy);
+    double off = fabs(mst_turn(f->m, low, high, v)), length = fabs(dx) > fabs(dy) ? fabs(dx) : fabs(dy);
     return along > 0 && along < square && off <= f->close_m * length;
 }
 

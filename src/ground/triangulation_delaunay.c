@@ -74,33 +74,39 @@ static uint32_t outside_triangle(mst_mesh *m, uint32_t t, uint32_t from, uint32_
 }
 
 /* Drops the edges at the left end whose triangles the new one would spoil: the edge turns to join the apex behind it
- * with OUTSIDE. @return the next vertex up */
-static uint32_t clear_left(zip *z, uint32_t up) {
+ * with OUTSIDE. On return up is the next vertex up. */
+static inline void clear_left(zip *z, uint32_t *up, mst_sight *seen) {
     mst_mesh *m = z->m;
     for (;;) {
         uint32_t out = z->above_left, in = mst_twin(m, out), apex = mst_apex(m, in);
-        if (apex == MST_OUTSIDE || !mst_in_circle(m, z->left, z->right, up, apex)) return up;
+        if (apex == MST_OUTSIDE) return;
+        mst_sight behind = mst_look(m, z->left, z->right, apex);
+        if (!mst_sees_inside(m, z->left, z->right, *up, seen, apex, &behind)) return;
         uint32_t beyond = mst_twin(m, mst_prev(out)), side = mst_twin(m, mst_prev(in));
         mst_bond(m, in, beyond);
         mst_bond(m, out, side);
         mst_bond(m, mst_prev(out), mst_prev(in));
         m->corner[mst_slot(mst_next(out))] = apex;
         m->corner[mst_slot(mst_next(in))] = MST_OUTSIDE;
-        up = apex;
+        *up = apex;
+        *seen = behind;
     }
 }
-static uint32_t clear_right(zip *z, uint32_t up) {
+static inline void clear_right(zip *z, uint32_t *up, mst_sight *seen) {
     mst_mesh *m = z->m;
     for (;;) {
         uint32_t out = z->above_right, in = mst_twin(m, out), apex = mst_apex(m, in);
-        if (apex == MST_OUTSIDE || !mst_in_circle(m, z->left, z->right, up, apex)) return up;
+        if (apex == MST_OUTSIDE) return;
+        mst_sight behind = mst_look(m, z->left, z->right, apex);
+        if (!mst_sees_inside(m, z->left, z->right, *up, seen, apex, &behind)) return;
         uint32_t beyond = mst_twin(m, mst_next(out)), side = mst_twin(m, mst_next(in));
         mst_bond(m, in, beyond);
         mst_bond(m, out, side);
         mst_bond(m, mst_next(out), mst_next(in));
         m->corner[mst_slot(mst_prev(out))] = apex;
         m->corner[mst_slot(mst_prev(in))] = MST_OUTSIDE;
-        up = apex;
+        *up = apex;
+        *seen = behind;
     }
 }
 
@@ -127,18 +133,27 @@ static void rise(zip *z) {
     for (;;) {
         uint32_t up_left = z->has_left ? mst_from(m, z->above_left) : 0;
         uint32_t up_right = z->has_right ? mst_to(m, z->above_right) : 0;
-        bool left_open = z->has_left && mst_turn(m, z->left, z->right, up_left) > 0;
-        bool right_open = z->has_right && mst_turn(m, z->left, z->right, up_right) > 0;
+        mst_sight from_left = {0}, from_right = {0};
+        bool left_open = false, right_open = false;
+        if (z->has_left) {
+            from_left = mst_look(m, z->left, z->right, up_left);
+            left_open = mst_sees_above(m, z->left, z->right, up_left, &from_left);
+        }
+        if (z->has_right) {
+            from_right = mst_look(m, z->left, z->right, up_right);
+            right_open = mst_sees_above(m, z->left, z->right, up_right, &from_right);
+        }
         if (!left_open && !right_open) return;
-        if (left_open) up_left = clear_left(z, up_left);
-        if (right_open) up_right = clear_right(z, up_right);
-        if (!left_open || (right_open && mst_in_circle(m, up_left, z->left, z->right, up_right)))
-            close_right(z, up_right);
+        if (left_open) clear_left(z, &up_left, &from_left);
+        if (right_open) clear_right(z, &up_right, &from_right);
+        bool take_right = !left_open || (right_open && mst_sees_inside(m, z->left, z->right, up_left, &from_left,
+                                                                       up_right, &from_right));
+        if (take_right) close_right(z, up_right);
         else close_left(z, up_left);
     }
 }
 
-static block join(mst_mesh *m, const block *a, const block *b, int axis) {
+static block join_any(mst_mesh *m, const block *a, const block *b, int axis) {
     zip z = {.m = m, .has_left = a->count > 1, .has_right = b->count > 1};
     drop_to_bottom(&z, a, b, axis);
     uint32_t bottom = outside_triangle(m, 2 * b->first - 2, z.right, z.left);
@@ -151,6 +166,42 @@ static block join(mst_mesh *m, const block *a, const block *b, int axis) {
     mst_bond(m, mst_next(top), z.has_right ? mst_prev(z.above_right) : mst_prev(bottom));
     mst_bond(m, mst_prev(top), z.has_left ? mst_next(z.above_left) : mst_next(bottom));
     return (block){a->first, a->count + b->count, bottom, top};
+}
+
+/* ---- blocks of two and three places, written at once ---- */
+
+/* Two places are but noted by a join and written when the next one needs them: half of them become part of three. */
+static void write_two(mst_mesh *m, block *b) {
+    if (b->count != 2) return;
+    uint32_t t = 2 * b->first;
+    static const uint32_t TWINS[6] = {4, 6, 5, 0, 2, 1};
+    b->low = outside_triangle(m, t, b->first + 1, b->first);
+    b->high = outside_triangle(m, t + 1, b->first, b->first + 1);
+    for (size_t k = 0; k < 6; k++) m->twin[3 * (size_t)t + k] = 4 * t + TWINS[k];
+}
+
+/* A triangle and the three outside of it. @return false when the places lie on one line */
+static bool write_three(mst_mesh *m, block *b) {
+    uint32_t first = b->first, second = first + 1, third = first + 2, t = 2 * first;
+    double turn = mst_turn(m, first, second, third);
+    if (turn == 0) return false;
+    if (turn < 0) second = first + 2, third = first + 1;
+    const uint32_t corners[12] = {first,       second, third, MST_OUTSIDE, third,  second,
+                                  MST_OUTSIDE, first,  third, MST_OUTSIDE, second, first};
+    static const uint32_t TWINS[12] = {4, 8, 12, 0, 14, 9, 1, 6, 13, 2, 10, 5};
+    for (size_t k = 0; k < 12; k++) m->corner[3 * (size_t)t + k] = corners[k];
+    for (size_t k = 0; k < 12; k++) m->twin[3 * (size_t)t + k] = 4 * t + TWINS[k];
+    b->low = b->high = 4 * t + 4;
+    return true;
+}
+
+static block join(mst_mesh *m, block *a, block *b, int axis) {
+    block both = {a->first, a->count + b->count, 0, 0};
+    if (both.count == 2) return both;
+    if (both.count == 3 && write_three(m, &both)) return both;
+    write_two(m, a);
+    write_two(m, b);
+    return join_any(m, a, b, axis);
 }
 
 void mst_delaunay(mst_mesh *m, const mst_order *order) {

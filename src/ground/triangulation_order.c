@@ -25,7 +25,7 @@ typedef struct work {
 static mst_status check_positions(const mst_triangulation_input *input, mst_error *error) {
     for (size_t i = 0; i < input->point_count; i++)
         for (int k = 0; k < 2; k++) {
-            double size = mst_size(input->points[i][k]);
+            double size = fabs(input->points[i][k]);
             if (!(size <= LARGEST_M) || (size < SMALLEST_M && size > 0))
                 return mst_fail(error, MST_INVALID, "Point %zu has no usable %s; correct it or leave it out.", i + 1,
                                 k ? "northing" : "easting");

@@ -3,14 +3,18 @@
  * Every change is one transaction: begin, put or remove things, commit. Each stores who, when and why, and what the
  * rows were before and after, so that it can be undone and redone. Published layers (points, features, contours,
  * triangles) are rewritten inside the same transaction and marked as derived. A process killed at any moment leaves
- * the file as it was before the change in flight. */
+ * the file as it was before the change in flight.
+ *
+ * The tables (file_schema.c says what each holds) are plain ones named site_...; readings are only ever added to, so
+ * that taking a page out or undoing its import leaves every record as typed in the file. One caller at a time. */
 #ifndef SITE_FILE_H
 #define SITE_FILE_H
 #include "merestone/site.h"
 
 typedef struct mst_file mst_file;
 
-/** Makes a new site file. @retval MST_INVALID the file exists already; MST_IO it cannot be written */
+/** Makes a new site file at revision 1, which no undo takes back.
+ * @retval MST_INVALID the file exists already; MST_IO it cannot be written */
 mst_status mst_file_create(const char *path, const char *title, const char *units, const char *who,
                            mst_error *error) MST_CHECKED;
 /** Opens a site file. The caller closes it with mst_file_close.
@@ -31,12 +35,19 @@ mst_status mst_file_revision(mst_file *file, int64_t *revision, mst_error *error
  * @retval MST_CONFLICT  the file has moved on; the sentence says by whom and what; MST_IO locked */
 mst_status mst_file_begin(mst_file *file, int64_t expected, const char *who, const char *why,
                           mst_error *error) MST_CHECKED;
+/** Stores the change. One that altered no row makes no revision; one of whose steps failed in the file is taken back.
+ * @retval MST_INVALID no change is under way, or a step of it failed; MST_IO. Not MST_OK: nothing was stored */
 mst_status mst_file_commit(mst_file *file, mst_error *error) MST_CHECKED;
 void mst_file_rollback(mst_file *file);
 
-/* Inside a change. Each stores or replaces by name. */
+/* Inside a change. Each stores or replaces by name; texts are UTF-8. What is refused with MST_INVALID or MST_NOT_FOUND
+ * because of its own content has altered nothing. */
+
+/** Stores a page with its readings; its visit is made on demand.
+ * @retval MST_INVALID  the visit has a page of this kind and name already; a row that cannot be read again */
 mst_status mst_file_add_page(mst_file *file, const mst_page *page, mst_error *error) MST_CHECKED;
-/** Appends one reading, typed as a CSV record under the page's own header, to page @p page_id. */
+/** Appends one reading, typed as a CSV record under the page's own header, to page @p page_id. The page is read with it,
+ * so it costs as much as reading the page. @retval MST_INVALID not one record, or the page cannot have it */
 mst_status mst_file_add_reading(mst_file *file, int64_t page_id, const char *record, mst_error *error) MST_CHECKED;
 /** Sets a reading aside with a reason, or takes it back in with @p reason NULL. The reading itself never changes. */
 mst_status mst_file_set_aside(mst_file *file, int64_t reading_id, const char *reason, mst_error *error) MST_CHECKED;
@@ -49,7 +60,10 @@ mst_status mst_file_put_sheet(mst_file *file, const mst_sheet *sheet, mst_error 
 mst_status mst_file_put_gear(mst_file *file, const mst_gear *gear, mst_error *error) MST_CHECKED;
 mst_status mst_file_put_setting(mst_file *file, const char *key, const char *value, mst_error *error) MST_CHECKED;
 
-/** Undoes the newest change that stands, or redoes the newest undone one, as a change of its own revision.
+/** Undoes the newest change that stands, or redoes the newest undone one, as a change of its own revision. On its own it
+ * is a whole change; inside a begun one that holds nothing else it is that change (so that it can be published with it).
+ * What was undone stays in the history, but cannot be redone once another change has come after.
+ * @retval MST_INVALID  another program has edited a row that this would overwrite
  * @param why  receives what was undone or redone, in @p arena. @retval MST_NO nothing to undo or redo */
 mst_status mst_file_undo(mst_file *file, const char *who, mst_arena *arena, const char **why,
                          mst_error *error) MST_CHECKED;
@@ -88,7 +102,9 @@ typedef struct mst_published {
     const double (*triangles)[3][3]; size_t triangle_count;   /**< corners as easting, northing, elevation */
 } mst_published;
 /** Rewrites the published layers; call between begin and commit (or on its own, then it is a transaction of its own
- * that makes no revision). Layers: `points` (POINTZ), `lines` (COMPOUNDCURVEZ), `areas` (CURVEPOLYGONZ),
- * `contours` (LINESTRINGZ), `triangles` (POLYGONZ), each described as derived, at which revision, with true extents. */
+ * that makes no revision). Layers: `points` and `spots` (POINT), `lines` (COMPOUNDCURVE), `areas` (CURVEPOLYGON),
+ * `contours` (LINESTRING), `triangles` (POLYGON), each described as derived, at which revision, with true extents. A
+ * geometry has levels (Z) when all of its points have one; else it is plane, never at a made-up level.
+ * @retval MST_INVALID  a place that is not finite, a line of one point ...; the layers stay as they were */
 mst_status mst_file_publish(mst_file *file, const mst_published *published, mst_error *error) MST_CHECKED;
 #endif

@@ -186,12 +186,18 @@ static mst_cell cell_of(const json_t *value) {
     }
 }
 
+/* Why an image could not be read: the JSON reader does not tell a bad text from too little memory. */
+static mst_status unread_image(mst_file *file, const char *text, mst_error *error) {
+    int64_t valid = 0;
+    mst_status status = mst_sql_integer(file, "SELECT json_valid(?1)", MST_CELLS(mst_cell_text(text)), &valid, error);
+    if (status) return status;
+    return valid ? spoil(file, mst_file_no_memory(file, error)) : odd_history(file, error);
+}
+
 /* Images list their columns in the order of the table, the key first, so that they are bound as they come. */
 static mst_status restore(mst_file *file, const step *s, mst_error *error) {
-    json_error_t why;
-    json_t *image = json_loads(s->then, JSON_REJECT_DUPLICATES, &why);
-    if (!image && json_error_code(&why) == json_error_out_of_memory)
-        return spoil(file, mst_file_no_memory(file, error));
+    json_t *image = json_loads(s->then, JSON_REJECT_DUPLICATES, NULL);
+    if (!image) return unread_image(file, s->then, error);
     mst_cell cells[COLUMNS_MAX];
     size_t count = 0;
     const char *name;

@@ -9,11 +9,14 @@
 #include <math.h>
 #include <string.h>
 
-static const double SIGNIFICANCE = 0.05;        /* of the global test */
-static const double DETECTABLE = 4.132147965;   /* error / (sd / root of redundancy) found at 0.1 % with 80 %; Baarda 1968 */
-static const double NO_CHECK = 1e-6;            /* a redundancy below this is rounding: nothing checks the reading */
+static const double SIGNIFICANCE = 0.05; /* of the global test */
+static const double DETECTABLE =
+    4.132147965;                     /* error / (sd / root of redundancy) found at 0.1 % with 80 %; Baarda 1968 */
+static const double NO_CHECK = 1e-6; /* a redundancy below this is rounding: nothing checks the reading */
 
-static mst_status no_memory(mst_error *error) { return mst_fail(error, MST_NO_MEMORY, "Memory is short for the adjustment."); }
+static mst_status no_memory(mst_error *error) {
+    return mst_fail(error, MST_NO_MEMORY, "Memory is short for the adjustment.");
+}
 
 /* ---- the network gets its start ---- */
 
@@ -60,17 +63,31 @@ static double variance_of(const mst_system *s, uint32_t unknown) {
 
 static void give_point(const mst_system *s, size_t i, double scale, mst_adjusted_point *p) {
     const mst_node *node = &s->net->nodes[i];
-    *p = (mst_adjusted_point){.name = node->name, .code = node->code, .page = node->page, .row = node->row,
-                              .easting_m = NAN, .northing_m = NAN, .elevation_m = NAN, .sd_easting_m = NAN, .sd_northing_m = NAN,
-                              .cov_en_m2 = NAN, .sd_elevation_m = NAN, .semi_major_m = NAN, .semi_minor_m = NAN,
-                              .ellipse_bearing_rad = NAN, .has_plan = node->has_plan, .has_height = node->has_height,
-                              .held_plan = node->held_e && node->held_n, .held_height = node->held_h};
+    *p = (mst_adjusted_point){.name = node->name,
+                              .code = node->code,
+                              .page = node->page,
+                              .row = node->row,
+                              .easting_m = NAN,
+                              .northing_m = NAN,
+                              .elevation_m = NAN,
+                              .sd_easting_m = NAN,
+                              .sd_northing_m = NAN,
+                              .cov_en_m2 = NAN,
+                              .sd_elevation_m = NAN,
+                              .semi_major_m = NAN,
+                              .semi_minor_m = NAN,
+                              .ellipse_bearing_rad = NAN,
+                              .has_plan = node->has_plan,
+                              .has_height = node->has_height,
+                              .held_plan = node->held_e && node->held_n,
+                              .held_height = node->held_h};
     if (node->has_plan) {
         p->easting_m = node->e + s->net->origin_e;
         p->northing_m = node->n + s->net->origin_n;
         p->sd_easting_m = scale * sqrt(variance_of(s, node->unknown_e));
         p->sd_northing_m = scale * sqrt(variance_of(s, node->unknown_n));
-        p->cov_en_m2 = s->pair_row[i] == MST_NONE ? 0 : scale * scale * mst_sparse_covariance(s->matrix, s->pair_row[i], 0, 1);
+        p->cov_en_m2 =
+            s->pair_row[i] == MST_NONE ? 0 : scale * scale * mst_sparse_covariance(s->matrix, s->pair_row[i], 0, 1);
         give_ellipse(p);
     }
     if (!node->has_height) return;
@@ -112,10 +129,18 @@ static void give_observation(const mst_system *s, size_t row, mst_observation_re
     double explained = s->weight[row] * mst_sparse_variance(s->matrix, row, s->coefficients + s->row_start[row]);
     double redundancy = fmin(fmax(1 - explained, 0), 1);
     if (redundancy < NO_CHECK) redundancy = 0;
-    *o = (mst_observation_result){.reading_id = r->row->id, .visit = r->page->visit, .page = r->page->name, .row = r->row->line,
-                                  .kind = mst_reading_kind_name(r->kind), .from = r->from == MST_NONE ? "" : net->nodes[r->from].name,
-                                  .to = net->nodes[r->to].name, .angular = mst_reading_is_angular(r->kind), .observed = r->value,
-                                  .adjusted = r->value + s->residual[row], .residual = s->residual[row], .sd = sd,
+    *o = (mst_observation_result){.reading_id = r->row->id,
+                                  .visit = r->page->visit,
+                                  .page = r->page->name,
+                                  .row = r->row->line,
+                                  .kind = mst_reading_kind_name(r->kind),
+                                  .from = r->from == MST_NONE ? "" : net->nodes[r->from].name,
+                                  .to = net->nodes[r->to].name,
+                                  .angular = mst_reading_is_angular(r->kind),
+                                  .observed = r->value,
+                                  .adjusted = r->value + s->residual[row],
+                                  .residual = s->residual[row],
+                                  .sd = sd,
                                   .redundancy = redundancy};
     double root = sqrt(redundancy);
     o->standardized = redundancy > 0 ? o->residual / (sd * root) : 0;
@@ -140,8 +165,12 @@ static mst_status give_frames(const mst_system *s, mst_adjustment *out, mst_erro
         const mst_turn *turn = &net->turns[g];
         if (turn->kind == MST_TURN_SET_UP || (turn->kind == MST_TURN_BEARINGS && turn->fixed)) continue;
         mst_visit_frame *frame = &out->frames[out->frame_count++];
-        *frame = (mst_visit_frame){.visit = turn->visit, .turn_rad = turn->known ? turn->rad : NAN, .shift_e_m = NAN,
-                                   .shift_n_m = NAN, .shift_h_m = NAN, .determined = turn->known,
+        *frame = (mst_visit_frame){.visit = turn->visit,
+                                   .turn_rad = turn->known ? turn->rad : NAN,
+                                   .shift_e_m = NAN,
+                                   .shift_n_m = NAN,
+                                   .shift_h_m = NAN,
+                                   .determined = turn->known,
                                    .sd_turn_rad = turn->known ? out->scale * sqrt(variance_of(s, turn->unknown)) : NAN};
         for (size_t k = 0; k < net->frame_count; k++) {
             const mst_frame *f = &net->frames[k];
@@ -174,14 +203,15 @@ static void test_globally(const mst_system *s, const mst_adjust_options *options
 static mst_status say_datum(const mst_network *net, mst_adjustment *out, mst_error *error) {
     const char *plan = net->datum_plan, *height = net->datum_height;
     const char *text = *plan && *height ? mst_arena_printf(net->arena, "Places count from %s; %s.", plan, height)
-                       : *plan         ? mst_arena_printf(net->arena, "Places count from %s; there are no levels.", plan)
-                       : *height       ? mst_arena_printf(net->arena, "There are no places in plan; %s.", height)
-                                       : "There are neither places nor levels.";
+                       : *plan   ? mst_arena_printf(net->arena, "Places count from %s; there are no levels.", plan)
+                       : *height ? mst_arena_printf(net->arena, "There are no places in plan; %s.", height)
+                                 : "There are neither places nor levels.";
     out->datum = text;
     return text ? MST_OK : no_memory(error);
 }
 
-static mst_status give_results(mst_system *s, const mst_adjust_options *options, mst_adjustment *out, mst_error *error) {
+static mst_status give_results(mst_system *s, const mst_adjust_options *options, mst_adjustment *out,
+                               mst_error *error) {
     test_globally(s, options, out);
     mst_status status = mst_sparse_invert(s->matrix, error);
     if (!status) status = give_points(s, out, error);
@@ -194,8 +224,8 @@ static mst_status give_results(mst_system *s, const mst_adjust_options *options,
     return status;
 }
 
-mst_status mst_adjust(const mst_site *site, const mst_adjust_options *options, mst_arena *arena, mst_adjustment **adjustment,
-                      mst_error *error) {
+mst_status mst_adjust(const mst_site *site, const mst_adjust_options *options, mst_arena *arena,
+                      mst_adjustment **adjustment, mst_error *error) {
     static const mst_adjust_options USUAL = {0};
     if (!options) options = &USUAL;
     mst_network *net = mst_arena_alloc(arena, sizeof *net);

@@ -6,13 +6,18 @@
 /* What a body knows. Points become known once, in order; `order` is also the queue of those still to be looked at. */
 typedef struct mst_body {
     const mst_pieces *from;
-    double *e, *n;            /* [nodes] */
-    bool *known, *waiting;    /* [nodes] */
-    double *turn; bool *turn_known; /* [turns] */
-    bool *placed; uint32_t *members_known; /* [pieces] */
-    uint32_t *order; size_t seen, count;   /* [nodes] */
-    uint32_t *turn_order; size_t turn_count;
-    uint32_t *wait; size_t wait_head, wait_count; /* a ring of [nodes]: points whose fix is to be tried */
+    double *e, *n;         /* [nodes] */
+    bool *known, *waiting; /* [nodes] */
+    double *turn;
+    bool *turn_known; /* [turns] */
+    bool *placed;
+    uint32_t *members_known; /* [pieces] */
+    uint32_t *order;
+    size_t seen, count; /* [nodes] */
+    uint32_t *turn_order;
+    size_t turn_count;
+    uint32_t *wait;
+    size_t wait_head, wait_count; /* a ring of [nodes]: points whose fix is to be tried */
 } mst_body;
 
 bool mst_body_make(mst_body *body, const mst_pieces *from);

@@ -4,9 +4,9 @@
 #include <math.h>
 #include <string.h>
 
-static const double EARTH_RADIUS_M = 6371000;  /* mean radius */
-static const double REFRACTION = 0.13;         /* usual coefficient by day (Gauss); bends a sight down towards the ground */
-static const double FIRST_LEVEL_M = 100;       /* high enough that no level of a site is negative */
+static const double EARTH_RADIUS_M = 6371000; /* mean radius */
+static const double REFRACTION = 0.13;   /* usual coefficient by day (Gauss); bends a sight down towards the ground */
+static const double FIRST_LEVEL_M = 100; /* high enough that no level of a site is negative */
 
 double mst_curvature(double distance_m) { return (1 - REFRACTION) * distance_m * distance_m / (2 * EARTH_RADIUS_M); }
 
@@ -30,12 +30,16 @@ static uint32_t end_of_height(const void *of, size_t i, int which) {
     switch (r->kind) {
     case MST_READ_ZENITH:
     case MST_READ_HEIGHT_DIFFERENCE:
-    case MST_READ_DZ: return which ? r->to : r->from;
+    case MST_READ_DZ:
+        return which ? r->to : r->from;
     case MST_READ_BACKSIGHT:
     case MST_READ_INTERMEDIATE:
-    case MST_READ_FORESIGHT: return which ? r->to : number_of_collimation(net, r->collimation);
-    case MST_READ_ELEVATION: return which ? r->to : r->frame == MST_NONE ? MST_NONE : number_of_frame(net, r->frame);
-    default: return MST_NONE;
+    case MST_READ_FORESIGHT:
+        return which ? r->to : number_of_collimation(net, r->collimation);
+    case MST_READ_ELEVATION:
+        return which ? r->to : r->frame == MST_NONE ? MST_NONE : number_of_frame(net, r->frame);
+    default:
+        return MST_NONE;
     }
 }
 
@@ -130,15 +134,17 @@ static bool seed_with_given_levels(walk *w) {
     if (net->datum_height[0]) return true;
     const char *text = count > 1 ? mst_arena_printf(net->arena, "levels count from the %s levels of %s and %zu more",
                                                     held ? "held" : "given", first, count - 1)
-                                 : mst_arena_printf(net->arena, "levels count from the %s level of %s", held ? "held" : "given", first);
+                                 : mst_arena_printf(net->arena, "levels count from the %s level of %s",
+                                                    held ? "held" : "given", first);
     net->datum_height = text ? text : "";
     return true;
 }
 
 /* The best carrier of levels that the first visit with any has. */
 static const mst_reading *first_height_reading(const mst_network *net) {
-    static const mst_reading_kind BY_RANK[] = {MST_READ_ELEVATION, MST_READ_DZ, MST_READ_BACKSIGHT, MST_READ_INTERMEDIATE,
-                                               MST_READ_FORESIGHT, MST_READ_HEIGHT_DIFFERENCE, MST_READ_ZENITH};
+    static const mst_reading_kind BY_RANK[] = {MST_READ_ELEVATION,    MST_READ_DZ,        MST_READ_BACKSIGHT,
+                                               MST_READ_INTERMEDIATE, MST_READ_FORESIGHT, MST_READ_HEIGHT_DIFFERENCE,
+                                               MST_READ_ZENITH};
     const mst_reading *best = NULL;
     size_t rank = sizeof BY_RANK / sizeof *BY_RANK;
     for (size_t i = 0; i < net->reading_count; i++) {

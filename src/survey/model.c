@@ -163,17 +163,31 @@ bool mst_model(const mst_network *net, const mst_reading *r, mst_terms *t) {
     t->count = 0;
     switch (r->kind) {
     case MST_READ_DISTANCE:
-    case MST_READ_SLOPE: speaks = model_distance(net, r, t); break;
+    case MST_READ_SLOPE:
+        speaks = model_distance(net, r, t);
+        break;
     case MST_READ_BEARING:
-    case MST_READ_DIRECTION: speaks = model_direction(net, r, t); break;
-    case MST_READ_ZENITH: speaks = model_zenith(net, r, t); break;
+    case MST_READ_DIRECTION:
+        speaks = model_direction(net, r, t);
+        break;
+    case MST_READ_ZENITH:
+        speaks = model_zenith(net, r, t);
+        break;
     case MST_READ_EASTING:
-    case MST_READ_NORTHING: speaks = model_place(net, r, t); break;
+    case MST_READ_NORTHING:
+        speaks = model_place(net, r, t);
+        break;
     case MST_READ_CHAINAGE:
-    case MST_READ_OFFSET: speaks = model_offset(net, r, t); break;
+    case MST_READ_OFFSET:
+        speaks = model_offset(net, r, t);
+        break;
     case MST_READ_DX:
-    case MST_READ_DY: speaks = model_leg(net, r, t); break;
-    default: speaks = model_level(net, r, t); break;
+    case MST_READ_DY:
+        speaks = model_leg(net, r, t);
+        break;
+    default:
+        speaks = model_level(net, r, t);
+        break;
     }
     t->residual = t->computed - r->value;
     if (mst_reading_is_angular(r->kind)) t->residual = mst_angle_signed(t->residual);

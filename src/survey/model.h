@@ -9,9 +9,9 @@ typedef struct mst_terms {
     size_t count;
     uint32_t unknown[MST_TERMS_MAX];
     double derivative[MST_TERMS_MAX];
-    double computed;    /* in the reading's own terms */
-    double residual;    /* computed - observed; an angle within half a turn */
-    double length_m;    /* of the sight or line in plan; 1 where there is none */
+    double computed; /* in the reading's own terms */
+    double residual; /* computed - observed; an angle within half a turn */
+    double length_m; /* of the sight or line in plan; 1 where there is none */
 } mst_terms;
 
 /** @return false when the reading says nothing where the points lie: a direction between points at one place. */

@@ -1,5 +1,5 @@
-/** @file survey/network.h  A site's readings as one network: points, turns, frames, collimations and the readings between
- * them. Filled by readings.c, given a datum and start values, then adjusted. Everything lives in one arena. */
+/** @file survey/network.h  A site's readings as one network: points, turns, frames, collimations and the readings
+ * between them. Filled by readings.c, given a datum and start values, then adjusted. Everything lives in one arena. */
 #ifndef SURVEY_NETWORK_H
 #define SURVEY_NETWORK_H
 #include "merestone/survey.h"
@@ -7,21 +7,35 @@
 #define MST_NONE UINT32_MAX /* no point, no turn, no unknown ... */
 
 typedef enum mst_reading_kind {
-    MST_READ_DISTANCE, MST_READ_SLOPE, MST_READ_BEARING, MST_READ_DIRECTION, MST_READ_ZENITH, MST_READ_BACKSIGHT,
-    MST_READ_INTERMEDIATE, MST_READ_FORESIGHT, MST_READ_HEIGHT_DIFFERENCE, MST_READ_EASTING, MST_READ_NORTHING,
-    MST_READ_ELEVATION, MST_READ_CHAINAGE, MST_READ_OFFSET, MST_READ_DX, MST_READ_DY, MST_READ_DZ
+    MST_READ_DISTANCE,
+    MST_READ_SLOPE,
+    MST_READ_BEARING,
+    MST_READ_DIRECTION,
+    MST_READ_ZENITH,
+    MST_READ_BACKSIGHT,
+    MST_READ_INTERMEDIATE,
+    MST_READ_FORESIGHT,
+    MST_READ_HEIGHT_DIFFERENCE,
+    MST_READ_EASTING,
+    MST_READ_NORTHING,
+    MST_READ_ELEVATION,
+    MST_READ_CHAINAGE,
+    MST_READ_OFFSET,
+    MST_READ_DX,
+    MST_READ_DY,
+    MST_READ_DZ
 } mst_reading_kind;
 
 /* One number of a row of a field page. An easting is always followed by its northing, a chainage by its offset,
  * a dx by dy and dz. */
 typedef struct mst_reading {
     mst_reading_kind kind;
-    uint32_t from, to;   /* single-point readings: `to` */
-    uint32_t baseline;   /* chainage and offset run from `from` along to this point; `to` is the point measured */
+    uint32_t from, to; /* single-point readings: `to` */
+    uint32_t baseline; /* chainage and offset run from `from` along to this point; `to` is the point measured */
     uint32_t turn, frame, collimation;
     double value, sd;
-    double up_m;         /* height of instrument less height of target; NaN: not known, the reading is of plan only */
-    double centring_m;   /* adds to the sd of a direction by its length, which is known only later */
+    double up_m;       /* height of instrument less height of target; NaN: not known, the reading is of plan only */
+    double centring_m; /* adds to the sd of a direction by its length, which is known only later */
     const mst_page *page;
     const mst_row *row;
     bool used;
@@ -30,11 +44,11 @@ typedef struct mst_reading {
 typedef struct mst_node {
     const char *name, *code, *page;
     int row;
-    double e, n, h;               /* from the network's origin; h absolute */
-    bool held_e, held_n, held_h;  /* no unknown */
+    double e, n, h;              /* from the network's origin; h absolute */
+    bool held_e, held_n, held_h; /* no unknown */
     bool control_plan, control_height;
-    bool has_plan, has_height;    /* a place is known */
-    bool wants_plan, wants_height;/* some reading touches it */
+    bool has_plan, has_height;     /* a place is known */
+    bool wants_plan, wants_height; /* some reading touches it */
     uint32_t unknown_e, unknown_n, unknown_h;
     const char *why_plan, *why_height; /* why not determined, or NULL */
 } mst_node;
@@ -50,7 +64,8 @@ typedef struct mst_turn {
     const char *visit;
 } mst_turn;
 
-/* The shift of a visit's own coordinates: E = e + (x - x0) cos t + (y - y0) sin t, N = n + (y - y0) cos t - (x - x0) sin t. */
+/* The shift of a visit's own coordinates: E = e + (x - x0) cos t + (y - y0) sin t, N = n + (y - y0) cos t - (x - x0)
+ * sin t. */
 typedef struct mst_frame {
     const char *visit;
     mst_page_kind kind;
@@ -71,12 +86,18 @@ typedef struct mst_network {
     const mst_site *site;
     mst_arena *arena;
     mst_index index;
-    mst_node *nodes; size_t node_count, node_capacity;
-    mst_reading *readings; size_t reading_count, reading_capacity;
-    mst_turn *turns; size_t turn_count, turn_capacity;
-    mst_frame *frames; size_t frame_count, frame_capacity;
-    mst_collimation *collimations; size_t collimation_count, collimation_capacity;
-    mst_left_out *left_out; size_t left_out_count, left_out_capacity;
+    mst_node *nodes;
+    size_t node_count, node_capacity;
+    mst_reading *readings;
+    size_t reading_count, reading_capacity;
+    mst_turn *turns;
+    size_t turn_count, turn_capacity;
+    mst_frame *frames;
+    size_t frame_count, frame_capacity;
+    mst_collimation *collimations;
+    size_t collimation_count, collimation_capacity;
+    mst_left_out *left_out;
+    size_t left_out_count, left_out_capacity;
     double origin_e, origin_n;
     const char *datum_plan, *datum_height;
 } mst_network;

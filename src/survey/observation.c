@@ -55,8 +55,13 @@ static uint32_t node_named(taking *t, const char *name) {
     if (found != UINT32_MAX) return found;
     mst_node *node = MST_PUSH(net->arena, net->nodes, net->node_count, net->node_capacity);
     if (!node) return MST_NONE;
-    *node = (mst_node){.name = name, .code = "", .page = t->page->name, .row = t->row->line,
-                       .unknown_e = MST_NONE, .unknown_n = MST_NONE, .unknown_h = MST_NONE};
+    *node = (mst_node){.name = name,
+                       .code = "",
+                       .page = t->page->name,
+                       .row = t->row->line,
+                       .unknown_e = MST_NONE,
+                       .unknown_n = MST_NONE,
+                       .unknown_h = MST_NONE};
     found = (uint32_t)(net->node_count - 1);
     return mst_index_put(&net->index, net->arena, name, found) ? found : MST_NONE;
 }
@@ -66,7 +71,8 @@ static mst_status take(taking *t, mst_reading reading) {
     reading.page = t->page;
     reading.row = t->row;
     reading.sd = fmax(reading.sd, angular ? LEAST_SD_RAD : LEAST_SD_M);
-    if (reading.to == MST_NONE || (reading.from == MST_NONE && KINDS[reading.kind].two_ends)) return no_memory(t->error);
+    if (reading.to == MST_NONE || (reading.from == MST_NONE && KINDS[reading.kind].two_ends))
+        return no_memory(t->error);
     if (!isfinite(reading.value) || !isfinite(reading.sd))
         return mst_fail_at(t->error, MST_INVALID, t->page->name, t->row->line, 0, "The %s or its sd is not a number.",
                            KINDS[reading.kind].name);
@@ -84,8 +90,17 @@ static mst_status take(taking *t, mst_reading reading) {
 
 /* A reading with nothing set but its kind, ends and value. */
 static mst_reading between(mst_reading_kind kind, uint32_t from, uint32_t to, double value, double sd) {
-    return (mst_reading){.kind = kind, .from = from, .to = to, .baseline = MST_NONE, .turn = MST_NONE, .frame = MST_NONE,
-                         .collimation = MST_NONE, .value = value, .sd = sd, .up_m = NAN, .used = true};
+    return (mst_reading){.kind = kind,
+                         .from = from,
+                         .to = to,
+                         .baseline = MST_NONE,
+                         .turn = MST_NONE,
+                         .frame = MST_NONE,
+                         .collimation = MST_NONE,
+                         .value = value,
+                         .sd = sd,
+                         .up_m = NAN,
+                         .used = true};
 }
 
 static double or_else(double cell, double model) { return isnan(cell) ? model : cell; }
@@ -103,7 +118,8 @@ static void find_gear(taking *t) {
     t->gear = *(own ? own : usual);
     mst_gear *g = &t->gear;
     if (!usual) return;
-    if (!(g->distance_m > 0) && !(g->distance_ppm > 0)) g->distance_m = usual->distance_m, g->distance_ppm = usual->distance_ppm;
+    if (!(g->distance_m > 0) && !(g->distance_ppm > 0))
+        g->distance_m = usual->distance_m, g->distance_ppm = usual->distance_ppm;
     if (!(g->angle_rad > 0)) g->angle_rad = usual->angle_rad;
     if (!(g->zenith_rad > 0)) g->zenith_rad = usual->zenith_rad;
     if (!(g->plan_m > 0)) g->plan_m = usual->plan_m;
@@ -122,16 +138,17 @@ static mst_status hold(taking *t, uint32_t p, double e, double n, double h) {
     if (!isnan(e)) {
         if (node->held_e && hypot(node->e - e, node->n - n) > HELD_TWICE_M)
             return mst_fail_at(t->error, MST_INVALID, t->page->name, t->row->line, 0,
-                               "'%s' is already held %.3f m away; set one of the two aside or give it an sd.", node->name,
-                               hypot(node->e - e, node->n - n));
+                               "'%s' is already held %.3f m away; set one of the two aside or give it an sd.",
+                               node->name, hypot(node->e - e, node->n - n));
         if (!node->held_e) node->e = e, node->n = n;
         node->held_e = node->held_n = node->control_plan = node->has_plan = true;
     }
     if (!isnan(h)) {
         if (node->held_h && fabs(node->h - h) > HELD_TWICE_M)
-            return mst_fail_at(t->error, MST_INVALID, t->page->name, t->row->line, 0,
-                               "'%s' is already held at a level %.3f m away; set one of the two aside or give it an sd.",
-                               node->name, fabs(node->h - h));
+            return mst_fail_at(
+                t->error, MST_INVALID, t->page->name, t->row->line, 0,
+                "'%s' is already held at a level %.3f m away; set one of the two aside or give it an sd.", node->name,
+                fabs(node->h - h));
         if (!node->held_h) node->h = h;
         node->held_h = node->control_height = node->has_height = true;
     }
@@ -186,7 +203,8 @@ static mst_status take_gnss(taking *t, const mst_projector *projector) {
         return mst_fail_at(t->error, MST_INVALID, t->page->name, t->row->line, 0,
                            "The place of '%s' lies outside the site's projection; check latitude and longitude.",
                            t->net->nodes[p].name);
-    return take_place(t, p, at, or_else(v[MST_GNSS_SD_PLAN], t->gear.plan_m), or_else(v[MST_GNSS_SD_HEIGHT], t->gear.height_m));
+    return take_place(t, p, at, or_else(v[MST_GNSS_SD_PLAN], t->gear.plan_m),
+                      or_else(v[MST_GNSS_SD_HEIGHT], t->gear.height_m));
 }
 
 static mst_status take_tape(taking *t) {
@@ -211,7 +229,8 @@ static mst_status take_bearing(taking *t) {
     bearing.centring_m = own_sd ? 0 : t->gear.centring_m;
     mst_status status = take(t, bearing);
     if (status || isnan(d)) return status;
-    return take(t, between(MST_READ_DISTANCE, from, to, d, or_else(v[MST_BEARINGS_SD_DISTANCE], distance_sd(&t->gear, d))));
+    return take(
+        t, between(MST_READ_DISTANCE, from, to, d, or_else(v[MST_BEARINGS_SD_DISTANCE], distance_sd(&t->gear, d))));
 }
 
 /* Height of instrument less that of the target. One of the two alone counts; neither: nothing is known about levels. */
@@ -257,9 +276,12 @@ static bool new_collimation(taking *t) {
 }
 
 static mst_status take_staff(taking *t) {
-    static const struct { int column; mst_reading_kind kind; } STAFF[] = {
-        {MST_LEVELS_INTERMEDIATE, MST_READ_INTERMEDIATE}, {MST_LEVELS_FORESIGHT, MST_READ_FORESIGHT},
-        {MST_LEVELS_BACKSIGHT, MST_READ_BACKSIGHT}}; /* on a change point the foresight is the earlier */
+    static const struct {
+        int column;
+        mst_reading_kind kind;
+    } STAFF[] = {{MST_LEVELS_INTERMEDIATE, MST_READ_INTERMEDIATE},
+                 {MST_LEVELS_FORESIGHT, MST_READ_FORESIGHT},
+                 {MST_LEVELS_BACKSIGHT, MST_READ_BACKSIGHT}}; /* on a change point the foresight is the earlier */
     uint32_t p = node_named(t, t->row->text[MST_LEVELS_POINT]);
     mst_status status = MST_OK;
     for (int i = 0; !status && i < 3; i++) {
@@ -311,7 +333,8 @@ static mst_status take_leg(taking *t) {
     const double *v = t->row->value;
     uint32_t from = node_named(t, t->row->text[MST_LEGS_FROM]), to = node_named(t, t->row->text[MST_LEGS_TO]);
     double sd = hypot(t->gear.leg_m, t->gear.leg_rate * pow(or_else(v[MST_LEGS_TIME], 0), t->gear.leg_power));
-    mst_reading dx = between(MST_READ_DX, from, to, v[MST_LEGS_DX], sd), dy = between(MST_READ_DY, from, to, v[MST_LEGS_DY], sd);
+    mst_reading dx = between(MST_READ_DX, from, to, v[MST_LEGS_DX], sd),
+                dy = between(MST_READ_DY, from, to, v[MST_LEGS_DY], sd);
     dx.turn = dy.turn = t->turn;
     mst_status status = take(t, dx);
     if (!status) status = take(t, dy);
@@ -341,8 +364,12 @@ static bool find_frame(taking *t) {
     mst_frame *frame = MST_PUSH(net->arena, net->frames, net->frame_count, net->frame_capacity);
     if (!frame || !new_turn(t, MST_TURN_FRAME)) return false;
     t->frame = (uint32_t)(net->frame_count - 1);
-    *frame = (mst_frame){.visit = t->page->visit, .kind = t->page->kind, .turn = t->turn,
-                         .unknown_e = MST_NONE, .unknown_n = MST_NONE, .unknown_h = MST_NONE};
+    *frame = (mst_frame){.visit = t->page->visit,
+                         .kind = t->page->kind,
+                         .turn = t->turn,
+                         .unknown_e = MST_NONE,
+                         .unknown_n = MST_NONE,
+                         .unknown_h = MST_NONE};
     return true;
 }
 
@@ -377,21 +404,33 @@ static mst_status take_row(taking *t, const mst_projector *projector, size_t i) 
     }
     if (t->row->set_aside && t->page->kind != MST_PAGE_LEVELS) return MST_OK;
     switch (t->page->kind) {
-    case MST_PAGE_CONTROL: return take_control(t);
-    case MST_PAGE_POINTS: return take_point(t);
-    case MST_PAGE_GNSS: return take_gnss(t, projector);
-    case MST_PAGE_TAPE: return take_tape(t);
-    case MST_PAGE_BEARINGS: return take_bearing(t);
-    case MST_PAGE_ANGLES: return take_sight(t);
-    case MST_PAGE_LEVELS: return take_staff(t);
-    case MST_PAGE_HEIGHTS: return take_height(t);
-    case MST_PAGE_OFFSETS: return take_offset(t);
-    case MST_PAGE_LEGS: return take_leg(t);
-    default: return MST_OK;
+    case MST_PAGE_CONTROL:
+        return take_control(t);
+    case MST_PAGE_POINTS:
+        return take_point(t);
+    case MST_PAGE_GNSS:
+        return take_gnss(t, projector);
+    case MST_PAGE_TAPE:
+        return take_tape(t);
+    case MST_PAGE_BEARINGS:
+        return take_bearing(t);
+    case MST_PAGE_ANGLES:
+        return take_sight(t);
+    case MST_PAGE_LEVELS:
+        return take_staff(t);
+    case MST_PAGE_HEIGHTS:
+        return take_height(t);
+    case MST_PAGE_OFFSETS:
+        return take_offset(t);
+    case MST_PAGE_LEGS:
+        return take_leg(t);
+    default:
+        return MST_OK;
     }
 }
 
-static mst_status take_page(mst_network *net, const mst_page *page, const mst_adjust_options *options, mst_error *error) {
+static mst_status take_page(mst_network *net, const mst_page *page, const mst_adjust_options *options,
+                            mst_error *error) {
     taking t = {.net = net, .page = page, .turn = MST_NONE, .frame = MST_NONE, .collimation = MST_NONE, .error = error};
     if (page->kind == MST_PAGE_GNSS && !options->projector)
         return mst_fail_at(error, MST_INVALID, page->name, 0, 0,
@@ -466,8 +505,8 @@ mst_status mst_network_leave_out(mst_network *net, const mst_reading *reading, c
     return MST_OK;
 }
 
-mst_status mst_network_read(const mst_site *site, const mst_adjust_options *options, mst_arena *arena, mst_network *network,
-                            mst_error *error) {
+mst_status mst_network_read(const mst_site *site, const mst_adjust_options *options, mst_arena *arena,
+                            mst_network *network, mst_error *error) {
     *network = (mst_network){.site = site, .arena = arena, .datum_plan = "", .datum_height = ""};
     const mst_page **pages = pages_by_visit(site, arena);
     if (!pages) return no_memory(error);

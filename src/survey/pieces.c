@@ -161,8 +161,14 @@ static bool piece_of_set_up(making *m, const mst_lists *by_turn, uint32_t turn) 
 }
 
 /* A displacement within one turn: a leg, or a bearing with its distance. */
-typedef struct step { uint32_t from, to; double x, y; } step;
-typedef struct steps { const step *step; size_t count; } steps;
+typedef struct step {
+    uint32_t from, to;
+    double x, y;
+} step;
+typedef struct steps {
+    const step *step;
+    size_t count;
+} steps;
 
 static uint32_t end_of_step(const void *of, size_t i, int which) {
     const step *s = &((const steps *)of)->step[i];
@@ -279,7 +285,8 @@ static uint32_t node_of_member(const void *of, size_t i, int which) {
 /* Turns a list of members by node into a list of pieces by node. */
 static bool list_pieces_by_node(mst_pieces *p) {
     uint32_t *piece_of = mst_arena_array(p->arena, p->member_count + 1, sizeof *piece_of);
-    if (!piece_of || !mst_lists_make(&p->node_pieces, p->arena, p->net->node_count, p->member_count, node_of_member, p)) return false;
+    if (!piece_of || !mst_lists_make(&p->node_pieces, p->arena, p->net->node_count, p->member_count, node_of_member, p))
+        return false;
     for (size_t k = 0; k < p->piece_count; k++)
         for (size_t i = 0; i < p->pieces[k].count; i++) piece_of[p->pieces[k].first + i] = (uint32_t)k;
     for (size_t i = 0; i < p->member_count; i++) p->node_pieces.item[i] = piece_of[p->node_pieces.item[i]];
@@ -292,7 +299,8 @@ static bool find_pieces(mst_pieces *p) {
     uint32_t *seen_in = mst_arena_array(p->arena, net->node_count + 1, sizeof *seen_in);
     uint32_t *number_of = mst_arena_array(p->arena, net->node_count + 1, sizeof *number_of);
     making m = {p, seen_in, 0};
-    if (!seen_in || !number_of || !mst_lists_make(&by_turn, p->arena, net->turn_count, net->reading_count, turn_of_reading, net))
+    if (!seen_in || !number_of ||
+        !mst_lists_make(&by_turn, p->arena, net->turn_count, net->reading_count, turn_of_reading, net))
         return false;
     for (uint32_t g = 0; g < net->turn_count; g++) {
         bool done = net->turns[g].kind == MST_TURN_FRAME    ? piece_of_coordinates(&m, &by_turn, g)
@@ -305,8 +313,9 @@ static bool find_pieces(mst_pieces *p) {
 
 mst_status mst_pieces_find(mst_network *net, mst_arena *scratch, mst_pieces *p, mst_error *error) {
     *p = (mst_pieces){.net = net, .arena = scratch, .turn_count = net->turn_count};
-    if (!find_ties_and_rays(p) || !mst_lists_make(&p->node_ties, scratch, net->node_count, p->tie_count, end_of_tie, p) ||
-        !find_pieces(p) || !list_pieces_by_node(p) ||
+    if (!find_ties_and_rays(p) ||
+        !mst_lists_make(&p->node_ties, scratch, net->node_count, p->tie_count, end_of_tie, p) || !find_pieces(p) ||
+        !list_pieces_by_node(p) ||
         !mst_lists_make(&p->node_rays, scratch, net->node_count, p->ray_count, end_of_ray, p) ||
         !mst_lists_make(&p->turn_pieces, scratch, p->turn_count, p->piece_count, turn_of_piece, p) ||
         !mst_lists_make(&p->turn_rays, scratch, p->turn_count, p->ray_count, turn_of_ray, p))

@@ -13,9 +13,9 @@ typedef struct starting {
     mst_pieces pieces;
     mst_body root, part;
     mst_error *error;
-    uint32_t second;       /* the point due north of the first, or MST_NONE */
-    uint32_t second_turn;  /* the set-up whose circle stands in for it when it gets no place */
-    size_t control;        /* points whose place in the site's frame was given */
+    uint32_t second;      /* the point due north of the first, or MST_NONE */
+    uint32_t second_turn; /* the set-up whose circle stands in for it when it gets no place */
+    size_t control;       /* points whose place in the site's frame was given */
 } starting;
 
 static const char *said(starting *s, const char *format, const char *a, const char *b) {
@@ -47,7 +47,8 @@ static void seed_with_control(starting *s) {
     net->datum_plan = said(s, held ? "the held place of %s%s" : "the given place of %s%s", first, others ? others : "");
 }
 
-/* Bearings count from the site's north where nothing else fixes the heading or where control says which way north is. */
+/* Bearings count from the site's north where nothing else fixes the heading or where control says which way north is.
+ */
 static void fix_bearings(starting *s) {
     for (uint32_t g = 0; g < s->net->turn_count; g++) {
         if (s->net->turns[g].kind != MST_TURN_BEARINGS) continue;
@@ -67,7 +68,8 @@ static void seed_with_frame(starting *s, uint32_t which) {
     mst_network *net = s->net;
     mst_frame *frame = &net->frames[which];
     frame->fixed_plan = net->turns[frame->turn].fixed = true;
-    net->datum_plan = said(s, "the frame of the %s of visit '%s' as they came", mst_page_kind_name(frame->kind), frame->visit);
+    net->datum_plan =
+        said(s, "the frame of the %s of visit '%s' as they came", mst_page_kind_name(frame->kind), frame->visit);
     mst_body_add_turn(&s->root, frame->turn, 0);
     for (size_t i = 0; i < net->reading_count; i++) {
         const mst_reading *r = &net->readings[i];
@@ -79,8 +81,8 @@ static void seed_with_frame(starting *s, uint32_t which) {
 static void seed_with_legs(starting *s, const mst_reading *r) {
     hold_at_zero(s, r->from);
     s->net->turns[r->turn].fixed = true;
-    s->net->datum_plan = said(s, "%s at 0, 0 and the heading of the legs of visit '%s' as it came", s->net->nodes[r->from].name,
-                              r->page->visit);
+    s->net->datum_plan = said(s, "%s at 0, 0 and the heading of the legs of visit '%s' as it came",
+                              s->net->nodes[r->from].name, r->page->visit);
     mst_body_add_turn(&s->root, r->turn, 0);
 }
 
@@ -89,7 +91,8 @@ static void seed_with_direction(starting *s, const mst_reading *r) {
     mst_network *net = s->net;
     hold_at_zero(s, r->from);
     s->second = r->kind == MST_READ_CHAINAGE ? r->baseline : r->to;
-    net->datum_plan = said(s, "%s at 0, 0 with %s due north of it", net->nodes[r->from].name, net->nodes[s->second].name);
+    net->datum_plan =
+        said(s, "%s at 0, 0 with %s due north of it", net->nodes[r->from].name, net->nodes[s->second].name);
     if (r->kind == MST_READ_DIRECTION) {
         s->second_turn = r->turn;
         mst_body_add_turn(&s->root, r->turn, -r->value);
@@ -109,8 +112,9 @@ static void seed_with_direction(starting *s, const mst_reading *r) {
 
 /* The best carrier of a frame that the first visit with anything in plan has. */
 static const mst_reading *first_plan_reading(const mst_network *net) {
-    static const mst_reading_kind BY_RANK[] = {MST_READ_EASTING,   MST_READ_DX,       MST_READ_BEARING, MST_READ_DIRECTION,
-                                               MST_READ_CHAINAGE, MST_READ_DISTANCE, MST_READ_SLOPE};
+    static const mst_reading_kind BY_RANK[] = {MST_READ_EASTING,   MST_READ_DX,       MST_READ_BEARING,
+                                               MST_READ_DIRECTION, MST_READ_CHAINAGE, MST_READ_DISTANCE,
+                                               MST_READ_SLOPE};
     const mst_reading *best = NULL;
     size_t rank = sizeof BY_RANK / sizeof *BY_RANK;
     for (size_t i = 0; i < net->reading_count; i++) {
@@ -131,7 +135,8 @@ static void seed_without_control(starting *s) {
         seed_with_legs(s, r);
     } else if (r->kind == MST_READ_BEARING) {
         hold_at_zero(s, r->from);
-        s->net->datum_plan = said(s, "%s at 0, 0 with north as the bearings have it%s", s->net->nodes[r->from].name, "");
+        s->net->datum_plan =
+            said(s, "%s at 0, 0 with north as the bearings have it%s", s->net->nodes[r->from].name, "");
         fix_bearings(s);
     } else {
         seed_with_direction(s, r);
@@ -160,8 +165,10 @@ static common common_of(const mst_body *part, const mst_body *root) {
     for (size_t i = 0; i < part->count; i++) {
         uint32_t node = part->order[i];
         if (!root->known[node]) continue;
-        double apart = c.first == MST_NONE ? 0 : hypot(part->e[node] - part->e[c.first], part->n[node] - part->n[c.first]);
-        double there = c.first == MST_NONE ? 0 : hypot(root->e[node] - root->e[c.first], root->n[node] - root->n[c.first]);
+        double apart =
+            c.first == MST_NONE ? 0 : hypot(part->e[node] - part->e[c.first], part->n[node] - part->n[c.first]);
+        double there =
+            c.first == MST_NONE ? 0 : hypot(root->e[node] - root->e[c.first], root->n[node] - root->n[c.first]);
         if (c.first == MST_NONE) c.first = node, c.count = 1;
         else if (fmin(apart, there) > farthest) farthest = fmin(apart, there), c.last = node, c.count = 2;
     }
@@ -184,7 +191,8 @@ static bool meets_root(const mst_body *part, void *context) {
         uint32_t node = part->order[m->looked];
         if (!m->root->known[node]) continue;
         if (m->first == MST_NONE) m->first = node;
-        else if (hypot(part->e[node] - part->e[m->first], part->n[node] - part->n[m->first]) > APART_M) m->enough = true;
+        else if (hypot(part->e[node] - part->e[m->first], part->n[node] - part->n[m->first]) > APART_M)
+            m->enough = true;
     }
     return m->enough || (m->heading && m->first != MST_NONE);
 }
@@ -246,8 +254,9 @@ static bool choose_a_side(starting *s) {
         double place[2][2];
         if (s->root.known[i] || mst_body_mirrored(&s->root, i, place) < 2) continue;
         mst_body_add(&s->root, i, place[0][0], place[0][1]);
-        s->net->datum_plan = said(s, "%s and %s to the right of that line, which tapes alone cannot tell from its mirror image",
-                                  s->net->datum_plan, s->net->nodes[i].name);
+        s->net->datum_plan =
+            said(s, "%s and %s to the right of that line, which tapes alone cannot tell from its mirror image",
+                 s->net->datum_plan, s->net->nodes[i].name);
         return true;
     }
     return false;
@@ -265,10 +274,11 @@ static bool fix_a_heading(starting *s) {
         if (!here || !mst_reading_is_plan(r->kind) || (r->frame == MST_NONE && r->kind == MST_READ_EASTING)) continue;
         if (r->turn != MST_NONE && !net->turns[r->turn].fixed) {
             net->turns[r->turn].fixed = true;
-            net->datum_plan = said(s, r->kind == MST_READ_DIRECTION
-                                          ? "the place of %s, with the circle there taken as bearings%s"
-                                          : "the place of %s, with the heading of visit '%s' as it came", name,
-                                   r->kind == MST_READ_DIRECTION ? "" : r->page->visit);
+            net->datum_plan =
+                said(s,
+                     r->kind == MST_READ_DIRECTION ? "the place of %s, with the circle there taken as bearings%s"
+                                                   : "the place of %s, with the heading of visit '%s' as it came",
+                     name, r->kind == MST_READ_DIRECTION ? "" : r->page->visit);
             mst_body_add_turn(&s->root, r->turn, 0);
             return true;
         }

@@ -1,6 +1,6 @@
-/* Data snooping. The reading with the largest standardized residual is given a free error of its own, which by a rank-one
- * update changes every other residual; then the next. Since a gross error bends a network more than a linear step tells,
- * the rest is solved anew without the suspects, and each suspect is judged by what the others say. */
+/* Data snooping. The reading with the largest standardized residual is given a free error of its own, which by a
+ * rank-one update changes every other residual; then the next. Since a gross error bends a network more than a linear
+ * step tells, the rest is solved anew without the suspects, and each suspect is judged by what the others say. */
 #include "survey/suspects.h"
 #include "survey/slips.h"
 #include "survey/words.h"
@@ -10,19 +10,19 @@
 #include <string.h>
 
 enum { SUSPECTS_MAX = 100, ROUNDS_MAX = 5, SOLVE_AGAIN_ROWS = 5000 };
-static const double SIGNIFICANCE = 0.001;  /* Baarda 1968 */
-static const double NO_CHECK = 1e-6;       /* a redundancy below this is rounding */
-static const double SAME_TEST = 1e-4;      /* relative; readings that share one condition have equal statistics */
-static const double TOLD_APART = 1e-6;     /* 1 - correlation of two statistics below which nothing can part them */
+static const double SIGNIFICANCE = 0.001; /* Baarda 1968 */
+static const double NO_CHECK = 1e-6;      /* a redundancy below this is rounding */
+static const double SAME_TEST = 1e-4;     /* relative; readings that share one condition have equal statistics */
+static const double TOLD_APART = 1e-6;    /* 1 - correlation of two statistics below which nothing can part them */
 
 typedef struct suspicion {
     size_t row;
-    double error, sd;   /* of the reading, by the others */
-    size_t group;       /* how many cannot be told apart, itself included */
-    double update;      /* weight / redundancy when it was freed */
-    bool freed;         /* has a free error; others of its group follow from it */
+    double error, sd; /* of the reading, by the others */
+    size_t group;     /* how many cannot be told apart, itself included */
+    double update;    /* weight / redundancy when it was freed */
+    bool freed;       /* has a free error; others of its group follow from it */
     bool dismissed;
-    double *solved;     /* Q a' when it was freed */
+    double *solved; /* Q a' when it was freed */
 } suspicion;
 
 typedef struct snooping {
@@ -34,7 +34,9 @@ typedef struct snooping {
     double critical;
 } snooping;
 
-static mst_status no_memory(mst_error *error) { return mst_fail(error, MST_NO_MEMORY, "Memory is short for finding suspects."); }
+static mst_status no_memory(mst_error *error) {
+    return mst_fail(error, MST_NO_MEMORY, "Memory is short for finding suspects.");
+}
 
 static double standardized(const snooping *n, size_t row) {
     if (!(n->redundancy[row] > NO_CHECK)) return 0;
@@ -186,8 +188,11 @@ static const char *sentence_for(const snooping *n, const suspicion *one, mst_are
     char size[80];
     size_words(r, one->error, size, sizeof size);
     if (one->group > 1)
-        return mst_arena_printf(arena, "Either the %s is about %s, or one of %zu other readings is wrong that cannot be told apart from it; "
-                                       "measure one of them again.", words, size, one->group - 1);
+        return mst_arena_printf(
+            arena,
+            "Either the %s is about %s, or one of %zu other readings is wrong that cannot be told apart from it; "
+            "measure one of them again.",
+            words, size, one->group - 1);
     return mst_arena_printf(arena, "The %s is about %s%s%s.", words, size, slip ? "; " : "", slip ? slip : "");
 }
 

@@ -5,17 +5,19 @@
 #include <math.h>
 #include <string.h>
 
-static const double OPEN_PIVOT = 1e-12;  /* relative; rounding leaves 1e-15, an open traverse of 1000 legs still 1e-9 */
-static const double WEAK_PIVOT = 1e-7;   /* below this of the weighted matrix it is worth asking what is open */
-static const double LOST_PIVOT = 1e-15;  /* relative; a weighted pivot below is nothing but rounding */
-static const double MOVES = 1e-6;        /* part in an open motion that counts as moving; rounding leaves 1e-9 */
+static const double OPEN_PIVOT = 1e-12; /* relative; rounding leaves 1e-15, an open traverse of 1000 legs still 1e-9 */
+static const double WEAK_PIVOT = 1e-7;  /* below this of the weighted matrix it is worth asking what is open */
+static const double LOST_PIVOT = 1e-15; /* relative; a weighted pivot below is nothing but rounding */
+static const double MOVES = 1e-6;       /* part in an open motion that counts as moving; rounding leaves 1e-9 */
 static const double STEP_M = 1e-6, STEP_RAD = 1e-9; /* corrections that end the search */
 static const double LEAST_GAIN = 1e-12; /* of the sum of squares in units of sd^2: a step of a millionth sd */
 static const double ROUNDING = 1e-12;
-static const double FIRST_DAMPING = 1e-4, LAST_DAMPING = 1e8;
-enum { ITERATIONS_MAX = 30 };
+static const double FIRST_DAMPING = 1e-2, LEAST_DAMPING = 1e-7, LAST_DAMPING = 1e12;
+enum { ITERATIONS_MAX = 100 }; /* a usual site takes 3; a grossly wrong one 30 */
 
-static mst_status no_memory(mst_error *error) { return mst_fail(error, MST_NO_MEMORY, "Memory is short for the adjustment."); }
+static mst_status no_memory(mst_error *error) {
+    return mst_fail(error, MST_NO_MEMORY, "Memory is short for the adjustment.");
+}
 
 /* ---- numbering ---- */
 
@@ -70,7 +72,8 @@ static bool make_rows(mst_system *s) {
     s->coefficients = mst_arena_array(s->arena, most * MST_TERMS_MAX + 1, sizeof *s->coefficients);
     s->residual = mst_arena_array(s->arena, net->reading_count + 1, sizeof *s->residual);
     s->weight = mst_arena_array(s->arena, net->reading_count + 1, sizeof *s->weight);
-    if (!s->reading || !s->pair_row || !s->row_start || !s->columns || !s->coefficients || !s->residual || !s->weight) return false;
+    if (!s->reading || !s->pair_row || !s->row_start || !s->columns || !s->coefficients || !s->residual || !s->weight)
+        return false;
     s->rows = s->used = 0;
     uint32_t entries = 0;
     for (uint32_t i = 0; i < net->reading_count; i++) {
@@ -139,7 +142,8 @@ static void drop_what_moves(mst_system *s, const double motion[], const char *wh
         node->why_height = why;
     }
     for (size_t i = 0; i < net->turn_count; i++)
-        if (net->turns[i].unknown != MST_NONE && fabs(motion[net->turns[i].unknown]) > MOVES) net->turns[i].known = false;
+        if (net->turns[i].unknown != MST_NONE && fabs(motion[net->turns[i].unknown]) > MOVES)
+            net->turns[i].known = false;
     for (size_t i = 0; i < net->frame_count; i++) {
         mst_frame *f = &net->frames[i];
         if (f->unknown_e != MST_NONE && hypot(motion[f->unknown_e], motion[f->unknown_n]) > MOVES) f->has_plan = false;
@@ -192,7 +196,8 @@ mst_status mst_system_make(mst_network *net, mst_arena *arena, mst_system *s, ms
     *s = (mst_system){.net = net, .arena = arena};
     for (bool dropped = true; dropped;) { /* every round drops an unknown, so this ends */
         if (!number_unknowns(s) || !make_rows(s)) return no_memory(error);
-        mst_status status = mst_sparse_analyse(s->unknowns, s->rows, s->row_start, s->columns, arena, &s->matrix, error);
+        mst_status status =
+            mst_sparse_analyse(s->unknowns, s->rows, s->row_start, s->columns, arena, &s->matrix, error);
         if (!status) status = drop_open(s, &dropped, error);
         if (status) return status;
     }
@@ -208,7 +213,8 @@ static double find_step(mst_system *s, double damping, double step[], double pul
     memset(pull, 0, s->unknowns * sizeof *pull);
     for (size_t row = 0; row < s->used; row++) {
         double weighted = -s->weight[row] * s->residual[row];
-        for (uint32_t k = s->row_start[row]; k < s->row_start[row + 1]; k++) pull[s->columns[k]] += s->coefficients[k] * weighted;
+        for (uint32_t k = s->row_start[row]; k < s->row_start[row + 1]; k++)
+            pull[s->columns[k]] += s->coefficients[k] * weighted;
     }
     memcpy(step, pull, s->unknowns * sizeof *step);
     mst_sparse_solve(s->matrix, step);
@@ -232,34 +238,57 @@ static mst_status not_converged(const mst_system *s, mst_error *error) {
         if (off > most) most = off, worst = &s->net->readings[s->reading[row]];
     }
     if (!worst) return mst_fail(error, MST_NOT_CONVERGED, "The readings do not settle on one place for each point.");
-    return mst_fail_at(error, MST_NOT_CONVERGED, worst->page->name, worst->row->line, 0,
-                       "The readings do not settle on one place for each point; this %s fits worst: check it or set it aside.",
-                       mst_reading_kind_name(worst->kind));
+    return mst_fail_at(
+        error, MST_NOT_CONVERGED, worst->page->name, worst->row->line, 0,
+        "The readings do not settle on one place for each point; this %s fits worst: check it or set it aside.",
+        mst_reading_kind_name(worst->kind));
+}
+
+/* Nielsen's rule (Damping parameter in Marquardt's method, IMM-REP-1999-05): damping follows how well the linear model
+ * foretold the gain. None at all while Gauss-Newton does well by itself. */
+typedef struct damping {
+    double now, growth;
+} damping;
+
+static void loosen(damping *d, double foretold, double gained) {
+    double quality = 2 * (foretold > 0 ? gained / foretold : 1) - 1;
+    d->now *= fmax(1.0 / 3, 1 - quality * quality * quality);
+    if (d->now < LEAST_DAMPING) d->now = 0;
+    d->growth = 2;
+}
+
+static void tighten(damping *d) {
+    d->now = d->now > 0 ? d->now * d->growth : FIRST_DAMPING;
+    d->growth *= 2;
 }
 
 mst_status mst_system_solve(mst_system *s, int max_iterations, int *iterations, mst_error *error) {
-    double *step = mst_arena_array(s->arena, s->unknowns + 1, sizeof *step), damping = 0;
+    double *step = mst_arena_array(s->arena, s->unknowns + 1, sizeof *step);
     double *kept = mst_arena_array(s->arena, s->unknowns + 1, sizeof *kept);
     double *pull = mst_arena_array(s->arena, s->unknowns + 1, sizeof *pull);
     if (!step || !kept || !pull) return no_memory(error);
+    damping d = {0, 2};
     int most = max_iterations > 0 ? max_iterations : ITERATIONS_MAX;
     mst_system_evaluate(s);
-    for (*iterations = 1; *iterations <= most && damping <= LAST_DAMPING; ++*iterations) {
-        double before = s->cost, gain = find_step(s, damping, step, pull);
-        bool last = damping == 0 && (is_small(s, step) || fabs(gain) < LEAST_GAIN);
+    for (*iterations = 1; *iterations <= most && d.now <= LAST_DAMPING; ++*iterations) {
+        double before = s->cost, gain = find_step(s, d.now, step, pull);
+        bool last = is_small(s, step) || fabs(gain) < LEAST_GAIN;
         for (size_t i = 0; i < s->unknowns; i++) {
             kept[i] = *s->value[i];
             *s->value[i] += step[i];
         }
         mst_system_evaluate(s);
-        if (last && isfinite(s->cost)) return MST_OK;
+        if (last && isfinite(s->cost)) {
+            if (d.now > 0) mst_system_factor(s); /* the covariances are those without damping */
+            return MST_OK;
+        }
         if (s->cost <= before * (1 + ROUNDING)) {
-            damping = damping > FIRST_DAMPING ? damping / 10 : 0;
+            loosen(&d, gain, before - s->cost);
             continue;
         }
         for (size_t i = 0; i < s->unknowns; i++) *s->value[i] = kept[i];
         mst_system_evaluate(s);
-        damping = fmax(damping * 10, FIRST_DAMPING);
+        tighten(&d);
     }
     return not_converged(s, error);
 }

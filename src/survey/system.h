@@ -1,4 +1,5 @@
-/** @file survey/system.h  The network's unknowns and normal equations: numbered, tested for what they leave open, solved. */
+/** @file survey/system.h  The network's unknowns and normal equations: numbered, tested for what they leave open,
+ * solved. */
 #ifndef SURVEY_SYSTEM_H
 #define SURVEY_SYSTEM_H
 #include "survey/network.h"
@@ -7,20 +8,22 @@
 typedef struct mst_system {
     mst_network *net;
     mst_arena *arena;
-    size_t unknowns, rows;   /* rows: one for each used reading, in order, then one for each point with two plan unknowns */
-    double **value;          /* [unknowns] where each unknown's value stands */
-    bool *is_angle;          /* [unknowns] */
-    uint32_t *reading;       /* [used rows] its reading */
-    size_t used;             /* how many rows are readings */
-    uint32_t *pair_row;      /* [nodes] the row that joins a point's easting and northing, or MST_NONE */
+    size_t unknowns,
+        rows;           /* rows: one for each used reading, in order, then one for each point with two plan unknowns */
+    double **value;     /* [unknowns] where each unknown's value stands */
+    bool *is_angle;     /* [unknowns] */
+    uint32_t *reading;  /* [used rows] its reading */
+    size_t used;        /* how many rows are readings */
+    uint32_t *pair_row; /* [nodes] the row that joins a point's easting and northing, or MST_NONE */
     uint32_t *row_start, *columns;
-    double *coefficients;    /* as columns */
+    double *coefficients;      /* as columns */
     double *residual, *weight; /* [used rows] computed - observed; 1 / sd^2, 0 while a reading counts not */
     mst_sparse *matrix;
-    double cost;             /* sum of weight residual^2 */
+    double cost; /* sum of weight residual^2 */
 } mst_system;
 
-/** Numbers what can be determined and drops the rest from the network, each with its reason; builds the normal matrix. */
+/** Numbers what can be determined and drops the rest from the network, each with its reason; builds the normal matrix.
+ */
 mst_status mst_system_make(mst_network *net, mst_arena *arena, mst_system *system, mst_error *error) MST_CHECKED;
 /** Evaluates every row where the points now lie. */
 void mst_system_evaluate(mst_system *system);

@@ -7,16 +7,25 @@
 /* What a person calls it on that kind of page. */
 static const char *noun_of(const mst_reading *r) {
     switch (r->kind) {
-    case MST_READ_DISTANCE: return r->page->kind == MST_PAGE_TAPE ? "tape" : "distance";
-    case MST_READ_SLOPE: return r->page->kind == MST_PAGE_TAPE ? "slope tape" : "slope distance";
-    case MST_READ_BEARING: return "bearing";
-    case MST_READ_DIRECTION: return "circle reading";
-    case MST_READ_ZENITH: return "zenith angle";
-    case MST_READ_HEIGHT_DIFFERENCE: return "levelled difference";
+    case MST_READ_DISTANCE:
+        return r->page->kind == MST_PAGE_TAPE ? "tape" : "distance";
+    case MST_READ_SLOPE:
+        return r->page->kind == MST_PAGE_TAPE ? "slope tape" : "slope distance";
+    case MST_READ_BEARING:
+        return "bearing";
+    case MST_READ_DIRECTION:
+        return "circle reading";
+    case MST_READ_ZENITH:
+        return "zenith angle";
+    case MST_READ_HEIGHT_DIFFERENCE:
+        return "levelled difference";
     case MST_READ_DX:
-    case MST_READ_DY: return "leg";
-    case MST_READ_DZ: return "rise of the leg";
-    default: return mst_reading_kind_name(r->kind);
+    case MST_READ_DY:
+        return "leg";
+    case MST_READ_DZ:
+        return "rise of the leg";
+    default:
+        return mst_reading_kind_name(r->kind);
     }
 }
 
@@ -29,14 +38,15 @@ static const char *visit_of(const mst_reading *r, mst_arena *arena) {
 const char *mst_words_for(const mst_network *net, const mst_reading *r, mst_arena *arena) {
     const char *to = net->nodes[r->to].name, *visit = visit_of(r, arena), *text;
     if (r->baseline != MST_NONE)
-        text = mst_arena_printf(arena, "%s of %s from the line %s-%s%s (%s row %d)", noun_of(r), to, net->nodes[r->from].name,
-                                net->nodes[r->baseline].name, visit, r->page->name, r->row->line);
+        text = mst_arena_printf(arena, "%s of %s from the line %s-%s%s (%s row %d)", noun_of(r), to,
+                                net->nodes[r->from].name, net->nodes[r->baseline].name, visit, r->page->name,
+                                r->row->line);
     else if (r->from != MST_NONE)
         text = mst_arena_printf(arena, "%s %s-%s%s (%s row %d)", noun_of(r), net->nodes[r->from].name, to, visit,
                                 r->page->name, r->row->line);
     else
-        text = mst_arena_printf(arena, "%s %s %s%s (%s row %d)", noun_of(r), r->collimation != MST_NONE ? "on" : "of", to, visit,
-                                r->page->name, r->row->line);
+        text = mst_arena_printf(arena, "%s %s %s%s (%s row %d)", noun_of(r), r->collimation != MST_NONE ? "on" : "of",
+                                to, visit, r->page->name, r->row->line);
     return text ? text : "";
 }
 
@@ -48,7 +58,8 @@ static uint32_t node_of_reading(const void *of, size_t i, int which) {
 }
 
 /* The rows that carry the point in plan or in height: how many, and one of them. */
-static size_t rows_at(const mst_network *net, const mst_lists *by_node, size_t node, bool height, const mst_reading **one) {
+static size_t rows_at(const mst_network *net, const mst_lists *by_node, size_t node, bool height,
+                      const mst_reading **one) {
     size_t count = 0;
     const mst_row *last = NULL;
     for (size_t k = by_node->start[node]; k < by_node->start[node + 1]; k++) {
@@ -65,7 +76,8 @@ static const char *why_no_plan(const mst_network *net, const mst_lists *by_node,
     const mst_reading *one = NULL;
     if (net->nodes[i].why_plan) return net->nodes[i].why_plan;
     if (rows_at(net, by_node, i, false, &one) == 1)
-        return mst_arena_printf(arena, "only the %s reaches it in plan; measure it from one more known point", mst_words_for(net, one, arena));
+        return mst_arena_printf(arena, "only the %s reaches it in plan; measure it from one more known point",
+                                mst_words_for(net, one, arena));
     return "nothing ties it in plan to the points that have a place; measure two points of theirs together with it";
 }
 
@@ -73,8 +85,9 @@ static const char *why_no_height(const mst_network *net, const mst_lists *by_nod
     const mst_reading *one = NULL;
     if (net->nodes[i].why_height) return net->nodes[i].why_height;
     if (rows_at(net, by_node, i, true, &one) == 1)
-        return mst_arena_printf(arena, "its level hangs on the %s alone, whose other end has none; level to it from a known point",
-                                mst_words_for(net, one, arena));
+        return mst_arena_printf(
+            arena, "its level hangs on the %s alone, whose other end has none; level to it from a known point",
+            mst_words_for(net, one, arena));
     return "nothing ties its level to the points that have one; level to it from one of them";
 }
 
@@ -106,7 +119,8 @@ static const char *what_lacks(const mst_network *net, const mst_reading *r) {
     for (int i = 0; i < 3; i++)
         if (ends[i] != MST_NONE && mst_reading_is_height(r->kind) && !net->nodes[ends[i]].has_height)
             return mst_arena_printf(net->arena, "%s has no level", net->nodes[ends[i]].name);
-    if (r->from != MST_NONE && !mst_reading_is_height(r->kind)) return "its ends lie at one place or its heading is not fixed";
+    if (r->from != MST_NONE && !mst_reading_is_height(r->kind))
+        return "its ends lie at one place or its heading is not fixed";
     return "what it counts from is not fixed";
 }
 
@@ -115,7 +129,8 @@ static mst_status list_readings(mst_network *net, mst_adjustment *out, mst_error
         const mst_reading *r = &net->readings[i];
         if (r->used || (i > 0 && !r[-1].used && r[-1].row == r->row)) continue; /* one sentence a row */
         const char *lacks = what_lacks(net, r);
-        const char *sentence = mst_arena_printf(net->arena, "The %s did not count: %s.", mst_words_for(net, r, net->arena), lacks ? lacks : "");
+        const char *sentence = mst_arena_printf(net->arena, "The %s did not count: %s.",
+                                                mst_words_for(net, r, net->arena), lacks ? lacks : "");
         mst_status status = mst_network_leave_out(net, r, sentence, error);
         if (status) return status;
     }

@@ -31,7 +31,7 @@ static void garden_feature(garden *g, const char *name, const char *code, mst_fe
     *path = (mst_path){some(g, count, sizeof(mst_path_vertex)), count, kind == MST_FEATURE_AREA};
     for (size_t i = 0; i < count; i++)
         path->vertices[i] = (mst_path_vertex){v[i][0], v[i][1], garden_level((mst_point){v[i][0], v[i][1]}), v[i][2]};
-    *f = (mst_plan_feature){name, mst_style_for(code, kind, MST_ROLE_DEFAULT), kind, {path, 1}, false};
+    *f = (mst_plan_feature){name, mst_style_for(code, kind, MST_ROLE_DEFAULT), kind, {path, 1}};
 }
 
 static bool garden_cut(const void *self, mst_point at, double *cut_m) {
@@ -102,6 +102,7 @@ static void garden_points(garden *g, size_t spots) {
         const mst_path_vertex *v = &g->plan.features[0].shape.paths[0].vertices[i], *t = &g->plan.features[2].shape.paths[0].vertices[i];
         snprintf(name, sizeof name, "H%zu", i + 1);
         garden_point(g, name, v->easting_m, v->northing_m)->hard = true;
+        if (i == 0 || i == 5) continue; /* the terrace meets the house there */
         snprintf(name, sizeof name, "P%zu", i + 1);
         mst_plan_point *p = garden_point(g, name, t->easting_m, t->northing_m);
         p->hard = true;
@@ -113,6 +114,7 @@ static void garden_points(garden *g, size_t spots) {
         seed = seed * 1664525u + 1013904223u;
         double n = 3.2 + 30 * (seed >> 16) / 65536.0;
         snprintf(name, sizeof name, "A%zu", i + 1);
+        if (e > 14 && e < 29 && n > 22 && n < 31.4) n -= 14; /* not inside the house */
         garden_point(g, name, e, n)->unproven = i % 11 == 3;
     }
 }

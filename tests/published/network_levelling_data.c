@@ -19,8 +19,8 @@ static mst_adjustment *adjusted(void) {
         mst_text_printf(&text, "%s,%s,%.4f,%.3f\n", from, to, difference, 0.7 * km);
     }
     fclose(file);
-    const text_page pages[] = {{MST_PAGE_HEIGHTS, "heights.csv", "1", text.data, false, NULL},
-                               {MST_PAGE_CONTROL, "control.csv", "1", "point,elevation (m)\n4,101.345\n", false, NULL}};
+    const text_page pages[] = {{MST_PAGE_HEIGHTS, "heights.csv", "1", text.data},
+                               {MST_PAGE_CONTROL, "control.csv", "1", "point,elevation (m)\n4,101.345\n"}};
     mst_adjustment *out = adjusted_site(site_of(pages, 2));
     mst_text_free(&text);
     return out;
@@ -29,8 +29,10 @@ static mst_adjustment *adjusted(void) {
 static void heights_and_their_sd(void **state) {
     (void)state;
     mst_adjustment *a = adjusted();
-    static const struct { const char *name; double height, sd_mm; } PRINTED[] = {
-        {"1", 104.2350, 1.13}, {"2", 103.4868, 1.19}, {"3", 102.9588, 0.91}, {"4", 101.3450, 0}};
+    static const struct {
+        const char *name;
+        double height, sd_mm;
+    } PRINTED[] = {{"1", 104.2350, 1.13}, {"2", 103.4868, 1.19}, {"3", 102.9588, 0.91}, {"4", 101.3450, 0}};
     for (int i = 0; i < 4; i++) {
         const mst_adjusted_point *p = point_of(a, PRINTED[i].name);
         NEAR(p->elevation_m, PRINTED[i].height, 5e-5);
@@ -48,8 +50,9 @@ static void residuals_redundancies_and_tests(void **state) {
     (void)state;
     mst_adjustment *a = adjusted();
     /* correction mm, sd of the adjusted difference mm, t, normal, redundancy */
-    static const double PRINTED[6][5] = {{0.81, 1.06, 1.1, 1.9, 0.3},  {-2.18, 1.17, 1.3, 2.1, 0.7}, {0.00, 1.13, 0.0, 0.0, 0.5},
-                                         {2.01, 1.17, 1.6, 2.6, 0.5}, {-0.81, 1.19, 0.4, 0.7, 0.7}, {0.18, 0.91, 0.4, 0.6, 0.2}};
+    static const double PRINTED[6][5] = {{0.81, 1.06, 1.1, 1.9, 0.3},  {-2.18, 1.17, 1.3, 2.1, 0.7},
+                                         {0.00, 1.13, 0.0, 0.0, 0.5},  {2.01, 1.17, 1.6, 2.6, 0.5},
+                                         {-0.81, 1.19, 0.4, 0.7, 0.7}, {0.18, 0.91, 0.4, 0.6, 0.2}};
     assert_int_equal(a->observation_count, 6);
     for (int i = 0; i < 6; i++) {
         const mst_observation_result *o = &a->observations[i];
@@ -64,7 +67,8 @@ static void residuals_redundancies_and_tests(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test_setup_teardown(heights_and_their_sd, open_arena, close_arena),
-                                       cmocka_unit_test_setup_teardown(residuals_redundancies_and_tests, open_arena, close_arena)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(heights_and_their_sd, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(residuals_redundancies_and_tests, open_arena, close_arena)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

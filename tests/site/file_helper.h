@@ -103,7 +103,8 @@ static inline char *rows_of(const char *sql) {
     while (sqlite3_step(query) == SQLITE_ROW) {
         for (int i = 0; i < sqlite3_column_count(query); i++) {
             const char *cell = (const char *)sqlite3_column_text(query, i);
-            if (sqlite3_column_type(query, i) == SQLITE_FLOAT) mst_text_printf(&text, "%a", sqlite3_column_double(query, i));
+            if (sqlite3_column_type(query, i) == SQLITE_FLOAT)
+                mst_text_printf(&text, "%a", sqlite3_column_double(query, i));
             else mst_text_string(&text, cell ? cell : "NULL");
             mst_text_string(&text, i + 1 < sqlite3_column_count(query) ? "|" : "\n");
         }
@@ -117,8 +118,9 @@ static inline char *rows_of(const char *sql) {
 
 /* The state of the site: every table that undo and redo answer for, to the bit, and the readings that stand. */
 static inline char *state_of_site(void) {
-    static const char *const tables[] = {"site_setting", "site_visit",          "site_gear", "site_page", "site_set_aside",
-                                         "site_feature", "site_feature_vertex", "site_work", "site_sheet"};
+    static const char *const tables[] = {"site_setting",        "site_visit",     "site_gear",
+                                         "site_page",           "site_set_aside", "site_feature",
+                                         "site_feature_vertex", "site_work",      "site_sheet"};
     char *all = mst_arena_string(arena, "");
     for (size_t i = 0; i < sizeof tables / sizeof *tables; i++)
         all = mst_arena_printf(arena, "%s[%s]\n%s", all, tables[i],

@@ -12,7 +12,8 @@ static void a_new_file_is_a_site_with_nothing_in_it(void **state) {
     assert_string_equal(mst_site_setting(site, "units", ""), "metric");
     assert_int_equal(site->setting_count, 2);
     assert_int_equal(site->revision, 1);
-    assert_int_equal(site->page_count + site->visit_count + site->feature_count + site->work_count + site->sheet_count, 0);
+    assert_int_equal(site->page_count + site->visit_count + site->feature_count + site->work_count + site->sheet_count,
+                     0);
     assert_string_equal(mst_file_path(file), path);
     mst_file_close(file);
     is_sound();
@@ -37,7 +38,9 @@ static void a_file_is_never_made_over_another(void **state) {
 static void readings_come_back_as_typed(void **state) {
     (void)state;
     mst_file *file = new_site();
-    import(file, MST_PAGE_TAPE, "tape.csv", "from,to,distance (ftin),remark\nA,B,\"12'-6 1/2\"\"\",\"on, the\nkerb\"\n\nB,C,6'-0\", \xC3\xA9t\xC3\xA9 \n");
+    import(
+        file, MST_PAGE_TAPE, "tape.csv",
+        "from,to,distance (ftin),remark\nA,B,\"12'-6 1/2\"\"\",\"on, the\nkerb\"\n\nB,C,6'-0\", \xC3\xA9t\xC3\xA9 \n");
     mst_page other = page_of(MST_PAGE_POINTS, "points.csv", "point,easting (m),northing (m)\nP,1.10,2.20\n");
     other.visit = "second day";
     other.gear = "staff";
@@ -104,8 +107,11 @@ static void a_reading_is_added_behind_its_page(void **state) {
     assert_int_equal(site->pages[0].rows[1].line, 3);
     assert_int_equal(site->revision, 3);
 
-    static const struct { const char *record, *part; } bad[] = {
-        {"R,x,1", "not a number"}, {"P,1,1", "twice"}, {"R,1,1\nS,1,1", "more than one"}, {"", "empty"}, {"R,\"1", ""}, {"\xFF,1,1", ""}};
+    static const struct {
+        const char *record, *part;
+    } bad[] = {
+        {"R,x,1", "not a number"}, {"P,1,1", "twice"}, {"R,1,1\nS,1,1", "more than one"}, {"", "empty"}, {"R,\"1", ""},
+        {"\xFF,1,1", ""}};
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
         begin(file, "bad");
         refused(mst_file_add_reading(file, page, bad[i].record, &error), MST_INVALID, bad[i].part);
@@ -165,14 +171,22 @@ static void a_reading_is_set_aside_and_taken_back(void **state) {
 }
 
 static mst_feature bed(mst_vertex vertices[], size_t count) {
-    return (mst_feature){.name = "bed", .code = "BED", .kind = MST_FEATURE_AREA, .role = MST_ROLE_NONE, .page = "",
-                         .vertices = vertices, .vertex_count = count};
+    return (mst_feature){.name = "bed",
+                         .code = "BED",
+                         .kind = MST_FEATURE_AREA,
+                         .role = MST_ROLE_NONE,
+                         .page = "",
+                         .vertices = vertices,
+                         .vertex_count = count};
 }
 
 static void features_keep_their_points_in_order(void **state) {
     (void)state;
     mst_file *file = new_site();
-    mst_vertex four[] = {{"A", MST_EDGE_STRAIGHT, 0, 2}, {"B", MST_EDGE_ARC, 0, 3}, {"C", MST_EDGE_ARC, 0, 4}, {"D", MST_EDGE_CURVE, 1, 5}};
+    mst_vertex four[] = {{"A", MST_EDGE_STRAIGHT, 0, 2},
+                         {"B", MST_EDGE_ARC, 0, 3},
+                         {"C", MST_EDGE_ARC, 0, 4},
+                         {"D", MST_EDGE_CURVE, 1, 5}};
     mst_feature f = bed(four, 4);
     begin(file, "bed");
     went_well(mst_file_put_feature(file, &f, &error));
@@ -202,9 +216,11 @@ static void features_keep_their_points_in_order(void **state) {
 static void works_sheets_gear_and_settings_replace_by_name(void **state) {
     (void)state;
     mst_file *file = new_site();
-    mst_gear gear = {.name = "old tape", .source = "calibrated at home", .distance_m = 0.1 + 0.2, .angle_rad = MST_PI / 648000 * 5};
+    mst_gear gear = {
+        .name = "old tape", .source = "calibrated at home", .distance_m = 0.1 + 0.2, .angle_rad = MST_PI / 648000 * 5};
     begin(file, "all of it");
-    went_well(mst_file_put_work(file, &(mst_work){.name = "pad", .position = 2, .definition = "{\"level_m\":1}"}, &error));
+    went_well(
+        mst_file_put_work(file, &(mst_work){.name = "pad", .position = 2, .definition = "{\"level_m\":1}"}, &error));
     went_well(mst_file_put_work(file, &(mst_work){.name = "path", .position = 1, .definition = "{}"}, &error));
     went_well(mst_file_put_sheet(file, &(mst_sheet){.name = "section", .definition = "{}"}, &error));
     went_well(mst_file_put_sheet(file, &(mst_sheet){.name = "plan", .definition = "{\"scale\":200}"}, &error));
@@ -212,7 +228,8 @@ static void works_sheets_gear_and_settings_replace_by_name(void **state) {
     went_well(mst_file_put_setting(file, "currency", "EUR", &error));
     commit(file);
     begin(file, "second thoughts");
-    went_well(mst_file_put_work(file, &(mst_work){.name = "pad", .position = 0, .definition = "{\"level_m\":2}"}, &error));
+    went_well(
+        mst_file_put_work(file, &(mst_work){.name = "pad", .position = 0, .definition = "{\"level_m\":2}"}, &error));
     went_well(mst_file_put_setting(file, "currency", "GBP", &error));
     commit(file);
     mst_site *site = load(file);

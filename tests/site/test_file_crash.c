@@ -27,26 +27,48 @@ static bool memory_fails(void) {
 }
 
 /* An SQLite file system that hands on to the real one. */
-typedef struct shim { sqlite3_file base; sqlite3_file *real; } shim;
+typedef struct shim {
+    sqlite3_file base;
+    sqlite3_file *real;
+} shim;
 static sqlite3_vfs *real_vfs, shim_vfs;
 static sqlite3_file *real_of(sqlite3_file *f) { return ((shim *)f)->real; }
 static int shim_close(sqlite3_file *f) { return real_of(f)->pMethods->xClose(real_of(f)); }
-static int shim_read(sqlite3_file *f, void *b, int n, sqlite3_int64 at) { return real_of(f)->pMethods->xRead(real_of(f), b, n, at); }
+static int shim_read(sqlite3_file *f, void *b, int n, sqlite3_int64 at) {
+    return real_of(f)->pMethods->xRead(real_of(f), b, n, at);
+}
 static int shim_write(sqlite3_file *f, const void *b, int n, sqlite3_int64 at) {
     return disk_fails() ? disk_code : real_of(f)->pMethods->xWrite(real_of(f), b, n, at);
 }
-static int shim_truncate(sqlite3_file *f, sqlite3_int64 n) { return disk_fails() ? SQLITE_IOERR_TRUNCATE : real_of(f)->pMethods->xTruncate(real_of(f), n); }
-static int shim_sync(sqlite3_file *f, int flags) { return disk_fails() ? SQLITE_IOERR_FSYNC : real_of(f)->pMethods->xSync(real_of(f), flags); }
+static int shim_truncate(sqlite3_file *f, sqlite3_int64 n) {
+    return disk_fails() ? SQLITE_IOERR_TRUNCATE : real_of(f)->pMethods->xTruncate(real_of(f), n);
+}
+static int shim_sync(sqlite3_file *f, int flags) {
+    return disk_fails() ? SQLITE_IOERR_FSYNC : real_of(f)->pMethods->xSync(real_of(f), flags);
+}
 static int shim_size(sqlite3_file *f, sqlite3_int64 *n) { return real_of(f)->pMethods->xFileSize(real_of(f), n); }
 static int shim_lock(sqlite3_file *f, int l) { return real_of(f)->pMethods->xLock(real_of(f), l); }
 static int shim_unlock(sqlite3_file *f, int l) { return real_of(f)->pMethods->xUnlock(real_of(f), l); }
-static int shim_reserved(sqlite3_file *f, int *out) { return real_of(f)->pMethods->xCheckReservedLock(real_of(f), out); }
-static int shim_control(sqlite3_file *f, int op, void *arg) { return real_of(f)->pMethods->xFileControl(real_of(f), op, arg); }
+static int shim_reserved(sqlite3_file *f, int *out) {
+    return real_of(f)->pMethods->xCheckReservedLock(real_of(f), out);
+}
+static int shim_control(sqlite3_file *f, int op, void *arg) {
+    return real_of(f)->pMethods->xFileControl(real_of(f), op, arg);
+}
 static int shim_sector(sqlite3_file *f) { return real_of(f)->pMethods->xSectorSize(real_of(f)); }
 static int shim_traits(sqlite3_file *f) { return real_of(f)->pMethods->xDeviceCharacteristics(real_of(f)); }
-static const sqlite3_io_methods SHIM = {.iVersion = 1, .xClose = shim_close, .xRead = shim_read, .xWrite = shim_write, .xTruncate = shim_truncate,
-                                        .xSync = shim_sync, .xFileSize = shim_size, .xLock = shim_lock, .xUnlock = shim_unlock,
-                                        .xCheckReservedLock = shim_reserved, .xFileControl = shim_control, .xSectorSize = shim_sector,
+static const sqlite3_io_methods SHIM = {.iVersion = 1,
+                                        .xClose = shim_close,
+                                        .xRead = shim_read,
+                                        .xWrite = shim_write,
+                                        .xTruncate = shim_truncate,
+                                        .xSync = shim_sync,
+                                        .xFileSize = shim_size,
+                                        .xLock = shim_lock,
+                                        .xUnlock = shim_unlock,
+                                        .xCheckReservedLock = shim_reserved,
+                                        .xFileControl = shim_control,
+                                        .xSectorSize = shim_sector,
                                         .xDeviceCharacteristics = shim_traits};
 static int shim_open(sqlite3_vfs *vfs, const char *name, sqlite3_file *f, int flags, int *out) {
     (void)vfs;
@@ -92,7 +114,9 @@ static mst_status everything(mst_file *file, const mst_page *page) {
     if (!status) status = mst_file_add_page(file, page, &error);
     if (!status) status = mst_file_add_reading(file, 1, "C,D,1", &error);
     if (!status) status = mst_file_set_aside(file, 1, "slip", &error);
-    if (!status) status = mst_file_put_feature(file, &(mst_feature){.name = "f", .code = "", .page = "", .vertices = v, .vertex_count = 2}, &error);
+    if (!status)
+        status = mst_file_put_feature(
+            file, &(mst_feature){.name = "f", .code = "", .page = "", .vertices = v, .vertex_count = 2}, &error);
     if (!status) status = mst_file_put_gear(file, &(mst_gear){.name = "g", .source = "s", .plan_m = 0.25}, &error);
     if (!status) status = mst_file_publish(file, &(mst_published){.triangles = TRIANGLE, .triangle_count = 1}, &error);
     if (!status) return mst_file_commit(file, &error);
@@ -297,8 +321,11 @@ static void killed_at_any_moment(void **state) {
         close(reports);
         mst_file *file = open_site();
         int64_t now = revision(file);
-        if (told) assert_true(now == told || now == told + 1); /* what was reported is there; at most one more was stored */
-        if (now > 1) assert_string_equal(mst_site_setting(load(file), "count", ""), mst_arena_printf(arena, "%lld", (long long)now));
+        if (told)
+            assert_true(now == told || now == told + 1); /* what was reported is there; at most one more was stored */
+        if (now > 1)
+            assert_string_equal(mst_site_setting(load(file), "count", ""),
+                                mst_arena_printf(arena, "%lld", (long long)now));
         mst_file_close(file);
         is_sound();
     }

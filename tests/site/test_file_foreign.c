@@ -84,7 +84,10 @@ static void other_databases(void **state) {
     (void)state;
     sqlite3 *db;
     assert_int_equal(sqlite3_open(path, &db), SQLITE_OK);
-    assert_int_equal(sqlite3_exec(db, "CREATE TABLE site_setting (name, value); INSERT INTO site_setting VALUES ('format', 1)", NULL, NULL, NULL), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_exec(db, "CREATE TABLE site_setting (name, value); INSERT INTO site_setting VALUES ('format', 1)", NULL,
+                     NULL, NULL),
+        SQLITE_OK);
     sqlite3_close(db);
     stays_as_it_is("another program");
 }
@@ -94,7 +97,11 @@ static void a_foreign_file_in_use_in_another_mode(void **state) {
     (void)state;
     sqlite3 *db;
     assert_int_equal(sqlite3_open(path, &db), SQLITE_OK);
-    assert_int_equal(sqlite3_exec(db, "PRAGMA application_id = 0x47504B47; PRAGMA journal_mode = WAL; CREATE TABLE a (b); INSERT INTO a VALUES (1)", NULL, NULL, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_exec(db,
+                                  "PRAGMA application_id = 0x47504B47; PRAGMA journal_mode = WAL; CREATE TABLE a (b); "
+                                  "INSERT INTO a VALUES (1)",
+                                  NULL, NULL, NULL),
+                     SQLITE_OK);
     size_t before, after;
     char *was = bytes_of(path, &before);
     mst_file *file = NULL;
@@ -114,7 +121,10 @@ static void our_file_left_in_another_mode(void **state) {
     mst_file_close(new_site());
     sqlite3 *db;
     assert_int_equal(sqlite3_open(path, &db), SQLITE_OK);
-    assert_int_equal(sqlite3_exec(db, "PRAGMA journal_mode = WAL; UPDATE site_setting SET value = 'Orchard' WHERE name = 'title'", NULL, NULL, NULL), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_exec(db, "PRAGMA journal_mode = WAL; UPDATE site_setting SET value = 'Orchard' WHERE name = 'title'",
+                     NULL, NULL, NULL),
+        SQLITE_OK);
     sqlite3_close(db);
     mst_file *file = open_site();
     assert_string_equal(mst_site_setting(load(file), "title", ""), "Orchard");
@@ -138,12 +148,15 @@ static void no_databases_at_all(void **state) {
 
 static void a_newer_or_unknown_format(void **state) {
     (void)state;
-    static const struct { const char *value, *part; } formats[] = {{"2", "newer version"}, {"0", "damaged"}, {"x", "damaged"}};
+    static const struct {
+        const char *value, *part;
+    } formats[] = {{"2", "newer version"}, {"0", "damaged"}, {"x", "damaged"}};
     for (int i = 0; i < 3; i++) {
         mst_file_close(new_site());
         sqlite3 *db;
         assert_int_equal(sqlite3_open(path, &db), SQLITE_OK);
-        char *sql = mst_arena_printf(arena, "UPDATE site_setting SET value = '%s' WHERE name = 'format'", formats[i].value);
+        char *sql =
+            mst_arena_printf(arena, "UPDATE site_setting SET value = '%s' WHERE name = 'format'", formats[i].value);
         assert_int_equal(sqlite3_exec(db, sql, NULL, NULL, NULL), SQLITE_OK);
         sqlite3_close(db);
         stays_as_it_is(formats[i].part);
@@ -159,7 +172,8 @@ static char *sample(size_t *length) {
     import(file, MST_PAGE_TAPE, "tape.csv", "from,to,distance (m)\nA,B,12.5\nB,C,6\n");
     int64_t reading = load(file)->pages[0].rows[0].id;
     begin(file, "all");
-    went_well(mst_file_put_feature(file, &(mst_feature){.name = "f", .code = "", .page = "", .vertices = v, .vertex_count = 2}, &error));
+    went_well(mst_file_put_feature(
+        file, &(mst_feature){.name = "f", .code = "", .page = "", .vertices = v, .vertex_count = 2}, &error));
     went_well(mst_file_put_work(file, &(mst_work){.name = "w", .definition = "{}"}, &error));
     went_well(mst_file_put_sheet(file, &(mst_sheet){.name = "s", .definition = "{}"}, &error));
     went_well(mst_file_put_gear(file, &(mst_gear){.name = "g", .source = ""}, &error));
@@ -227,10 +241,14 @@ static void our_own_file_damaged_anywhere(void **state) {
 /* Tables that lack, or hold what no program of ours writes. */
 static void our_own_file_edited_badly(void **state) {
     (void)state;
-    static const char *const harm[] = {
-        "UPDATE site_page SET kind = 'scroll'", "UPDATE site_feature SET kind = 'blob'", "UPDATE site_feature SET role = 'x'",
-        "UPDATE site_feature_vertex SET edge = 'zigzag'", "UPDATE site_page SET header = 'from,to,length'", "DROP TABLE site_sheet",
-        "DROP VIEW site_standing_reading; DROP TABLE site_reading", "ALTER TABLE site_gear RENAME COLUMN leg_m TO leg"};
+    static const char *const harm[] = {"UPDATE site_page SET kind = 'scroll'",
+                                       "UPDATE site_feature SET kind = 'blob'",
+                                       "UPDATE site_feature SET role = 'x'",
+                                       "UPDATE site_feature_vertex SET edge = 'zigzag'",
+                                       "UPDATE site_page SET header = 'from,to,length'",
+                                       "DROP TABLE site_sheet",
+                                       "DROP VIEW site_standing_reading; DROP TABLE site_reading",
+                                       "ALTER TABLE site_gear RENAME COLUMN leg_m TO leg"};
     for (size_t i = 0; i < sizeof harm / sizeof *harm; i++) {
         size_t length;
         free(sample(&length));

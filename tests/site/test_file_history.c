@@ -21,16 +21,24 @@ static void some_change(mst_file *file, int kind, int number) {
     } else if (kind == 3 && site->page_count) {
         went_well(mst_file_add_reading(file, site->pages[(size_t)number % site->page_count].id, "X,Y,3.75", &error));
     } else if (kind == 4) {
-        mst_feature f = {.name = number % 2 ? "bed" : "path", .code = name, .kind = MST_FEATURE_LINE, .page = "", .vertices = corners,
+        mst_feature f = {.name = number % 2 ? "bed" : "path",
+                         .code = name,
+                         .kind = MST_FEATURE_LINE,
+                         .page = "",
+                         .vertices = corners,
                          .vertex_count = 1 + (size_t)number % 3};
         went_well(mst_file_put_feature(file, &f, &error));
     } else if (kind == 5 && site->feature_count) {
         went_well(mst_file_remove_feature(file, site->features[0].name, &error));
     } else if (kind == 6) {
-        mst_gear g = {.name = number % 3 ? "tape" : name, .source = name, .distance_m = 0.001 / (number + 1), .leg_rate = number / 7.0};
+        mst_gear g = {.name = number % 3 ? "tape" : name,
+                      .source = name,
+                      .distance_m = 0.001 / (number + 1),
+                      .leg_rate = number / 7.0};
         went_well(mst_file_put_gear(file, &g, &error));
     } else if (kind == 7) {
-        went_well(mst_file_put_work(file, &(mst_work){.name = number % 2 ? "pad" : "bank", .position = number, .definition = "{}"}, &error));
+        went_well(mst_file_put_work(
+            file, &(mst_work){.name = number % 2 ? "pad" : "bank", .position = number, .definition = "{}"}, &error));
     } else if (kind == 8 && site->work_count) {
         went_well(mst_file_remove_work(file, site->works[0].name, &error));
     } else if (kind == 9) {
@@ -46,7 +54,8 @@ static void each_kind_of_change_is_undone_and_redone_to_the_bit(void **state) {
     (void)state;
     mst_file *file = new_site();
     const char *why = NULL;
-    for (int kind = 0; kind < KINDS; kind++) some_change(file, kind == 2 || kind == 5 || kind == 8 ? 10 : kind, 1); /* something to work on */
+    for (int kind = 0; kind < KINDS; kind++)
+        some_change(file, kind == 2 || kind == 5 || kind == 8 ? 10 : kind, 1); /* something to work on */
     for (int kind = 0; kind < KINDS; kind++) {
         char *before = state_of_site();
         some_change(file, kind, 2);
@@ -82,7 +91,8 @@ static void all_is_undone_back_to_the_empty_site_and_redone(void **state) {
         went_well(mst_file_undo(file, "Ann", arena, &why, &error));
         assert_string_equal(state_of_site(), states[i - 1]);
     }
-    refused(mst_file_undo(file, "Ann", arena, &why, &error), MST_NO, "nothing to undo"); /* the making of the site stays */
+    refused(mst_file_undo(file, "Ann", arena, &why, &error), MST_NO,
+            "nothing to undo"); /* the making of the site stays */
     for (int i = 1; i <= STEPS; i++) {
         went_well(mst_file_redo(file, "Ann", arena, &why, &error));
         assert_string_equal(state_of_site(), states[i]);
@@ -137,15 +147,22 @@ static void the_history_names_who_when_and_why(void **state) {
     went_well(mst_file_undo(file, "Bob", arena, &why, &error));
     went_well(mst_file_redo(file, "", arena, &why, &error));
     put_setting(file, "scale", "200");
-    refused(mst_file_redo(file, "", arena, &why, &error), MST_NO, "nothing to redo"); /* the page is gone for good, but listed */
+    refused(mst_file_redo(file, "", arena, &why, &error), MST_NO,
+            "nothing to redo"); /* the page is gone for good, but listed */
     mst_change *changes;
     size_t count;
     went_well(mst_file_history(file, arena, &changes, &count, &error));
-    static const struct { const char *who, *why; bool undone; int rows; } want[] = {
-        {"Ann", "Made the site", false, 2}, {"Ann", "currency", false, 1},
-        {"Ann", "tape.csv", true, 4}, /* visit, page, two readings */
-        {"Bob", "Undo revision 3: tape.csv", false, 4}, {"Bob", "Undo revision 2: currency", false, 1},
-        {"", "Redo revision 2: currency", false, 1}, {"Ann", "scale", false, 1}};
+    static const struct {
+        const char *who, *why;
+        bool undone;
+        int rows;
+    } want[] = {{"Ann", "Made the site", false, 2},
+                {"Ann", "currency", false, 1},
+                {"Ann", "tape.csv", true, 4}, /* visit, page, two readings */
+                {"Bob", "Undo revision 3: tape.csv", false, 4},
+                {"Bob", "Undo revision 2: currency", false, 1},
+                {"", "Redo revision 2: currency", false, 1},
+                {"Ann", "scale", false, 1}};
     assert_int_equal(count, sizeof want / sizeof *want);
     for (size_t i = 0; i < count; i++) {
         assert_int_equal(changes[i].id, i + 1);
@@ -226,8 +243,12 @@ static void an_undo_never_overwrites_what_another_program_wrote(void **state) {
 
 static void a_damaged_history_is_refused(void **state) {
     (void)state;
-    static const char *const harm[] = {"table_name = 'sqlite_master'", "before = NULL, after = NULL", "after = NULL, before = '[1,2]'",
-                                       "after = NULL, before = 'no JSON'", "after = NULL, before = '{\"id\":\"x\"}'", "row_id = 99"};
+    static const char *const harm[] = {"table_name = 'sqlite_master'",
+                                       "before = NULL, after = NULL",
+                                       "after = NULL, before = '[1,2]'",
+                                       "after = NULL, before = 'no JSON'",
+                                       "after = NULL, before = '{\"id\":\"x\"}'",
+                                       "row_id = 99"};
     for (size_t i = 0; i < sizeof harm / sizeof *harm; i++) {
         mst_file *file = new_site();
         const char *why;

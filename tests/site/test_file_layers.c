@@ -1,6 +1,7 @@
-/* The published layers. Sources: OGC 12-128 GeoPackage 1.3 (blob header, core tables) and ISO WKB; the point blob is the
- * hand-made T14-G of the references, the rest is read back field by field with a reader of its own.
- * With the words `write FILE` (then `again FILE`) it makes the sample that tests/site/layers_read_by_others.sh shows to independent programs. */
+/* The published layers. Sources: OGC 12-128 GeoPackage 1.3 (blob header, core tables) and ISO WKB; the point blob is
+ * the hand-made T14-G of the references, the rest is read back field by field with a reader of its own. With the words
+ * `write FILE` (then `again FILE`) it makes the sample that tests/site/layers_read_by_others.sh shows to independent
+ * programs. */
 #include "site/file_helper.h"
 #include "site/geopackage.h"
 #include <math.h>
@@ -11,8 +12,9 @@
 /* A bed 10 wide with a half-round end: (0,0) (10,0), arc to (10,20) through (20,10), (0,20). Plan area 200 + 50 pi. */
 static const double BED[4][4] = {{0, 0, 1, 0}, {10, 0, 1, 1}, {10, 20, 2, 0}, {0, 20, 2, 0}};
 /* A pond: a full circle of radius 2 about (5,10), as two half circles, and a square hole beside it, no levels. */
-static const double LAWN[11][4] = {{-50, -50, NAN, 0}, {60, -50, NAN, 0}, {60, 70, NAN, 0}, {-50, 70, NAN, 0}, {3, 10, NAN, -1}, {7, 10, NAN, -1},
-                                   {-10, -10, NAN, 0}, {-10, -6, NAN, 0}, {-6, -6, NAN, 0}, {-6, -10, NAN, 0}, {0, 0, 0, 0}};
+static const double LAWN[11][4] = {{-50, -50, NAN, 0}, {60, -50, NAN, 0}, {60, 70, NAN, 0},   {-50, 70, NAN, 0},
+                                   {3, 10, NAN, -1},   {7, 10, NAN, -1},  {-10, -10, NAN, 0}, {-10, -6, NAN, 0},
+                                   {-6, -6, NAN, 0},   {-6, -10, NAN, 0}, {0, 0, 0, 0}};
 static const double EDGE[3][4] = {{0, 0, 1, 0}, {5, 0, 1, -0.41421356237309503}, {10, 5, 1, 0}};
 static const double TREES[2][4] = {{100, 200, 3, 0}, {110, 210, NAN, 0}};
 static const double CONTOUR[4][2] = {{0, 0}, {30, 0}, {30, -40}, {0, -40}};
@@ -35,7 +37,9 @@ static mst_published sample(void) {
 
 /* ---- reading blobs back ---- */
 
-typedef struct reader { const unsigned char *at, *end; } reader;
+typedef struct reader {
+    const unsigned char *at, *end;
+} reader;
 static uint32_t take_u32(reader *r) {
     assert_true(r->end - r->at >= 4);
     uint32_t v = r->at[0] | (uint32_t)r->at[1] << 8 | (uint32_t)r->at[2] << 16 | (uint32_t)r->at[3] << 24;
@@ -218,7 +222,8 @@ static void layers_are_listed_with_true_extents(void **state) {
     went_well(mst_file_put_setting(file, "a", "b", &error));
     went_well(mst_file_publish(file, &p, &error));
     commit(file);
-    assert_string_equal(rows_of("SELECT table_name, min_x, min_y, max_x, max_y, srs_id, description FROM gpkg_contents WHERE data_type = 'features' ORDER BY 1"),
+    assert_string_equal(rows_of("SELECT table_name, min_x, min_y, max_x, max_y, srs_id, description FROM gpkg_contents "
+                                "WHERE data_type = 'features' ORDER BY 1"),
                         mst_arena_printf(arena,
                                          "areas|%a|%a|%a|%a|-1|derived at revision 2; do not edit\n"
                                          "contours|%a|%a|%a|%a|-1|derived at revision 2; do not edit\n"
@@ -226,15 +231,17 @@ static void layers_are_listed_with_true_extents(void **state) {
                                          "points|%a|%a|%a|%a|-1|derived at revision 2; do not edit\n"
                                          "spots|%a|%a|%a|%a|-1|derived at revision 2; do not edit\n"
                                          "triangles|%a|%a|%a|%a|-1|derived at revision 2; do not edit\n",
-                                         -50.0, -50.0, 60.0, 70.0, 0.0, -40.0, 30.0, 0.0, 0.0, 0.0, 20.0, 20.0, 990.0, 1990.25, 1010.5, 2010.0, 100.0,
-                                         200.0, 110.0, 210.0, 0.0, 0.0, 10.0, 10.0));
-    assert_string_equal(rows_of("SELECT name, code, elevation_m, sd_height_m FROM points WHERE fid = 2"), "P2||NULL|NULL\n");
+                                         -50.0, -50.0, 60.0, 70.0, 0.0, -40.0, 30.0, 0.0, 0.0, 0.0, 20.0, 20.0, 990.0,
+                                         1990.25, 1010.5, 2010.0, 100.0, 200.0, 110.0, 210.0, 0.0, 0.0, 10.0, 10.0));
+    assert_string_equal(rows_of("SELECT name, code, elevation_m, sd_height_m FROM points WHERE fid = 2"),
+                        "P2||NULL|NULL\n");
     assert_string_equal(rows_of("SELECT name, count(*) FROM spots"), "trees|2\n");
     assert_string_equal(rows_of("SELECT name, kind FROM lines"), "edge|line\nround|line\n");
     /* published again, alone and empty: no revision of its own, no rows, no extent */
     went_well(mst_file_publish(file, &(mst_published){0}, &error));
     assert_int_equal(revision(file), 2);
-    assert_string_equal(rows_of("SELECT min_x, description FROM gpkg_contents WHERE table_name = 'lines'"), "NULL|derived at revision 2; do not edit\n");
+    assert_string_equal(rows_of("SELECT min_x, description FROM gpkg_contents WHERE table_name = 'lines'"),
+                        "NULL|derived at revision 2; do not edit\n");
     assert_string_equal(rows_of("SELECT count(*) FROM lines"), "0\n");
     mst_file_close(file);
     is_sound();
@@ -245,8 +252,10 @@ static void what_has_no_place_is_refused_and_nothing_changes(void **state) {
     static const size_t one[] = {1}, two[] = {2}, three[] = {3};
     static const double off[3][4] = {{0, 0, 0, 0}, {INFINITY, 0, 0, 0}, {1, 1, 0, 0}}, bare[2][2] = {{0, 0}, {NAN, 1}};
     static const double flat[1][3][3] = {{{0, 0, 0}, {1, 0, NAN}, {0, 1, 0}}};
-    static const mst_published_path paths[] = {{"a", "", "line", off, three, 1, false, 0, 0}, {"a", "", "line", BED, one, 1, false, 0, 0},
-                                               {"a", "", "area", TREES, two, 1, true, 0, 0},  {"a", "", "area", BED, three, 1, false, 0, 0},
+    static const mst_published_path paths[] = {{"a", "", "line", off, three, 1, false, 0, 0},
+                                               {"a", "", "line", BED, one, 1, false, 0, 0},
+                                               {"a", "", "area", TREES, two, 1, true, 0, 0},
+                                               {"a", "", "area", BED, three, 1, false, 0, 0},
                                                {"a", "", "spot", off + 1, one, 1, false, 0, 0}};
     mst_published all[8] = {0};
     for (int i = 0; i < 5; i++) all[i] = (mst_published){.paths = &paths[i], .path_count = 1};
@@ -263,7 +272,10 @@ static void what_has_no_place_is_refused_and_nothing_changes(void **state) {
         assert_int_equal(mst_file_publish(file, &all[i], &error), MST_INVALID);
         refused(mst_file_commit(file, &error), MST_INVALID, "none of it");
     }
-    assert_string_equal(rows_of("SELECT (SELECT count(*) FROM points), (SELECT count(*) FROM areas), (SELECT max(id) FROM site_change)"), "3|2|1\n");
+    assert_string_equal(
+        rows_of(
+            "SELECT (SELECT count(*) FROM points), (SELECT count(*) FROM areas), (SELECT max(id) FROM site_change)"),
+        "3|2|1\n");
     mst_file_close(file);
 }
 
@@ -276,16 +288,18 @@ static void an_index_of_another_program_does_not_stop_us(void **state) {
     mst_file_close(file);
     sqlite3 *db;
     assert_int_equal(sqlite3_open(path, &db), SQLITE_OK);
-    assert_int_equal(sqlite3_exec(db,
-                                  "CREATE VIRTUAL TABLE rtree_points_geom USING rtree(id, minx, maxx, miny, maxy);"
-                                  "INSERT INTO rtree_points_geom VALUES (1, 0, 1, 0, 1);"
-                                  "CREATE TRIGGER rtree_points_geom_insert AFTER INSERT ON points BEGIN SELECT ST_MinX(NEW.geom); END;"
-                                  "CREATE TRIGGER \"odd \"\" name\" AFTER DELETE ON points BEGIN SELECT ST_MinX(OLD.geom); END;"
-                                  "CREATE TABLE gpkg_ogr_contents (table_name TEXT PRIMARY KEY, feature_count INTEGER);"
-                                  "INSERT INTO gpkg_ogr_contents VALUES ('points', 77);"
-                                  "INSERT INTO gpkg_extensions VALUES ('points', 'geom', 'gpkg_rtree_index', 'x', 'write-only')",
-                                  NULL, NULL, NULL),
-                     SQLITE_OK);
+    assert_int_equal(
+        sqlite3_exec(
+            db,
+            "CREATE VIRTUAL TABLE rtree_points_geom USING rtree(id, minx, maxx, miny, maxy);"
+            "INSERT INTO rtree_points_geom VALUES (1, 0, 1, 0, 1);"
+            "CREATE TRIGGER rtree_points_geom_insert AFTER INSERT ON points BEGIN SELECT ST_MinX(NEW.geom); END;"
+            "CREATE TRIGGER \"odd \"\" name\" AFTER DELETE ON points BEGIN SELECT ST_MinX(OLD.geom); END;"
+            "CREATE TABLE gpkg_ogr_contents (table_name TEXT PRIMARY KEY, feature_count INTEGER);"
+            "INSERT INTO gpkg_ogr_contents VALUES ('points', 77);"
+            "INSERT INTO gpkg_extensions VALUES ('points', 'geom', 'gpkg_rtree_index', 'x', 'write-only')",
+            NULL, NULL, NULL),
+        SQLITE_OK);
     sqlite3_close(db);
     file = open_site();
     went_well(mst_file_publish(file, &p, &error));
@@ -303,7 +317,8 @@ static void many_triangles_are_quick(void **state) {
     double(*t)[3][3] = calloc(MANY, sizeof *t);
     assert_non_null(t);
     for (int i = 0; i < MANY; i++)
-        for (int k = 0; k < 3; k++) memcpy(t[i][k], (const double[]){i % 100 + (k == 1), i / 100 + (k == 2), i % 7}, sizeof t[i][k]);
+        for (int k = 0; k < 3; k++)
+            memcpy(t[i][k], (const double[]){i % 100 + (k == 1), i / 100 + (k == 2), i % 7}, sizeof t[i][k]);
     mst_file *file = new_site();
     mst_published p = {.triangles = (const double(*)[3][3])t, .triangle_count = MANY};
     for (int round = 0; round < 2; round++) {
@@ -337,16 +352,17 @@ static int write_sample(const char *name, bool again) {
 
 int main(int count, char *words[]) {
     if (count == 3) return write_sample(words[2], strcmp(words[1], "again") == 0);
-    const struct CMUnitTest tests[] = {cmocka_unit_test(the_point_blob_of_the_references),
-                                       cmocka_unit_test(a_point_with_a_level),
-                                       cmocka_unit_test(an_outline_keeps_its_arc),
-                                       cmocka_unit_test(rings_without_levels_are_plane),
-                                       cmocka_unit_test(a_line_is_a_compound_curve_even_when_straight),
-                                       cmocka_unit_test(the_box_of_an_arc_is_that_of_its_points),
-                                       cmocka_unit_test_setup_teardown(the_header_says_geopackage, make, drop),
-                                       cmocka_unit_test_setup_teardown(layers_are_listed_with_true_extents, make, drop),
-                                       cmocka_unit_test_setup_teardown(what_has_no_place_is_refused_and_nothing_changes, make, drop),
-                                       cmocka_unit_test_setup_teardown(an_index_of_another_program_does_not_stop_us, make, drop),
-                                       cmocka_unit_test_setup_teardown(many_triangles_are_quick, make, drop)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(the_point_blob_of_the_references),
+        cmocka_unit_test(a_point_with_a_level),
+        cmocka_unit_test(an_outline_keeps_its_arc),
+        cmocka_unit_test(rings_without_levels_are_plane),
+        cmocka_unit_test(a_line_is_a_compound_curve_even_when_straight),
+        cmocka_unit_test(the_box_of_an_arc_is_that_of_its_points),
+        cmocka_unit_test_setup_teardown(the_header_says_geopackage, make, drop),
+        cmocka_unit_test_setup_teardown(layers_are_listed_with_true_extents, make, drop),
+        cmocka_unit_test_setup_teardown(what_has_no_place_is_refused_and_nothing_changes, make, drop),
+        cmocka_unit_test_setup_teardown(an_index_of_another_program_does_not_stop_us, make, drop),
+        cmocka_unit_test_setup_teardown(many_triangles_are_quick, make, drop)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

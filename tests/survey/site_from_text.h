@@ -15,8 +15,6 @@
 typedef struct text_page {
     mst_page_kind kind;
     const char *name, *visit, *text;
-    bool site_frame;
-    const char *gear;
 } text_page;
 
 static mst_arena *arena;
@@ -40,12 +38,12 @@ static inline mst_site *site_of(const text_page pages[], size_t count) {
     for (size_t i = 0; i < count; i++) {
         const text_page *p = &pages[i];
         error = (mst_error){0};
-        mst_status status = mst_page_read(p->kind, p->name, p->text, strlen(p->text), NULL, arena, &site->pages[i], &error);
+        mst_status status =
+            mst_page_read(p->kind, p->name, p->text, strlen(p->text), NULL, arena, &site->pages[i], &error);
         if (status) print_message("%s:%d: %s\n", error.page, error.row, error.sentence);
         assert_int_equal(status, MST_OK);
         site->pages[i].visit = p->visit ? p->visit : "1";
-        site->pages[i].gear = p->gear ? p->gear : "";
-        site->pages[i].site_frame = p->site_frame;
+        site->pages[i].gear = "";
     }
     site->page_count = count;
     return site;
@@ -60,16 +58,19 @@ static inline mst_adjustment *adjusted_site(const mst_site *site) {
     assert_non_null(out);
     return out;
 }
-#define ADJUSTED(...) adjusted_site(site_of((text_page[]){__VA_ARGS__}, sizeof((text_page[]){__VA_ARGS__}) / sizeof(text_page)))
+#define ADJUSTED(...)                                                                                                  \
+    adjusted_site(site_of((text_page[]){__VA_ARGS__}, sizeof((text_page[]){__VA_ARGS__}) / sizeof(text_page)))
 
 static inline const mst_adjusted_point *point_of(const mst_adjustment *a, const char *name) {
     const mst_adjusted_point *p = mst_adjustment_point(a, name);
     assert_non_null(p);
     return p;
 }
-static inline const mst_observation_result *result_of(const mst_adjustment *a, const char *page, int row, const char *kind) {
+static inline const mst_observation_result *result_of(const mst_adjustment *a, const char *page, int row,
+                                                      const char *kind) {
     for (size_t i = 0; i < a->observation_count; i++)
-        if (strcmp(a->observations[i].page, page) == 0 && a->observations[i].row == row && strcmp(a->observations[i].kind, kind) == 0)
+        if (strcmp(a->observations[i].page, page) == 0 && a->observations[i].row == row &&
+            strcmp(a->observations[i].kind, kind) == 0)
             return &a->observations[i];
     fail_msg("no %s at %s:%d", kind, page, row);
     return NULL;
@@ -84,15 +85,17 @@ static inline void near_to(double value, double expected, double by, const char 
 static inline void show(const mst_adjustment *a) {
     print_message("%s sigma0 %.3f dof %d iterations %d\n", a->datum, a->sigma0, a->degrees_of_freedom, a->iterations);
     for (size_t i = 0; i < a->point_count; i++)
-        print_message("  %s %.4f %.4f %.4f sd %.4f %.4f %.4f n %d\n", a->points[i].name, a->points[i].easting_m, a->points[i].northing_m,
-                      a->points[i].elevation_m, a->points[i].sd_easting_m, a->points[i].sd_northing_m, a->points[i].sd_elevation_m,
-                      a->points[i].readings);
+        print_message("  %s %.4f %.4f %.4f sd %.4f %.4f %.4f n %d\n", a->points[i].name, a->points[i].easting_m,
+                      a->points[i].northing_m, a->points[i].elevation_m, a->points[i].sd_easting_m,
+                      a->points[i].sd_northing_m, a->points[i].sd_elevation_m, a->points[i].readings);
     for (size_t i = 0; i < a->observation_count && i < 60; i++)
-        print_message("  %s:%d %s %s-%s res %.5f sd %.5f r %.3f w %.2f\n", a->observations[i].page, a->observations[i].row,
-                      a->observations[i].kind, a->observations[i].from, a->observations[i].to, a->observations[i].residual,
-                      a->observations[i].sd, a->observations[i].redundancy, a->observations[i].standardized);
+        print_message("  %s:%d %s %s-%s res %.5f sd %.5f r %.3f w %.2f\n", a->observations[i].page,
+                      a->observations[i].row, a->observations[i].kind, a->observations[i].from, a->observations[i].to,
+                      a->observations[i].residual, a->observations[i].sd, a->observations[i].redundancy,
+                      a->observations[i].standardized);
     for (size_t i = 0; i < a->suspect_count; i++) print_message("  suspect: %s\n", a->suspects[i].sentence);
-    for (size_t i = 0; i < a->undetermined_count; i++) print_message("  undetermined %s: %s\n", a->undetermined[i], a->undetermined_why[i]);
+    for (size_t i = 0; i < a->undetermined_count; i++)
+        print_message("  undetermined %s: %s\n", a->undetermined[i], a->undetermined_why[i]);
     for (size_t i = 0; i < a->left_out_count; i++) print_message("  left out: %s\n", a->left_out[i].sentence);
 }
 #endif

@@ -1,0 +1,19 @@
+/** @file src/works/cautions.h  What a report of earthworks must say besides its figures. */
+#ifndef WORKS_CAUTIONS_H
+#define WORKS_CAUTIONS_H
+#include "merestone/works.h"
+
+typedef struct mst_cautions {
+    const char **items;
+    size_t count, capacity;
+} mst_cautions;
+
+/** The usual cautions of one element: depth of dig, height of fill, ground not measured, soil not named. */
+mst_status mst_cautions_of_element(const mst_element *element, const mst_site *site, const mst_prism_sum *sum,
+                                   mst_arena *arena, mst_cautions *cautions, mst_error *error) MST_CHECKED;
+/** Elements whose outlines overlap, each pair with its area. */
+mst_status mst_cautions_of_overlaps(const mst_element elements[], const mst_shape shapes[], size_t count,
+                                    mst_arena *arena, mst_cautions *cautions, mst_error *error) MST_CHECKED;
+/** Services: whenever anything is dug or stripped. */
+mst_status mst_caution_services(mst_arena *arena, mst_cautions *cautions, mst_error *error) MST_CHECKED;
+#endif

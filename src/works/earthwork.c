@@ -1,0 +1,187 @@
+/* Cut and fill of every element: volumes on the ground, intervals from the points behind them, soil in its three
+ * states. */
+#include "works/cautions.h"
+#include "works/dig.h"
+#include "works/gradient.h"
+#include <math.h>
+#include <string.h>
+
+static const double LOAD_M3 = 10;   /* a grab lorry, loose: trade practice, from memory */
+static const double STEP_M = 0.001; /* of the outline's points: the volume is smooth over a millimetre */
+
+typedef struct job {
+    const mst_site *site;
+    const mst_adjustment *adjustment;
+    const mst_ground *ground;
+    double load_m3;
+    mst_arena *arena;
+    mst_error *error;
+    mst_cautions cautions;
+    mst_adjustment moved; /* a copy whose points may be moved, one at a time */
+} job;
+
+static mst_status no_memory(mst_error *error) { return mst_fail(error, MST_NO_MEMORY, "Memory is short."); }
+
+/* ---- intervals ---- */
+
+/* Volumes with one point of the outline moved in plan (only in the outline: the ground has terms of its own). */
+static mst_status dig_moved(const job *j, const mst_element *e, uint32_t point, double de, double dn,
+                            mst_prism_sum *sum) {
+    mst_arena *own = mst_arena_new();
+    if (!own) return no_memory(j->error);
+    const mst_adjusted_point *at = &j->adjustment->points[point];
+    mst_shape shape;
+    j->moved.points[point].easting_m = at->easting_m + de;
+    j->moved.points[point].northing_m = at->northing_m + dn;
+    mst_status status = mst_element_shape(e, j->site, &j->moved, own, &shape, j->error);
+    if (!status) status = mst_dig(e, &shape, j->ground, own, sum, j->error);
+    j->moved.points[point] = *at;
+    mst_arena_free(own);
+    return status;
+}
+
+static mst_status add_outline_point(const job *j, const mst_element *e, uint32_t point, mst_gradients *g) {
+    double slope[2][2];
+    for (int axis = 0; axis < 2; axis++) {
+        double de = axis == 0 ? STEP_M : 0, dn = axis == 1 ? STEP_M : 0;
+        mst_prism_sum on, back;
+        mst_status status = dig_moved(j, e, point, de, dn, &on);
+        if (!status) status = dig_moved(j, e, point, -de, -dn, &back);
+        if (status) return status;
+        slope[axis][0] = (on.cut_m3 - back.cut_m3) / (2 * STEP_M);
+        slope[axis][1] = (on.fill_m3 - back.fill_m3) / (2 * STEP_M);
+    }
+    g->cut[point].easting += slope[0][0], g->cut[point].northing += slope[1][0];
+    g->fill[point].easting += slope[0][1], g->fill[point].northing += slope[1][1];
+    return MST_OK;
+}
+
+/* Each of the outline's points once, also when it stands in it twice. */
+static mst_status add_outline(const job *j, const mst_element *e, mst_gradients *g) {
+    const mst_feature *f = mst_site_feature(j->site, e->in);
+    bool *seen = mst_arena_array(j->arena, j->adjustment->point_count + 1, 1);
+    if (!seen) return no_memory(j->error);
+    for (size_t i = 0; i < f->vertex_count; i++) {
+        uint32_t p = mst_index_get(&j->adjustment->index, f->vertices[i].point);
+        if (p == UINT32_MAX || seen[p] || j->adjustment->points[p].held_plan) continue;
+        seen[p] = true;
+        mst_status status = add_outline_point(j, e, p, g);
+        if (status) return status;
+    }
+    return MST_OK;
+}
+
+/* ---- soil ---- */
+
+static void add_material(const job *j, mst_earthwork *w, const char *name, double bank, const mst_soil *soil) {
+    if (!(bank > 0)) return;
+    mst_soil_volume *m = &w->materials[w->material_count++];
+    m->material = name;
+    m->bank_m3 = bank;
+    m->loose_m3 = bank * soil->loose;
+    m->compacted_m3 = bank * soil->compacted;
+    m->loads = mst_loads(m->loose_m3, j->load_m3);
+}
+
+/* Fill is known as it lies compacted; the bank and the lorries that make it go back from there. */
+static mst_status add_materials(const job *j, const mst_element *e, mst_earthwork *w) {
+    mst_soil soil, topsoil;
+    mst_status status = mst_soil_of(j->site, e->soil, &soil, j->error);
+    if (!status) status = mst_soil_of(j->site, "topsoil", &topsoil, j->error);
+    w->materials = mst_arena_array(j->arena, 3, sizeof *w->materials);
+    if (!status && !w->materials) status = no_memory(j->error);
+    if (status) return status;
+    add_material(j, w, e->soil, w->cut_m3.value, &soil);
+    add_material(j, w, "fill", w->fill_m3.value / soil.compacted, &soil);
+    add_material(j, w, "topsoil", w->strip_m3, &topsoil);
+    return MST_OK;
+}
+
+static void add_to_total(const job *j, mst_earthwork *total, const mst_earthwork *w) {
+    for (size_t i = 0; i < w->material_count; i++) {
+        const mst_soil_volume *from = &w->materials[i];
+        size_t k = 0;
+        while (k < total->material_count && strcmp(total->materials[k].material, from->material) != 0) k++;
+        mst_soil_volume *to = &total->materials[k];
+        if (k == total->material_count) total->material_count++, to->material = from->material;
+        to->bank_m3 += from->bank_m3;
+        to->loose_m3 += from->loose_m3;
+        to->compacted_m3 += from->compacted_m3;
+        to->loads = mst_loads(to->loose_m3, j->load_m3);
+    }
+    total->cut_m3.value += w->cut_m3.value;
+    total->fill_m3.value += w->fill_m3.value;
+    total->area_m2 += w->area_m2;
+    total->uncovered_m2 += w->uncovered_m2;
+    total->strip_m3 += w->strip_m3;
+}
+
+/* ---- elements ---- */
+
+static void take_figures(mst_earthwork *w, const mst_figure figures[3]) {
+    w->cut_m3 = figures[0];
+    w->fill_m3 = figures[1];
+    w->net_m3 = figures[2];
+}
+
+static mst_status measure(job *j, const mst_element *e, const mst_shape *shape, mst_gradients *g, mst_earthwork *w) {
+    mst_prism_sum sum;
+    mst_figure figures[3];
+    mst_status status = mst_dig(e, shape, j->ground, j->arena, &sum, j->error);
+    mst_gradients_clear(g);
+    if (status) return status;
+    mst_gradients_add_sum(g, &sum);
+    if ((status = add_outline(j, e, g))) return status;
+    status = mst_gradients_figures(g, sum.cut_m3, sum.fill_m3, j->adjustment, j->arena, figures, j->error);
+    if (status) return status;
+    *w = (mst_earthwork){.element = e->name,
+                         .area_m2 = sum.area_m2,
+                         .uncovered_m2 = sum.uncovered_m2,
+                         .strip_m3 = e->strip_m * sum.area_m2};
+    take_figures(w, figures);
+    if ((status = add_materials(j, e, w))) return status;
+    return mst_cautions_of_element(e, j->site, &sum, j->arena, &j->cautions, j->error);
+}
+
+static mst_status measure_all(job *j, const mst_element elements[], const mst_shape shapes[], size_t count,
+                              mst_earthwork_report *r) {
+    mst_gradients one, all;
+    mst_figure figures[3];
+    mst_status status = mst_gradients_new(j->adjustment, j->arena, &one, j->error);
+    if (!status) status = mst_gradients_new(j->adjustment, j->arena, &all, j->error);
+    for (size_t i = 0; i < count && !status; i++) {
+        status = measure(j, &elements[i], &shapes[i], &one, &r->elements[i]);
+        if (status) break;
+        mst_gradients_add(&all, &one);
+        add_to_total(j, &r->total, &r->elements[i]);
+    }
+    if (status) return status;
+    status = mst_gradients_figures(&all, r->total.cut_m3.value, r->total.fill_m3.value, j->adjustment, j->arena,
+                                   figures, j->error);
+    if (!status) take_figures(&r->total, figures);
+    return status;
+}
+
+mst_status mst_earthwork_of(const mst_element elements[], size_t count, const mst_site *site,
+                            const mst_adjustment *adjustment, const mst_ground *ground, double load_m3,
+                            mst_arena *arena, mst_earthwork_report *report, mst_error *error) {
+    job j = {site, adjustment, ground, load_m3 > 0 ? load_m3 : LOAD_M3, arena, error, {0}, *adjustment};
+    mst_earthwork_report r = {.elements = mst_arena_array(arena, count + 1, sizeof *r.elements), .count = count};
+    mst_shape *shapes = mst_arena_array(arena, count + 1, sizeof *shapes);
+    r.total.materials = mst_arena_array(arena, 3 * count + 1, sizeof *r.total.materials);
+    j.moved.points = mst_arena_array(arena, adjustment->point_count + 1, sizeof *j.moved.points);
+    if (!r.elements || !shapes || !r.total.materials || !j.moved.points) return no_memory(error);
+    memcpy(j.moved.points, adjustment->points, adjustment->point_count * sizeof *j.moved.points);
+    mst_status status = MST_OK;
+    for (size_t i = 0; i < count && !status; i++)
+        status = mst_element_shape(&elements[i], site, adjustment, arena, &shapes[i], error);
+    if (!status) status = measure_all(&j, elements, shapes, count, &r);
+    if (!status) status = mst_cautions_of_overlaps(elements, shapes, count, arena, &j.cautions, error);
+    if (!status && (r.total.cut_m3.value > 0 || r.total.strip_m3 > 0))
+        status = mst_caution_services(arena, &j.cautions, error);
+    if (status) return status;
+    r.cautions = j.cautions.items;
+    r.caution_count = j.cautions.count;
+    *report = r;
+    return MST_OK;
+}

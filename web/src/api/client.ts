@@ -1,0 +1,59 @@
+// The one door to the server. A failure is a sentence; a server that is away is told apart from one that refuses.
+import type { Failure, Operations } from "./types";
+
+export type OperationName = keyof Operations;
+
+export class Refused extends Error {
+  constructor(readonly failure: Failure, readonly code: number) {
+    super(failure.sentence);
+  }
+}
+export class Away extends Error {
+  constructor() {
+    super("The server is away.");
+  }
+}
+
+const UNKNOWN: Failure = { status: "machine", sentence: "The server gave no reason.", page: "", row: 0, column: 0 };
+
+async function failureOf(response: Response): Promise<Failure> {
+  try {
+    const body = (await response.json()) as { error?: Failure };
+    return body.error ?? UNKNOWN;
+  } catch {
+    return UNKNOWN;
+  }
+}
+
+export async function call<K extends OperationName>(name: K, args: object = {}, signal?: AbortSignal): Promise<Operations[K]> {
+  let response: Response;
+  try {
+    response = await fetch(`/api/${name}`, {
+      method: "POST",
+      headers: { "Content-Type": "application/json" },
+      body: JSON.stringify(args),
+      signal: signal ?? null,
+    });
+  } catch (error) {
+    if (signal?.aborted) throw error;
+    throw new Away();
+  }
+  if (!response.ok) throw new Refused(await failureOf(response), response.status);
+  return (await response.json()) as Operations[K];
+}
+
+/** Address of a download: the operation writes the file, its ending says which kind. */
+export function downloadAddress(operation: string, name: string, args: object): string {
+  return `/api/download/${operation}?name=${encodeURIComponent(name)}&arguments=${encodeURIComponent(JSON.stringify(args))}`;
+}
+
+/** "tape.csv, row 4, column 3: ..." */
+export function sentenceOf(failure: Failure): string {
+  const place = [failure.page, failure.row ? `row ${failure.row}` : "", failure.column ? `column ${failure.column}` : ""].filter(Boolean).join(", ");
+  return place ? `${place}: ${failure.sentence}` : failure.sentence;
+}
+
+export function saidOf(error: unknown): string {
+  if (error instanceof Refused) return sentenceOf(error.failure);
+  return error instanceof Error ? error.message : String(error);
+}

@@ -1,0 +1,56 @@
+// Edits on their way. What was typed is kept in the browser until the server has it, so that a server that dies in the
+// middle loses nothing; each carries a line for the history by which a lost answer is recognised, so that nothing is
+// stored twice.
+import { Away, Refused, call, type OperationName } from "./client";
+import type { Failure } from "./types";
+
+export interface Kept {
+  id: string;
+  operation: OperationName;
+  args: Record<string, unknown>;
+  said: string;
+  expected: number;
+  /** Adds something of its own, so that it holds whatever others changed meanwhile. */
+  adds: boolean;
+  tried: boolean;
+}
+export type Outcome = { done: true; revision: number } | { done: false; away: boolean; failure?: Failure };
+
+const PLACE = "merestone.kept";
+
+export function readKept(): Kept[] {
+  try {
+    return JSON.parse(localStorage.getItem(PLACE) ?? "[]") as Kept[];
+  } catch {
+    return [];
+  }
+}
+export function writeKept(kept: Kept[]): void {
+  localStorage.setItem(PLACE, JSON.stringify(kept));
+}
+
+/** The line for the history: what it is, and when it was typed to the thousandth, which makes it the only one. */
+export function historyLine(said: string, at: Date): string {
+  return `${said} (typed ${at.toISOString().slice(11, 23)})`;
+}
+
+/** Sends one edit. An addition that meets a newer site is sent again on top of it; another edit is refused to its maker. */
+export async function send(kept: Kept, revision: number): Promise<Outcome> {
+  let expected = kept.tried ? kept.expected : revision;
+  for (let attempt = 0; attempt < 20; attempt++) {
+    try {
+      const done = await call(kept.operation, { ...kept.args, why: kept.id, expected_revision: expected });
+      return { done: true, revision: (done as { revision: number }).revision };
+    } catch (error) {
+      if (error instanceof Away) return { done: false, away: true };
+      if (!(error instanceof Refused)) throw error;
+      const newer = error.failure.changes ?? [];
+      const mine = newer.find((change) => change.why === kept.id);
+      if (error.code === 409 && mine) return { done: true, revision: mine.revision };
+      const newest = Math.max(0, ...newer.map((change) => change.revision));
+      if (error.code !== 409 || !kept.adds || newest <= expected) return { done: false, away: false, failure: error.failure };
+      expected = newest;
+    }
+  }
+  return { done: false, away: true };
+}

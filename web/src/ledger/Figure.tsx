@@ -1,0 +1,84 @@
+// A figure as the ledger writes it: label, value with its interval, by how much it moved, and the chain behind it.
+import { job } from "../job";
+import type { Figure as FigureData, Step } from "../figures";
+import type { Interval } from "../api/types";
+import { marks, seeFigure, type Moved } from "../moved";
+import { leadTo } from "../sheet/lead";
+import { useStore } from "../store";
+import { say, write, type Kind } from "../units";
+
+const currencyOf = (): string => job.get().results.estimate?.currency ?? job.get().site?.currency ?? "";
+
+export function Amount({ label, kind, value, interval }: { label: string; kind: Kind; value: number; interval?: Interval | undefined }) {
+  const units = useStore(job, (s) => s.units);
+  const w = write(kind, value, units, interval, currencyOf());
+  return (
+    <span class="amount-inline">
+      {label} <b>{w.text}</b>{w.unit && ` ${w.unit}`}
+      {w.low !== undefined && w.low !== w.high && <small> {w.low} to {w.high}</small>}
+    </span>
+  );
+}
+
+const STAGES: Record<Step["stage"], string> = { reading: "read", adjusted: "adjusted", decided: "decided", derived: "follows" };
+
+export function Chain({ steps }: { steps: readonly Step[] }) {
+  if (!steps.length) return <p class="chain quiet">Nothing stands behind this figure yet.</p>;
+  return (
+    <ol class="chain" aria-label="What stands behind it">
+      {steps.map((step, i) => (
+        <li key={i} class={`stage-${step.stage}`}>
+          <span class="stage">{STAGES[step.stage]}</span>
+          <span class="what">
+            {step.place ? <button class="place" onClick={() => leadTo(step.place!)}>{step.text}</button> : step.text}
+            {step.kind && step.value !== undefined && <Amount label="" kind={step.kind} value={step.value} interval={step.interval} />}
+          </span>
+        </li>
+      ))}
+    </ol>
+  );
+}
+
+function MovedMark({ figure, mark }: { figure: FigureData; mark: Moved }) {
+  const units = useStore(job, (s) => s.units);
+  const by = mark.to - mark.from;
+  return (
+    <button class="moved" onClick={() => seeFigure(figure.key)}>
+      <span aria-hidden="true">{by > 0 ? "\u25b2" : "\u25bc"}</span> {say(figure.kind, Math.abs(by), units, currencyOf())} {by > 0 ? "more" : "less"} than before <i>seen</i>
+    </button>
+  );
+}
+
+function Written({ figure }: { figure: FigureData }) {
+  const units = useStore(job, (s) => s.units);
+  if (figure.value === null) return <span class="amount">not known</span>;
+  if (figure.kind === "small") return <span class="amount"><b>&plusmn;{say("small", figure.value, units)}</b><small>{figure.words}, 95 %</small></span>;
+  const w = write(figure.kind, figure.value, units, figure.interval, currencyOf());
+  return (
+    <span class="amount">
+      <span class="main"><b>{w.text}</b>{w.unit && <span class="unit">{w.unit}</span>}</span>
+      {w.low !== undefined && <small>{w.low} to {w.high}</small>}
+      {figure.words && <small class="words">{figure.words}</small>}
+    </span>
+  );
+}
+
+export function FigureRow({ figure }: { figure: FigureData }) {
+  const open = useStore(job, (s) => s.why === figure.key);
+  const mark = useStore(marks, (s) => s.moved[figure.key]);
+  const ask = () => {
+    job.set({ why: open ? null : figure.key });
+    const place = figure.places?.[0];
+    if (!open && place) leadTo(place);
+  };
+  return (
+    <div class={`figure${mark ? " has-moved" : ""}`}>
+      <button class="row" aria-expanded={open} onClick={ask}>
+        <span class="label">{figure.label} <span class="ask">Why?</span></span>
+        <Written figure={figure} />
+      </button>
+      {mark && <MovedMark figure={figure} mark={mark} />}
+      {open && <Chain steps={figure.why ?? []} />}
+    </div>
+  );
+}

@@ -1,0 +1,95 @@
+// Trust: does it close, what looks wrong, what is not fixed yet, and what to measure next.
+import { useEffect, useState } from "preact/hooks";
+import { call } from "../api/client";
+import type { AdjustedPoint, Suspect, VisitPlan } from "../api/types";
+import { plural } from "../figures";
+import { job, type Place } from "../job";
+import { leadTo } from "../sheet/lead";
+import { useStore } from "../store";
+import { fixed, say } from "../units";
+import { Part } from "./Chapter";
+import { SetAside } from "./Field";
+
+const placeOf = (s: Suspect): Place => (s.from && s.to ? { type: "between", from: s.from, to: s.to } : { type: "point", name: s.to || s.from });
+
+function SuspectLine({ s }: { s: Suspect }) {
+  const [asking, setAsking] = useState(false);
+  const id = s.id ?? job.get().site?.pages.find((p) => p.name === s.page)?.rows.find((r) => r.line === s.row)?.id;
+  return (
+    <li class="suspect">
+      <p><b>!</b> {s.sentence} <span class="aside">{s.page}, row {s.row}, {s.visit}</span></p>
+      <div class="acts">
+        <button class="plain" onClick={() => leadTo(placeOf(s))}>show it</button>
+        <button class="plain" aria-expanded={asking} onClick={() => setAsking(!asking)}>set it aside</button>
+      </div>
+      {asking && <SetAside page={s.page} row={s.row} id={id} onDone={() => setAsking(false)} />}
+    </li>
+  );
+}
+
+const TIMES = [1, 10, 50, 100, 250, 500] as const;
+const Z95 = 1.959964;
+const SHOWN = 12;
+const worstOf = (p: AdjustedPoint) => Math.max(p.sd_easting_m ?? 0, p.sd_northing_m ?? 0);
+
+function Points({ points }: { points: readonly AdjustedPoint[] }) {
+  const units = useStore(job, (s) => s.units);
+  const [all, setAll] = useState(false);
+  const sorted = [...points].sort((a, b) => worstOf(b) - worstOf(a));
+  const shown = all ? sorted.slice(0, 500) : sorted.slice(0, SHOWN);
+  return (
+    <>
+      <table class="figures">
+        <caption class="hidden">Points, the weakest first</caption>
+        <thead><tr><th scope="col">point</th><th scope="col">plan &plusmn;</th><th scope="col">level &plusmn;</th><th scope="col">readings</th></tr></thead>
+        <tbody>
+          {shown.map((p) => (
+            <tr key={p.point}>
+              <th scope="row"><button class="place" onClick={() => leadTo({ type: "point", name: p.point })}>{p.point}</button></th>
+              <td>{p.easting_m === null ? "\u2013" : say("small", Z95 * worstOf(p), units)}</td>
+              <td>{p.sd_elevation_m === null ? "\u2013" : say("small", Z95 * p.sd_elevation_m, units)}</td>
+              <td>{p.readings === undefined ? "" : p.readings <= 1 ? "1, unproven" : p.readings}</td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+      {sorted.length > shown.length && !all && <button class="plain" onClick={() => setAll(true)}>all {sorted.length} points</button>}
+    </>
+  );
+}
+
+function Next() {
+  const revision = useStore(job, (s) => s.revision);
+  const [plan, setPlan] = useState<VisitPlan | null>(null);
+  useEffect(() => {
+    let current = true;
+    call("plan-visit").then((p) => current && setPlan(p), () => current && setPlan(null));
+    return () => {
+      current = false;
+    };
+  }, [revision]);
+  if (!plan?.sentences?.length) return null;
+  return <Part title="What to measure next"><ul class="plain-list">{plan.sentences.map((s) => <li key={s}>{s}</li>)}</ul></Part>;
+}
+
+export function Trust() {
+  const a = useStore(job, (s) => s.results.adjust);
+  const magnify = useStore(job, (s) => s.magnify);
+  if (!a) return null;
+  const t = a.global_test;
+  return (
+    <>
+      {a.suspects.length > 0 && <Part title="Looks wrong"><ul class="list">{a.suspects.map((s) => <SuspectLine key={`${s.page} ${s.row} ${s.kind}`} s={s} />)}</ul></Part>}
+      {a.undetermined.length > 0 && <Part title="Not fixed yet"><p>{a.undetermined.slice(0, 40).join(", ")}. Measure to {a.undetermined.length === 1 ? "it" : "them"} from another point.</p></Part>}
+      <Next />
+      <Part title="How well it agrees">
+        <p>{plural(a.observations.length, "reading")}, {a.degrees_of_freedom} more than needed. Misfit {fixed(a.sigma0, 2)} times what the gear should give; {t.passed ? "inside" : "outside"} what chance allows ({fixed(t.statistic, 1)}, allowed {fixed(t.lower, 1)} to {fixed(t.upper, 1)}).</p>
+        {a.datum && <p class="quiet">{a.datum}</p>}
+      </Part>
+      <Part title="Points, the weakest first">
+        <label class="wide">Ellipses on the sheet, at 95 %, drawn <select value={magnify} onChange={(e) => job.set({ magnify: Number(e.currentTarget.value) })}>{TIMES.map((n) => <option key={n} value={n}>{n} times</option>)}</select></label>
+        <Points points={a.points} />
+      </Part>
+    </>
+  );
+}

@@ -1,0 +1,43 @@
+// The 3-D way to look: its canvas, and the one control that it needs, by how much heights are drawn.
+import { useEffect, useRef, useState } from "preact/hooks";
+import { job } from "../job";
+import { useStore } from "../store";
+import { readInks } from "./ink";
+import type { ReliefView } from "./relief";
+
+export function Relief() {
+  const canvas = useRef<HTMLCanvasElement>(null);
+  const view = useRef<ReliefView | null>(null);
+  const [times, setTimes] = useState(3);
+  const [said, setSaid] = useState("Raising the ground\u2026");
+  const mesh = useStore(job, (s) => s.results.mesh);
+  const light = useStore(job, (s) => s.light);
+  useEffect(() => {
+    if (!mesh?.faces.length) {
+      setSaid("There is no ground to raise yet.");
+      return;
+    }
+    let gone = false;
+    import("./relief").then(({ showRelief }) => {
+      if (gone || !canvas.current) return;
+      view.current = showRelief(canvas.current, job.get(), readInks(), times);
+      setSaid("");
+    }, () => setSaid("The 3-D view could not be loaded; is the server away?"));
+    return () => {
+      gone = true;
+      view.current?.dispose();
+      view.current = null;
+    };
+  }, [mesh, light]);
+  const turn = (event: KeyboardEvent) => {
+    const by = { ArrowLeft: -0.15, ArrowRight: 0.15 }[event.key];
+    if (by) { view.current?.turn(by); event.preventDefault(); }
+  };
+  return (
+    <div class="relief">
+      <canvas ref={canvas} tabIndex={0} role="img" aria-label="The ground in three dimensions. Left and right arrows turn it." onKeyDown={turn} />
+      {said && <p class="quiet" role="status">{said}</p>}
+      <label class="heights">Heights drawn {times} times <input type="range" min={1} max={10} step={1} value={times} onInput={(e) => { const v = Number(e.currentTarget.value); setTimes(v); view.current?.exaggerate(v); }} /></label>
+    </div>
+  );
+}

@@ -1,0 +1,124 @@
+// What lies on the sheet, as map features: from the operations' results to lines, points and words.
+import Feature from "ol/Feature";
+import { LineString, Point, Polygon } from "ol/geom";
+import type { AdjustedPoint, Path, Site } from "../api/types";
+import { worksShown, type Job } from "../job";
+import { readSlope, say, slopeSaid } from "../units";
+import { edgesOf, lengthOf, polylineOf, type XY } from "./arcs";
+import type { FindPoint } from "./ground";
+
+export const pointAt = (p: AdjustedPoint): XY | null => (p.easting_m === null || p.northing_m === null ? null : [p.easting_m, p.northing_m]);
+
+export function finderOf(job: Job): FindPoint {
+  const places = new Map((job.results.adjust?.points ?? []).map((p) => [p.point, pointAt(p)]));
+  return (name) => places.get(name) ?? null;
+}
+
+export function areaFeatures(site: Site): Feature[] {
+  return site.features.filter((f) => f.kind === "area" && f.paths.length).map((f) => {
+    const rings = f.paths.map(polylineOf).filter((ring) => ring.length > 2);
+    const polygon = new Polygon(rings);
+    const [e0 = 0, n0 = 0, e1 = 0, n1 = 0] = polygon.getExtent();
+    return new Feature({ geometry: polygon, name: f.name, code: f.code, role: f.role, kind: "feature", size: Math.min(e1 - e0, (n1 - n0) * 4) });
+  });
+}
+
+/** Every edge by itself, so that its length can stand along it. An edge that two features share is written once. */
+export function edgeFeatures(site: Site): Feature[] {
+  const written = new Set<string>();
+  const once = (edge: readonly XY[]): boolean => {
+    const ends = [edge[0]!, edge[edge.length - 1]!].map((p) => p.map((v) => v.toFixed(3)).join(" ")).sort().join(" ");
+    return !written.has(ends) && !!written.add(ends);
+  };
+  const order = [...site.features].sort((a, b) => Number(b.kind === "area") - Number(a.kind === "area"));
+  return order.flatMap((f) => (f.kind === "spot" ? [] : f.paths.flatMap((path: Path) => edgesOf(path).map((edge) => new Feature({ geometry: new LineString(edge), name: f.name, code: f.code, role: f.role, kind: "feature", length: lengthOf(edge), first: once(edge) })))));
+}
+
+export function pointFeatures(job: Job): Feature[] {
+  return (job.results.adjust?.points ?? []).flatMap((p) => {
+    const at = pointAt(p);
+    const held = p.held_plan ?? (p.sd_easting_m === 0 && p.sd_northing_m === 0);
+    return at ? [new Feature({ geometry: new Point(at), name: p.point, level: p.elevation_m, held, single: (p.readings ?? 2) <= 1, kind: "point" })] : [];
+  });
+}
+
+const TO_95 = 2.4477; /* standard ellipse to 95 % in two dimensions: root of the chi-square quantile, 2 degrees of freedom */
+
+export function ellipseFeatures(job: Job, magnify: number): Feature[] {
+  return (job.results.adjust?.points ?? []).flatMap((p) => {
+    const at = pointAt(p);
+    const e = p.ellipse;
+    if (!at || !e || !(e.semi_major_m > 0)) return [];
+    const turn = (e.bearing_deg * Math.PI) / 180;
+    const ring = Array.from({ length: 41 }, (_, i): XY => {
+      const t = (i / 40) * 2 * Math.PI;
+      const [along, across] = [e.semi_major_m * TO_95 * magnify * Math.cos(t), e.semi_minor_m * TO_95 * magnify * Math.sin(t)];
+      return [at[0] + along * Math.sin(turn) + across * Math.cos(turn), at[1] + along * Math.cos(turn) - across * Math.sin(turn)];
+    });
+    return [new Feature({ geometry: new LineString(ring), kind: "ellipse" })];
+  });
+}
+
+export function readingFeatures(job: Job): Feature[] {
+  const find = finderOf(job);
+  const a = job.results.adjust;
+  const wrong = new Set((a?.suspects ?? []).map((s) => `${s.page} ${s.row}`));
+  return (a?.observations ?? []).flatMap((o) => {
+    const from = o.from ? find(o.from) : null;
+    const to = o.to ? find(o.to) : null;
+    return from && to ? [new Feature({ geometry: new LineString([from, to]), kind: "reading", wrong: wrong.has(`${o.page} ${o.row}`) })] : [];
+  });
+}
+
+interface GeoLine { properties?: Record<string, unknown> | null; geometry: { type: string; coordinates: unknown } }
+
+/** The contours operation speaks GeoJSON. */
+export function contourFeatures(job: Job): Feature[] {
+  const collection = job.results.contours as { features?: GeoLine[] } | undefined;
+  return (collection?.features ?? []).flatMap((f) => {
+    const level = Number(f.properties?.["elevation_m"] ?? f.properties?.["level_m"] ?? f.properties?.["elevation"]);
+    const lines = f.geometry.type === "MultiLineString" ? (f.geometry.coordinates as number[][][]) : f.geometry.type === "LineString" ? [f.geometry.coordinates as number[][]] : [];
+    const index = f.properties?.["index"] === true || Math.abs(Math.round(level / (job.interval_m * 5)) * job.interval_m * 5 - level) < 1e-6;
+    return lines.map((line) => new Feature({ geometry: new LineString(line.map((p) => [p[0]!, p[1]!])), level, index, kind: "contour" }));
+  });
+}
+
+export function stakeFeatures(job: Job): Feature[] {
+  const stakes = (job.results.setout?.stakes ?? []).map((s) => new Feature({ geometry: new Point([s.easting_m, s.northing_m]), name: s.stake, kind: "stake" }));
+  const known = new Set(stakes.map((s) => s.get("name") as string));
+  const find = finderOf(job);
+  const others = (job.results.verify?.checks ?? []).filter((c) => !known.has(c.point)).flatMap((c) => {
+    const at = find(c.point);
+    return at ? [new Feature({ geometry: new Point(at), name: c.point, kind: "stake" })] : [];
+  });
+  return [...stakes, ...others];
+}
+
+export function findingFeatures(job: Job): Feature[] {
+  return (job.results.drain?.findings ?? []).flatMap((f) => (f.easting_m !== undefined && f.northing_m !== undefined && /pond|low|house/.test(f.kind) ? [new Feature({ geometry: new Point([f.easting_m, f.northing_m]), kind: "finding", name: f.sentence })] : []));
+}
+
+function slopeArrow(at: XY, towards: number, size: number): XY[] {
+  const half = size * 0.22;
+  return [[at[0] - half * Math.sin(towards), at[1] - half * Math.cos(towards)], [at[0] + half * Math.sin(towards), at[1] + half * Math.cos(towards)]];
+}
+
+export function workFeatures(job: Job): Feature[] {
+  const find = finderOf(job);
+  return worksShown(job).flatMap((work) => {
+    const path = job.site?.features.find((f) => f.name === work.definition.in)?.paths[0];
+    if (!path) return [];
+    const line = polylineOf(path);
+    const polygon = new Polygon([line]);
+    const inside = polygon.getInteriorPoint().getCoordinates() as number[];
+    const middle: XY = [inside[0]!, inside[1]!];
+    const live = job.live?.work === work.name ? job.live.volume : undefined;
+    const volume = live ?? job.results.volume?.elements?.find((e) => e.element === work.name);
+    const told = volume ? [volume.cut_m3 > 0.005 ? `cut ${say("volume", Number(volume.cut_m3.toFixed(1)), job.units)}` : "", volume.fill_m3 > 0.005 ? `fill ${say("volume", Number(volume.fill_m3.toFixed(1)), job.units)}` : ""].filter(Boolean) : [];
+    const slope = work.definition.kind === "falling pad" ? readSlope(String(work.definition.fall ?? "")) : null;
+    const [e0 = 0, n0 = 0, e1 = 0, n1 = 0] = polygon.getExtent();
+    const target = typeof work.definition.towards === "string" ? find(work.definition.towards) : null;
+    const bearing = target ? Math.atan2(target[0] - middle[0], target[1] - middle[1]) : (Number(work.definition.towards ?? 0) * Math.PI) / 180;
+    return [new Feature({ geometry: new Point(middle), kind: "work", name: work.definition.in, outline: new LineString(line), words: [work.name, ...told].join("\n"), slope: slope ? slopeSaid(slope, job.units).split(" = ")[0] : "", arrow: slope ? slopeArrow([middle[0], middle[1] - (n1 - n0) * 0.28], bearing, Math.min(e1 - e0, n1 - n0) || 1) : null })];
+  });
+}

@@ -1,0 +1,254 @@
+// The plan: a cartesian map in site metres, its layers from the ground up.
+import Feature from "ol/Feature";
+import OlMap from "ol/Map";
+import View from "ol/View";
+import { boundingExtent, getCenter, isEmpty, type Extent } from "ol/extent";
+import { Circle as CircleGeometry, LineString, MultiLineString, Point } from "ol/geom";
+import { defaults as defaultInteractions } from "ol/interaction/defaults";
+import Layer from "ol/layer/Layer";
+import VectorLayer from "ol/layer/Vector";
+import Projection from "ol/proj/Projection";
+import VectorSource from "ol/source/Vector";
+import type { FrameState } from "ol/Map";
+import { worksShown, type Job, type Place } from "../job";
+import { polylineOf, type XY } from "./arcs";
+import * as content from "./content";
+import { cutFillOf, inkOf, type CutFill, type GroundInk } from "./ground";
+import { cutPattern, fillPattern, readInks, type Inks } from "./ink";
+import * as styles from "./styles";
+
+const SITE = new Projection({ code: "SITE", units: "m", global: false, getPointResolution: (r) => r });
+
+type Maker = (job: Job) => Feature[];
+interface Sheaf { source: VectorSource; make: Maker; from: (job: Job) => unknown[]; last: unknown[] }
+
+const NEVER: unknown[] = [];
+
+export class Plan {
+  readonly map: OlMap;
+  readonly look: styles.Look;
+  private readonly sheaves: Sheaf[] = [];
+  private readonly marks = new VectorSource();
+  private readonly groundLayer: GroundLayer;
+  private fitted = false;
+
+  constructor(target: HTMLElement) {
+    this.look = { inks: readInks(), units: "metric", chapter: null, magnify: 100, spacing_m: 1, suspects: new Set(), verdicts: new Map(), edgeLengths: true };
+    this.groundLayer = new GroundLayer(() => this.look.inks);
+    const look = () => this.look;
+    const site = (job: Job) => [job.site];
+    const adjusted = (job: Job) => [job.results.adjust];
+    const layers = [
+      this.sheaf((j) => (j.site ? content.areaFeatures(j.site) : []), site, styles.areaStyle(look)),
+      this.groundLayer,
+      this.sheaf(content.contourFeatures, (j) => [j.results.contours], styles.contourStyle(look), true),
+      this.sheaf(content.readingFeatures, adjusted, styles.readingStyle(look)),
+      this.sheaf((j) => (j.site ? content.edgeFeatures(j.site) : []), site, styles.edgeStyle(look), true),
+      this.sheaf((j) => (j.site ? content.areaFeatures(j.site) : []), site, styles.areaNameStyle(look), true),
+      this.sheaf((j) => content.ellipseFeatures(j, j.magnify), (j) => [j.results.adjust, j.magnify], styles.ellipseStyle(look)),
+      this.sheaf(content.pointFeatures, adjusted, styles.pointStyle(look), true),
+      this.sheaf(content.findingFeatures, (j) => [j.results.drain], styles.findingStyle(look)),
+      this.sheaf(content.workFeatures, (j) => [j.site, j.results.volume, j.results.adjust, j.live, j.units], styles.workStyle(look)),
+      this.sheaf(content.stakeFeatures, (j) => [j.results.setout, j.results.verify], styles.stakeStyle(look)),
+      new VectorLayer({ source: this.marks, style: styles.highlightStyle(look) }),
+    ];
+    this.map = new OlMap({
+      target, layers, controls: [], interactions: defaultInteractions({ altShiftDragRotate: false, pinchRotate: false }),
+      view: new View({ projection: SITE, center: [0, 0], resolution: 0.05, constrainResolution: false, minResolution: 0.0004, maxResolution: 40, enableRotation: false }),
+    });
+  }
+
+  private sheaf(make: Maker, from: (job: Job) => unknown[], style: styles.StyleOf, declutter = false) {
+    const source = new VectorSource();
+    this.sheaves.push({ source, make, from, last: NEVER });
+    return new VectorLayer({ source, style, declutter, updateWhileAnimating: false, updateWhileInteracting: false });
+  }
+
+  /** Redraws what changed since the last call. */
+  show(job: Job): void {
+    const { look } = this;
+    const before = [look.chapter, look.units, look.inks];
+    Object.assign(look, { chapter: job.chapter, units: job.units, magnify: job.magnify, verdicts: new Map((job.results.verify?.checks ?? []).map((c) => [c.point, c.verdict])) });
+    for (const sheaf of this.sheaves) this.refill(sheaf, job);
+    this.groundLayer.show(job);
+    if ([look.chapter, look.units, look.inks].some((v, i) => v !== before[i])) this.redraw();
+    if (!this.fitted && this.fit(false)) this.fitted = true;
+    if (!job.site?.pages.length) this.fitted = false;
+  }
+
+  private refill(sheaf: Sheaf, job: Job): void {
+    const from = sheaf.from(job);
+    if (from.length === sheaf.last.length && from.every((v, i) => v === sheaf.last[i])) return;
+    sheaf.last = from;
+    const features = sheaf.make(job);
+    if (sheaf.make === content.pointFeatures) this.look.spacing_m = spacingOf(features);
+    sheaf.source.clear(true);
+    sheaf.source.addFeatures(features);
+  }
+
+  /** Reads the inks anew after the light was changed. */
+  relight(): void {
+    this.look.inks = readInks();
+    this.redraw();
+  }
+
+  private redraw(): void {
+    for (const layer of this.map.getAllLayers()) layer.changed();
+  }
+
+  extent(): Extent | null {
+    const all = this.sheaves.map((s) => s.source.getExtent()).filter((e): e is Extent => !!e && !isEmpty(e) && e.every(Number.isFinite));
+    return all.length ? boundingExtent(all.flatMap((e) => [[e[0]!, e[1]!], [e[2]!, e[3]!]])) : null;
+  }
+
+  fit(animate = true): boolean {
+    const extent = this.extent();
+    if (!extent) return false;
+    this.map.getView().fit(extent, { padding: [34, 34, 44, 34], minResolution: 0.004, duration: animate ? 250 : 0 });
+    return true;
+  }
+
+  zoomBy(factor: number): void {
+    const view = this.map.getView();
+    view.animate({ resolution: (view.getResolution() ?? 0.05) / factor, duration: 150 });
+  }
+
+  /** Marks a place and, when asked, brings it into view. */
+  mark(job: Job, place: Place | null, line: readonly XY[] | null, fly: boolean): void {
+    this.marks.clear();
+    if (line && line.length) this.marks.addFeature(new Feature({ geometry: line.length > 1 ? new LineString([...line]) : new Point([...line[0]!]) }));
+    const found = place ? markOf(job, place) : null;
+    if (found) this.marks.addFeature(found);
+    const extent = found?.getGeometry()?.getExtent();
+    if (extent && fly) this.flyTo(extent);
+  }
+
+  private flyTo(extent: Extent): void {
+    const view = this.map.getView();
+    const size = Math.max(extent[2]! - extent[0]!, extent[3]! - extent[1]!);
+    const now = view.calculateExtent();
+    const room = Math.min(now[2]! - now[0]!, now[3]! - now[1]!);
+    if (size > room * 0.7 || size * 12 < room) view.fit(new CircleGeometry(getCenter(extent), Math.max(size * 0.75, 3)).getExtent(), { duration: 300 });
+    else view.animate({ center: getCenter(extent), duration: 300 });
+  }
+
+  /** The thing under a finger: points before lines before areas. */
+  placeAt(pixel: number[]): Place | null {
+    const hits = new Map<string, Place>();
+    this.map.forEachFeatureAtPixel(pixel, (f) => {
+      const kind = String(f.get("kind"));
+      const name = String(f.get("name"));
+      const at = f.getGeometry();
+      if (kind === "point") hits.set(kind, { type: "point", name });
+      else if ((kind === "stake" || kind === "finding") && at instanceof Point) hits.set(kind, { type: "at", easting_m: at.getCoordinates()[0]!, northing_m: at.getCoordinates()[1]!, label: kind === "finding" ? "" : name });
+      else if (kind === "feature" && !hits.has(kind)) hits.set(kind, { type: "feature", name });
+      return undefined;
+    }, { hitTolerance: 10 });
+    return hits.get("stake") ?? hits.get("finding") ?? hits.get("point") ?? hits.get("feature") ?? null;
+  }
+
+  dispose(): void {
+    this.map.setTarget(undefined);
+    this.map.dispose();
+  }
+}
+
+function spacingOf(points: readonly Feature[]): number {
+  if (points.length < 2) return 10;
+  const extent = boundingExtent(points.map((f) => (f.getGeometry() as Point).getCoordinates()));
+  return Math.sqrt(((extent[2]! - extent[0]!) * (extent[3]! - extent[1]!)) / points.length) || 1;
+}
+
+function markOf(job: Job, place: Place): Feature | null {
+  const find = content.finderOf(job);
+  if (place.type === "at") return new Feature({ geometry: new Point([place.easting_m, place.northing_m]), label: place.label });
+  if (place.type === "point") {
+    const at = find(place.name);
+    const stake = job.results.setout?.stakes.find((s) => s.stake === place.name);
+    const where = at ?? (stake ? [stake.easting_m, stake.northing_m] : null);
+    return where ? new Feature({ geometry: new Point(where), label: place.name }) : null;
+  }
+  if (place.type === "between") {
+    const [a, b] = [find(place.from), find(place.to)];
+    return a && b ? new Feature({ geometry: new LineString([a, b]), label: `${place.from} \u2013 ${place.to}` }) : null;
+  }
+  const lines = job.site?.features.find((f) => f.name === place.name)?.paths.map(polylineOf).filter((l) => l.length) ?? [];
+  const only = lines[0];
+  if (!only) return null;
+  if (only.length === 1) return new Feature({ geometry: new Point(only[0]!), label: place.name });
+  return new Feature({ geometry: new MultiLineString(lines) });
+}
+
+/** Triangles, cut and fill: straight onto a canvas of their own, since a hundred thousand triangles are no map features. */
+class GroundLayer extends Layer {
+  private readonly canvas = document.createElement("canvas");
+  private ink: GroundInk | null = null;
+  private patches: CutFill[] = [];
+  private last: unknown[] = NEVER;
+  private triangles = false;
+  private works = false;
+
+  constructor(private readonly inks: () => Inks) {
+    super({});
+    this.canvas.style.position = "absolute";
+    this.canvas.className = "ground-ink";
+  }
+
+  show(job: Job): void {
+    const from = [job.results.mesh, job.site, job.results.adjust, job.live?.definition, job.chapter, job.showTriangles];
+    if (from.every((v, i) => v === this.last[i])) return;
+    const mesh = job.results.mesh;
+    if (mesh !== this.last[0]) this.ink = mesh?.faces.length ? inkOf(mesh) : null;
+    this.last = from;
+    this.triangles = job.showTriangles && job.chapter === "Ground";
+    this.works = job.chapter === "Levels" || job.chapter === "Earth";
+    const find = content.finderOf(job);
+    this.patches = this.ink && job.site && this.works ? worksShown(job).flatMap((w) => cutFillOf(this.ink!, job.site!, w, find) ?? []) : [];
+    this.changed();
+  }
+
+  override render(frame: FrameState | null): HTMLElement {
+    const { canvas } = this;
+    if (!frame) return canvas;
+    const ratio = frame.pixelRatio;
+    const [width, height] = [Math.round(frame.size[0]! * ratio), Math.round(frame.size[1]! * ratio)];
+    if (canvas.width !== width || canvas.height !== height) {
+      [canvas.width, canvas.height] = [width, height];
+      canvas.style.width = canvas.style.height = "100%";
+    }
+    const c = canvas.getContext("2d")!;
+    c.setTransform(1, 0, 0, 1, 0, 0);
+    c.clearRect(0, 0, width, height);
+    if (this.ink && (this.triangles || this.works)) this.paint(c, frame, width, height);
+    return canvas;
+  }
+
+  private paint(c: CanvasRenderingContext2D, frame: FrameState, width: number, height: number): void {
+    const scale = frame.pixelRatio / frame.viewState.resolution;
+    const [east, north] = frame.viewState.center as XY;
+    const [e0, n0] = this.ink!.origin;
+    const place = new DOMMatrix([scale, 0, 0, -scale, width / 2 + (e0 - east) * scale, height / 2 - (n0 - north) * scale]);
+    if (this.triangles) {
+      c.setTransform(place);
+      c.lineWidth = (0.6 * frame.pixelRatio) / scale;
+      c.strokeStyle = this.inks().faint;
+      c.stroke(this.ink!.triangles);
+    }
+    for (const patch of this.patches) this.paintPatch(c, patch, place, frame.pixelRatio);
+  }
+
+  private paintPatch(c: CanvasRenderingContext2D, patch: CutFill, place: DOMMatrix, ratio: number): void {
+    const inks = this.inks();
+    const back = place.inverse(); /* patterns keep the screen's size whatever the scale */
+    c.save();
+    c.setTransform(place);
+    c.clip(patch.clip);
+    for (const [path, pattern] of [[patch.cut, cutPattern(inks, ratio)], [patch.fill, fillPattern(inks, ratio)]] as const) {
+      pattern.setTransform(back);
+      c.fillStyle = pattern;
+      c.fill(path);
+    }
+    c.restore();
+  }
+}
+
