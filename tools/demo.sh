@@ -18,13 +18,13 @@ step "1. Three visits, eight kinds of page, one site file."
 run new $site --title "Quillmarsh Rise, plot 7"
 run set $site currency EUR >/dev/null
 take() { run import $site "$examples/$1" --as "$2" "${@:3}" | sed -n '1s/^/   /p'; }
-take control.csv control --visit "visit 1"
-take angles.csv angles --visit "visit 1"
-take levels.csv levels --visit "visit 1"
-take legs.csv legs --visit "visit 2"
-take tape.csv tape --visit "visit 2"
-take offsets.csv offsets --visit "visit 2"
-take rover.csv points --visit "visit 3" --gear rover
+take control.csv control --visit 1
+take angles.csv angles --visit 1
+take levels.csv levels --visit 1
+take legs.csv legs --visit 2
+take tape.csv tape --visit 2
+take offsets.csv offsets --visit 2
+take rover.csv points --visit 3 --gear rover
 take features.csv features
 take stakes.csv stakes
 take prices.csv prices
@@ -42,7 +42,7 @@ run levels $site | tail -2 | sed 's/^/   /'
 
 step "4. What was measured: a terrace, a curved bed, the ground."
 run measure $site terrace | sed 's/^/   /'
-run measure $site bed | sed 's/^/   /'
+run measure $site "planting bed" | sed 's/^/   /'
 run ground $site | sed 's/^/   /'
 
 step "5. What is to be built, and the earth that it moves."

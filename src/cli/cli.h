@@ -14,6 +14,11 @@ typedef struct cli_context {
 /** Runs one command. @return the exit status of the program */
 int cli_run(int count, char *const words[], const cli_context *context);
 
+/** Serves the page until it is told to stop. @return the exit status */
+int cli_serve(const char *site, const json_t *arguments, const cli_context *context);
+/** Says a refusal as file:row:column: sentence. @return its exit status */
+int cli_refuse(const mst_error *error, FILE *err);
+
 /** How figures are written for people. */
 typedef struct cli_printer {
     FILE *out;

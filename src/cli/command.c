@@ -1,6 +1,5 @@
 /* Words to an operation's arguments, its result to text. */
 #include "cli/cli.h"
-#include "http/serve.h"
 #include "merestone/site.h"
 #include <errno.h>
 #include <stdlib.h>
@@ -63,7 +62,7 @@ static int usage(FILE *err, const command *c) {
     return 2;
 }
 
-static int refuse(const mst_error *error, FILE *err) {
+int cli_refuse(const mst_error *error, FILE *err) {
     if (error->page[0]) fprintf(err, "%s:%d:%d: %s\n", error->page, error->row > 0 ? error->row : 1, error->column > 0 ? error->column : 1, error->sentence);
     else fprintf(err, "merestone: %s\n", error->sentence);
     return mst_exit_code(error->status);
@@ -179,21 +178,6 @@ static mst_status take_words(request *r, int count, char *const words[], mst_err
 
 /* ---- running it ---- */
 
-static int serve(const request *r) {
-    FILE *err = r->context->err;
-    mst_error error = {0};
-    double port = 0;
-    const char *text = json_string_value(json_object_get(r->arguments, "port"));
-    if (text && (!mst_number_read(text, &port) || port < 1 || port > 65535 || port != (int)port)) {
-        fprintf(err, "merestone: A port is a whole number from 1 to 65535.\n");
-        return 2;
-    }
-    const char *root = json_string_value(json_object_get(r->arguments, "web"));
-    mst_serve_options options = {.site = r->site, .port = (int)port, .open = json_is_true(json_object_get(r->arguments, "open")), .out = r->context->out,
-                                 .web_root = root ? root : r->context->web_root};
-    return mst_serve(&options, &error) ? refuse(&error, err) : 0;
-}
-
 static void estimate_csv(const json_t *result, FILE *out) {
     static const char *const KEYS[] = {"item", "unit", "net", "waste_percent", "gross", "packs", "pack_unit", "spare", "rate", "amount"};
     mst_text text = {0};
@@ -233,7 +217,7 @@ static int operate(const request *r) {
     json_t *result = NULL;
     bool is_new = strcmp(r->command->name, "new") == 0;
     if (is_new) json_object_set_new(r->arguments, "path", json_string(r->site));
-    else if (mst_session_open(r->site, &session, &error)) return refuse(&error, err);
+    else if (mst_session_open(r->site, &session, &error)) return cli_refuse(&error, err);
     const mst_operation *operation = mst_operation_named(r->command->operation);
     if ((operation->changes || is_new) && *who && !json_object_get(r->arguments, "who")) json_object_set_new(r->arguments, "who", json_string(who));
     mst_status status = mst_operate(session, operation->name, r->arguments, &result, &error);
@@ -245,7 +229,7 @@ static int operate(const request *r) {
         return 3;
     }
     error.status = status;
-    return status ? refuse(&error, err) : 0;
+    return status ? cli_refuse(&error, err) : 0;
 }
 
 int cli_run(int count, char *const words[], const cli_context *context) {
@@ -268,9 +252,9 @@ int cli_run(int count, char *const words[], const cli_context *context) {
     r.arguments = json_object();
     int exit_status;
     if (take_words(&r, count, words, &error)) {
-        exit_status = refuse(&error, err);
+        exit_status = cli_refuse(&error, err);
         if (!error.page[0]) usage(err, r.command);
-    } else exit_status = r.command->operation ? operate(&r) : serve(&r);
+    } else exit_status = r.command->operation ? operate(&r) : cli_serve(r.site, r.arguments, context);
     json_decref(r.arguments);
     return exit_status;
 }

@@ -165,7 +165,7 @@ static mst_status publish_paths(mst_derived *d, mst_published *out, mst_error *e
         const mst_feature *f = &d->site->features[i];
         mst_shape shape;
         /* A feature whose points have no place yet is not published; `adjust` names its points. */
-        if (f->kind == MST_FEATURE_SPOT || mst_feature_shape(f, d->adjustment, d->arena, &shape, NULL) != MST_OK) continue;
+        if (mst_feature_shape(f, d->adjustment, d->arena, &shape, NULL) != MST_OK) continue;
         size_t total = 0;
         for (size_t r = 0; r < shape.count; r++) total += shape.paths[r].count;
         double(*points)[4] = mst_arena_array(d->arena, total, sizeof *points);
@@ -182,7 +182,7 @@ static mst_status publish_paths(mst_derived *d, mst_published *out, mst_error *e
         }
         bool area = f->kind == MST_FEATURE_AREA;
         paths[n++] = (mst_published_path){.name = f->name, .code = f->code, .kind = mst_feature_kind_name(f->kind), .points = (const double(*)[4])points,
-            .ring_sizes = sizes, .ring_count = shape.count, .closed = shape.paths[0].closed, .length_m = mst_shape_length(&shape),
+            .ring_sizes = sizes, .ring_count = shape.count, .closed = shape.paths[0].closed, .length_m = f->kind == MST_FEATURE_SPOT ? NAN : mst_shape_length(&shape),
             .area_m2 = area ? mst_shape_area(&shape) : NAN};
     }
     out->paths = paths;
@@ -259,11 +259,6 @@ mst_status mst_change_finish(mst_session *session, mst_change_check *keep, void 
     forget(&session->derived);
     session->derived = changed;
     return MST_OK;
-}
-
-mst_status mst_session_republish(mst_session *session, mst_error *error) {
-    mst_status status = mst_session_refresh(session, error);
-    return status ? status : publish(session, &session->derived, error);
 }
 
 /* ---- design points and built points from their pages ---- */

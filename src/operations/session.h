@@ -54,9 +54,6 @@ mst_status mst_change_begin(mst_session *session, const json_t *arguments, const
 typedef mst_status mst_change_check(mst_derived *changed, void *context, mst_error *error);
 mst_status mst_change_finish(mst_session *session, mst_change_check *keep, void *context, mst_error *error) MST_CHECKED;
 
-/** Takes up the file's newest revision and rewrites its published layers (behind an undo or redo). */
-mst_status mst_session_republish(mst_session *session, mst_error *error) MST_CHECKED;
-
 /** The stakes of every `stakes` page, a later page's stake replacing an earlier one's. */
 mst_status mst_site_stakes(const mst_site *site, mst_arena *arena, mst_stake **stakes, size_t *count, mst_error *error) MST_CHECKED;
 /** The built points of a page. */

@@ -398,17 +398,16 @@ MST_OPERATION(mst_op_history) {
 
 static mst_status step_history(mst_session *session, const json_t *arguments, bool back, json_t **result, mst_error *error) {
     static const char *const KNOWN[] = {NULL};
+    const char *why = "", *who = mst_arg_text(arguments, "who", "");
     mst_status status = mst_arg_only(arguments, KNOWN, error);
-    mst_arena *arena = mst_arena_new();
-    if (!status && !arena) status = mst_fail(error, MST_NO_MEMORY, "Not enough memory.");
-    const char *why = "";
-    const char *who = mst_arg_text(arguments, "who", "");
-    if (!status) status = back ? mst_file_undo(session->file, who, arena, &why, error) : mst_file_redo(session->file, who, arena, &why, error);
-    if (!status) status = mst_session_republish(session, error);
+    if (!status) status = mst_change_begin(session, arguments, back ? "Undo" : "Redo", error);
+    if (status) return status;
+    status = back ? mst_file_undo(session->file, who, session->scratch, &why, error) : mst_file_redo(session->file, who, session->scratch, &why, error);
+    if (status) { mst_file_rollback(session->file); return status; }
+    status = mst_change_finish(session, NULL, NULL, error);
     if (!status)
         *result = json_pack("{s:s,s:I,s:o}", back ? "undone" : "redone", why, "revision", (json_int_t)session->derived.revision, "warnings",
                             warnings_after(&session->derived));
-    mst_arena_free(arena);
     return status;
 }
 MST_OPERATION(mst_op_undo) { return step_history(session, arguments, true, result, error); }

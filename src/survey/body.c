@@ -6,9 +6,11 @@
 #include <string.h>
 
 enum { HELPERS_MAX = 12, RESECTION_MAX = 8 };
-static const double APART_M = 1e-3;     /* points closer than this give no direction */
-static const double FLAT_SINE = 0.01;   /* lines that meet flatter than this fix no start; 0.6 degrees */
-static const double MISS_PART = 0.05;   /* two circles that miss each other by less are taken to touch */
+static const double APART_M = 1e-3;   /* points closer than this give no direction */
+static const double FLAT_SINE = 0.01; /* lines that meet flatter than this fix no start; 0.6 degrees */
+static const double MISS_PART = 0.05; /* two circles that miss each other by less are taken to touch */
+static const double DANGER_PART =
+    1e-3; /* of the radius; nearer to the circle through its targets a station is not fixed */
 static const double TELLS_APART_SD = 4; /* a third reading decides when two places differ this much for it */
 
 bool mst_body_make(mst_body *b, const mst_pieces *from) {
@@ -274,32 +276,18 @@ int mst_body_mirrored(const mst_body *b, uint32_t node, double place[2][2]) {
 
 /* ---- resection ---- */
 
-typedef struct sight {
-    double e, n, circle;
-} sight;
-
-/* The station from three sights, after Pierlot and Van Droogenbroeck, IEEE Trans. Robotics 30 (2014) 833-844.
- * @return the doubled area that the danger circle leaves: 0 on it. */
-static double resect(const sight s[3], double at[2]) {
-    double x1 = s[0].e - s[1].e, y1 = s[0].n - s[1].n, x3 = s[2].e - s[1].e, y3 = s[2].n - s[1].n;
-    double a12 = s[0].circle - s[1].circle, a23 = s[1].circle - s[2].circle; /* circles run clockwise */
-    if (fabs(sin(a12)) < 1e-9 || fabs(sin(a23)) < 1e-9) return 0;
-    double t12 = cos(a12) / sin(a12), t23 = cos(a23) / sin(a23);
-    if (fabs(t12 + t23) < 1e-9) return 0;
-    double t31 = (1 - t12 * t23) / (t12 + t23);
-    double x12 = x1 + t12 * y1, y12 = y1 - t12 * x1, x23 = x3 - t23 * y3, y23 = y3 + t23 * x3;
-    double x31 = x3 + x1 + t31 * (y3 - y1), y31 = y3 + y1 - t31 * (x3 - x1);
-    double k31 = x1 * x3 + y1 * y3 + t31 * (x1 * y3 - x3 * y1);
-    double d = (x12 - x23) * (y23 - y31) - (y12 - y23) * (x23 - x31);
-    if (d == 0) return 0;
-    at[0] = s[1].e + k31 * (y12 - y23) / d;
-    at[1] = s[1].n + k31 * (x23 - x12) / d;
-    return fabs(d) / (x1 * x1 + y1 * y1 + x3 * x3 + y3 * y3);
+/* How far a place is from seeing three points at the angles that were read: the strength of the cut. The station sees
+ * them best when it lies far from the circle through them. */
+static double clear_of_danger(const mst_point known[3], mst_point at) {
+    mst_circle danger;
+    if (mst_circle_through(known[0], known[1], known[2], &danger, NULL)) return 1; /* in line: no such circle */
+    return fabs(mst_distance(danger.centre, at) / danger.radius_m - 1);
 }
 
 static bool try_resection(mst_body *b, uint32_t station, uint32_t turn) {
     const mst_pieces *p = b->from;
-    sight list[RESECTION_MAX];
+    mst_point place[RESECTION_MAX];
+    double circle[RESECTION_MAX];
     uint32_t node[RESECTION_MAX];
     size_t count = 0;
     for (size_t k = p->turn_rays.start[turn]; k < p->turn_rays.start[turn + 1] && count < RESECTION_MAX; k++) {
@@ -308,22 +296,21 @@ static bool try_resection(mst_body *b, uint32_t station, uint32_t turn) {
         for (size_t i = 0; i < count; i++) again |= node[i] == ray->target;
         if (again) continue;
         node[count] = ray->target;
-        list[count++] = (sight){b->e[ray->target], b->n[ray->target], ray->circle};
+        circle[count] = ray->circle;
+        place[count++] = (mst_point){b->e[ray->target], b->n[ray->target]};
     }
-    double strongest = 1e-6, best[2] = {0}, at[2] = {0};
+    double clearest = DANGER_PART;
+    mst_point best = {0, 0}, at;
     for (size_t i = 0; i < count; i++)
         for (size_t j = i + 1; j < count; j++)
             for (size_t k = j + 1; k < count; k++) {
-                sight three[] = {list[i], list[j], list[k], list[i], list[j]};
-                for (int first = 0; first < 3; first++) { /* one of them does where two sights stand in line */
-                    double strength = resect(three + first, at);
-                    if (!(strength > strongest)) continue;
-                    strongest = strength;
-                    memcpy(best, at, sizeof best);
-                }
+                const mst_point known[] = {place[i], place[j], place[k]};
+                if (mst_resection(known, (double[]){circle[i], circle[j], circle[k]}, &at, NULL)) continue;
+                double clear = clear_of_danger(known, at);
+                if (clear > clearest) clearest = clear, best = at;
             }
-    if (strongest > 1e-6) mst_body_add(b, station, best[0], best[1]);
-    return strongest > 1e-6;
+    if (clearest > DANGER_PART) mst_body_add(b, station, best.easting_m, best.northing_m);
+    return clearest > DANGER_PART;
 }
 
 static bool resect_from_any_turn(mst_body *b, uint32_t node) {
