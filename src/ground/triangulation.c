@@ -63,12 +63,12 @@ static uint32_t *cut_off(mst_mesh *m, mst_arena *scratch, size_t *count) {
     size_t capacity = 0;
     *count = 0;
     do {
-        uint32_t *t = MST_PUSH(scratch, outside, *count, capacity),
-                 *seen = &m->twin[mst_slot(mst_twin(m, out) & ~MST_FIXED)];
+        uint32_t *t = MST_PUSH(scratch, outside, *count, capacity), inside = mst_twin(m, out) & ~MST_FIXED;
         if (!t) return NULL;
         *t = out >> 2;
         out = mst_onward(m, out);
-        *seen = NOWHERE | (*seen & MST_FIXED);
+        uint32_t *seen = &m->twin[mst_slot(inside)];
+        if (!is_outside(m, inside >> 2)) *seen = NOWHERE | (*seen & MST_FIXED); /* on one line both sides are outside */
     } while (out != m->outside);
     return outside;
 }

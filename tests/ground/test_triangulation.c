@@ -347,7 +347,7 @@ static void fill_hard(site *s, int kind) {
             x = below(20) ? x * 1e-6 : x * 1e9, y = below(20) ? y * 1e-6 : y * 1e9;
             break; /* a far base point */
         case 9:
-            x = below(2) ? 3 * x : 1, y = x;
+            x = below(2) ? 3 * x : 1, y = below(9) ? x : y;
             break; /* on a slanting line and beside */
         case 10: { /* points of one integer circle, radius 65 */
             static const double LEGS[][2] = {{0, 65},  {16, 63}, {25, 60}, {33, 56}, {39, 52},
