@@ -221,6 +221,8 @@ static int operate(const request *r) {
     else if (mst_session_open(r->site, &session, &error)) return cli_refuse(&error, err);
     const mst_operation *operation = mst_operation_named(r->command->operation);
     if ((operation->changes || is_new) && *who && !json_object_get(r->arguments, "who")) json_object_set_new(r->arguments, "who", json_string(who));
+    bool dated = strcmp(operation->name, "draw") == 0 || strcmp(operation->name, "export") == 0;
+    if (dated && *r->context->today && !json_object_get(r->arguments, "date")) json_object_set_new(r->arguments, "date", json_string(r->context->today));
     mst_status status = mst_operate(session, operation->name, r->arguments, &result, &error);
     if (result) show(r, result, session && mst_session_imperial(session), out);
     json_decref(result);
