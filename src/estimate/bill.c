@@ -165,7 +165,7 @@ static void warn_untaken(work *w, const mst_quantity quantities[], size_t count)
             return;
         }
         if (*class_of(q)) WARN(w, "No item takes the %s of %s: it is not in the total.", q->measure, q->source);
-        else codes = codes ? mst_arena_printf(w->arena, "%s, %s", codes, q->code) : q->code;
+        else codes = mst_arena_printf(w->arena, "%s%s'%s'", codes ? codes : "", codes ? ", " : "", q->code);
     }
     if (codes) WARN(w, "No item takes these codes, so they are not in the total: %s.", codes);
 }
