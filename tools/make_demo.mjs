@@ -9,7 +9,7 @@ import { AWAY_FROM_HOUSE, FEATURES, STAKES, stakesOnSite, truth } from "./demo_s
 const SECOND = Math.PI / 180 / 3600;
 // One standard deviation each; metres, radians.
 const GEAR = {
-  station: { distance: 0.003, ppm: 2, circle: 5 * SECOND, zenith: 5 * SECOND, centring: 0.0015 },
+  station: { distance: 0.003, ppm: 2, circle: 20 * SECOND, zenith: 20 * SECOND, centring: 0.0008 },
   level: { staff: 0.0015 },
   tape: { distance: 0.005, ppm: 500 },
   sensor: { leg: 0.008, rate: 0.002, power: 1.5, heightRatio: 1 },

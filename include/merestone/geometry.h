@@ -13,9 +13,10 @@ typedef struct mst_point3 { double easting_m, northing_m, elevation_m; } mst_poi
 
 /* ---- exact predicates (own code after Shewchuk, Adaptive Precision Floating-Point Arithmetic, 1997) ---- */
 
-/** > 0 when a, b, c turn counter-clockwise, < 0 clockwise, 0 exactly on one line. The sign is exact. */
+/** > 0 when a, b, c turn counter-clockwise, < 0 clockwise, 0 exactly on one line. The sign is exact; 0 where a
+ * coordinate is not a number or beyond 2^250. */
 double mst_orient2d(const double a[2], const double b[2], const double c[2]);
-/** > 0 when d lies inside the circle through a, b, c (counter-clockwise). The sign is exact. */
+/** > 0 when d lies inside the circle through a, b, c (counter-clockwise). The sign is exact; 0 as above. */
 double mst_incircle(const double a[2], const double b[2], const double c[2], const double d[2]);
 
 /* ---- circles ---- */
@@ -49,16 +50,20 @@ double mst_shape_length(const mst_shape *shape);     /**< length of the outline,
 mst_status mst_path_flatten(const mst_path *path, double sagitta_m, mst_arena *arena, mst_path *out,
                             mst_error *error) MST_CHECKED;
 /** A smooth curve through points as tangent arcs (two to a span), so that it stays arcs everywhere.
- * Tangents from the circle through each point and its neighbours. @param out in @p arena */
+ * Tangents from the circle through each point and its neighbours. @param out in @p arena
+ * @retval MST_TOO_FEW; MST_INVALID two points that follow at one place; MST_UNDETERMINED it turns straight back */
 mst_status mst_path_curve(const mst_point3 points[], size_t count, bool closed, mst_arena *arena, mst_path *out,
                           mst_error *error) MST_CHECKED;
-/** @return true and the place where a path (arcs flattened to 1 mm) crosses or touches itself other than at its joints. */
+/** @return true and the place where a path (arcs flattened to 1 mm) crosses or touches itself other than at its joints.
+ * Repeated vertices do not count. True with a place of NaN when a vertex has no place or memory is short. O(n log n) on paths of
+ * the field. @param where may be NULL */
 bool mst_path_crosses_itself(const mst_path *path, mst_point *where);
-/** Inside or on the outline and not inside a hole. Arcs exactly. */
+/** Inside or on the outline (arcs to 1 nm) and not inside a hole; a hole's edge belongs to the shape. Arcs exactly. */
 bool mst_shape_contains(const mst_shape *shape, mst_point p);
 /** The point at @p chainage_m along the path, with the direction of travel there (bearing, rad). @return false outside. */
 bool mst_path_at(const mst_path *path, double chainage_m, mst_point3 *point, double *bearing_rad);
-/** Centre, radius and angles of the arc that leaves @p a with its bulge towards @p b. Straight: radius 0. */
+/** Centre, radius and angles of the arc that leaves @p a with its bulge towards @p b. The start is counted
+ * counter-clockwise from east; the sweep is > 0 counter-clockwise. Straight: radius and angles 0, centre @p a. */
 void mst_arc_of(const mst_path_vertex *a, const mst_path_vertex *b, mst_point *centre, double *radius_m,
                 double *start_rad, double *sweep_rad);
 
@@ -82,6 +87,7 @@ mst_point mst_from_chainage_offset(mst_point a, mst_point b, double chainage_m, 
  * N = n0 + scale (y cos t - x sin t), t clockwise. */
 typedef struct mst_similarity { double e0_m, n0_m, turn_rad, scale, rms_m; } mst_similarity;
 /** Least squares over common points. @param with_scale false holds scale at 1.
+ * rms_m is the root of the mean square of the residual distances.
  * @param residuals [count] to - transformed, or NULL. @retval MST_TOO_FEW count < 2, MST_UNDETERMINED all at one place */
 mst_status mst_similarity_fit(const mst_point from[], const mst_point to[], size_t count, bool with_scale,
                               mst_similarity *fit, mst_point residuals[], mst_error *error) MST_CHECKED;

@@ -98,12 +98,15 @@ bool mst_ground_level_at(const mst_ground *ground, mst_point p, mst_ground_level
 
 typedef struct mst_contour { double level_m; bool closed, index; const double (*points)[2]; size_t count; } mst_contour;
 /** Contours at every multiple of @p interval_m, exact on the triangles, never crossing. Every fifth is an index contour.
+ * A contour is the edge of the ground at or above its level (a vertex at the level counts as above, so saddles and flats need
+ * no other rule); higher ground is on its left. Closed, or from rim to rim.
  * @retval MST_INVALID interval not > 0, or more than 10,000 levels */
 mst_status mst_ground_contours(const mst_ground *ground, double interval_m, mst_arena *arena, mst_contour **contours,
                                size_t *count, mst_error *error) MST_CHECKED;
 
 typedef struct mst_profile_point { double chainage_m, elevation_m; mst_point at; } mst_profile_point; /**< elevation NaN in a gap */
-/** Ground along a path (arcs flattened to 5 mm): a point wherever it crosses a triangle's edge, and at its vertices. */
+/** Ground along a path (arcs flattened to 5 mm): a point wherever it crosses a triangle's edge, and at its vertices.
+ * A gap begins and ends with a point of NaN at its chainage. @retval MST_TOO_FEW no two different places */
 mst_status mst_ground_profile(const mst_ground *ground, const mst_path *path, mst_arena *arena, mst_profile_point **points,
                               size_t *count, mst_error *error) MST_CHECKED;
 
@@ -123,6 +126,7 @@ typedef struct mst_prism_sum {
 mst_status mst_ground_to_plane(const mst_ground *ground, const mst_shape *shape, const mst_plane *plane, double strip_m,
                                mst_arena *arena, mst_prism_sum *sum, mst_error *error) MST_CHECKED;
 /** Cut and fill between two grounds over their common area: cut where @p before is above @p after.
+ * Without a shape, uncovered is what of @p before has no @p after.
  * @param after_terms as cut_terms and fill_terms of @p sum but for the points of @p after; may be NULL */
 mst_status mst_ground_to_ground(const mst_ground *before, const mst_ground *after, const mst_shape *within, /**< NULL = all */
                                 mst_arena *arena, mst_prism_sum *sum, mst_prism_sum *after_terms, mst_error *error) MST_CHECKED;

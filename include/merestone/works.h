@@ -81,6 +81,9 @@ double mst_volume_frustum(double area_1_m2, double area_2_m2, double height_m);
 /** Borrow pit: every grid point's depth counts as often as it is a corner of a cell (1, 2, 4), times a quarter cell.
  * @param depths_m [rows][columns] signed; the result is the net. NaN leaves out the cells around it */
 double mst_volume_grid(const double depths_m[], size_t rows, size_t columns, double cell_area_m2);
+/** Mass haul: running sums of volumes along a line, cut +, fill - (in the state in which cut is counted).
+ * @param cumulative_m3 [count]. @return where it is greatest: there cutting ends */
+size_t mst_mass_haul(const double volumes_m3[], size_t count, double cumulative_m3[]);
 /** Loads of a volume in the state in which it is carried: whole lorries, a full one to within 1 litre counts as full. */
 int mst_loads(double loose_m3, double load_m3);
 #ifdef __cplusplus

@@ -4,8 +4,8 @@
 #include <string.h>
 
 static const double PAD_X_MM = 0.5, PAD_Y_MM = 0.4, BOXED_PAD_MM = 1.0;
-static const double LINE_PITCH = 1.62;   /* of the capitals, from line to line */
-static const double ARROW_MM = 15;
+static const double LINE_PITCH = 1.62; /* of the capitals, from line to line */
+static const double ARROW_MM = 13;
 static const double LEADER_COST = 7, INSIDE_COST = 4, OVERHANG_COST = 3, UPSIDE_DOWN_COST = 5, ARROW_OUT_COST = 10;
 
 /* ---- making ---- */
@@ -75,8 +75,10 @@ static void lead(mst_choice *c, double x, double y, double clear) {
 }
 
 void mst_choose_around(mst_labels *l, double x, double y, double clear, double reach) {
-    static const struct { double x, y, cost; } near[] = {{1, -0.62, 0}, {1, 0.62, 0.4}, {1, 0, 0.5}, {-1, -0.62, 0.8},
-                                                          {-1, 0.62, 1}, {-1, 0, 1.1}, {0, -1, 1.2}, {0, 1, 1.3}};
+    static const struct {
+        double x, y, cost;
+    } near[] = {{1, -0.62, 0}, {1, 0.62, 0.4}, {1, 0, 0.5},  {-1, -0.62, 0.8},
+                {-1, 0.62, 1}, {-1, 0, 1.1},   {0, -1, 1.2}, {0, 1, 1.3}};
     if (l->failed) return;
     double w = last(l)->w / 2, h = last(l)->h / 2;
     last(l)->x = x, last(l)->y = y;
@@ -87,7 +89,8 @@ void mst_choose_around(mst_labels *l, double x, double y, double clear, double r
     for (double ring = 3; ring <= reach; ring += 3)
         for (int i = 0; i < 16; i++) {
             double a = 2 * MST_PI * i / 16 - 0.6, dx = cos(a), dy = sin(a);
-            mst_choice *c = choose(l, x + dx * (w + clear + ring), y + dy * (h + clear + ring), 0, LEADER_COST + ring / 2);
+            mst_choice *c =
+                choose(l, x + dx * (w + clear + ring), y + dy * (h + clear + ring), 0, LEADER_COST + ring / 2);
             if (c) lead(c, x, y, clear);
         }
 }
@@ -158,7 +161,8 @@ static bool box_inside(const mst_track *rings, size_t count, const mst_box *box)
     if (!mst_rings_contain(rings, count, box->x, box->y)) return false;
     for (size_t r = 0; r < count; r++)
         for (size_t i = 0; i + 1 < rings[r].count; i++)
-            if (mst_box_meets_segment(box, rings[r].xy[i][0], rings[r].xy[i][1], rings[r].xy[i + 1][0], rings[r].xy[i + 1][1]))
+            if (mst_box_meets_segment(box, rings[r].xy[i][0], rings[r].xy[i][1], rings[r].xy[i + 1][0],
+                                      rings[r].xy[i + 1][1]))
                 return false;
     return true;
 }
@@ -187,7 +191,8 @@ static void try_lattice(mst_labels *l, const mst_track *rings, size_t count, dou
             double middle = hypot(x - e.x - e.w / 2, y - e.y - e.h / 2) / (1 + hypot(e.w, e.h));
             double cost = 4 * (1 - off / deep) + 4 * middle;
             if (box_inside(rings, count, &box)) choose(l, x, y, turn, cost);
-            else if (last(l)->kind == MST_LABEL_ARROW) choose(l, x, y, turn, cost + ARROW_OUT_COST); /* never on a leader */
+            else if (last(l)->kind == MST_LABEL_ARROW)
+                choose(l, x, y, turn, cost + ARROW_OUT_COST); /* never on a leader */
         }
 }
 
@@ -196,11 +201,13 @@ void mst_choose_inside(mst_labels *l, const mst_track *rings, size_t count, doub
     double w = last(l)->w / 2, h = last(l)->h / 2;
     try_lattice(l, rings, count, upright(turn));
     if (!leader || (last(l)->x == 0 && last(l)->y == 0)) return;
-    for (double ring = 6; ring <= 30; ring += 4)
+    double reach = last(l)->kind == MST_LABEL_BOXED ? 62 : 30; /* a design level is worth a long leader */
+    for (double ring = 6; ring <= reach; ring += 4)
         for (int i = 0; i < 16; i++) {
             double dx = cos(2 * MST_PI * i / 16 + 0.3), dy = sin(2 * MST_PI * i / 16 + 0.3);
             double x = last(l)->x + dx * (w + ring), y = last(l)->y + dy * (h + ring);
-            mst_choice *c = mst_rings_contain(rings, count, x, y) ? NULL : choose(l, x, y, 0, 2 * LEADER_COST + ring / 2);
+            mst_choice *c =
+                mst_rings_contain(rings, count, x, y) ? NULL : choose(l, x, y, 0, 2 * LEADER_COST + ring / 2);
             if (c) lead(c, last(l)->x, last(l)->y, 0.6);
         }
 }
@@ -217,7 +224,8 @@ static double stray(const mst_track *track, double s0, double s1, const double a
 
 static void choose_station(mst_labels *l, const mst_track *track, double s, bool uphill_left, size_t *capacity) {
     double half = last(l)->w / 2, a[2], b[2], turn;
-    if (!mst_track_at(track, s - half, &a[0], &a[1], &turn) || !mst_track_at(track, s + half, &b[0], &b[1], &turn)) return;
+    if (!mst_track_at(track, s - half, &a[0], &a[1], &turn) || !mst_track_at(track, s + half, &b[0], &b[1], &turn))
+        return;
     double far = stray(track, s - half, s + half, a, b), along = atan2(b[1] - a[1], b[0] - a[0]);
     if (far > 1.5) return;
     double reads = uphill_left ? along : along + MST_PI; /* the head of the figure lies to the left of its way */

@@ -4,14 +4,18 @@
 #include <stdio.h>
 #include <string.h>
 
-static const double INSET_MM = 4;      /* of words from the frame */
-static const double MARGIN_MM = 9;     /* round the plan at an automatic scale, for labels */
-static const double TIGHT_MM = 2;      /* round the plan at a scale that was asked for */
-static const double SMALL_NOTE = 1.8;  /* the least height of capitals */
+static const double INSET_MM = 4;     /* of words from the frame */
+static const double MARGIN_MM = 9;    /* round the plan at an automatic scale, for labels */
+static const double TIGHT_MM = 2;     /* round the plan at a scale that was asked for */
+static const double SMALL_NOTE = 1.8; /* the least height of capitals */
 enum { ARRANGEMENTS = 4 };
 
 /** One way to share the drawing space between the plan and the words. */
-typedef struct arrangement { mst_columns columns; mst_rect area, bars; double note_mm; } arrangement;
+typedef struct arrangement {
+    mst_columns columns;
+    mst_rect area, bars;
+    double note_mm;
+} arrangement;
 
 /* ---- sharing the sheet ---- */
 
@@ -23,7 +27,7 @@ static double ledger_width(const mst_paper *p) {
 
 /* The foot of the plan holds the two bars: side by side, or one over the other on a narrow plan. */
 static void take_bars(arrangement *a, bool imperial) {
-    double high = a->area.w > mst_check_bar_mm(imperial) + 90 ? 13 : 24;
+    double high = a->area.w > mst_check_bar_mm(imperial) + 64 ? 13 : 24;
     a->area.h -= high;
     a->bars = (mst_rect){a->area.x, a->area.y + a->area.h, a->area.w, high};
 }
@@ -32,7 +36,8 @@ static arrangement beside(mst_rect frame, double width, int count, double note_m
     arrangement a = {.note_mm = note_mm, .columns = {.count = count, .title = count - 1}};
     double left = frame.x + frame.w - count * width;
     for (int i = 0; i < count; i++)
-        a.columns.at[i] = (mst_rect){left + i * width + INSET_MM, frame.y + INSET_MM, width - 2 * INSET_MM, frame.h - 2 * INSET_MM};
+        a.columns.at[i] =
+            (mst_rect){left + i * width + INSET_MM, frame.y + INSET_MM, width - 2 * INSET_MM, frame.h - 2 * INSET_MM};
     a.area = (mst_rect){frame.x, frame.y, frame.w - count * width, frame.h};
     take_bars(&a, imperial);
     return a;
@@ -42,7 +47,8 @@ static arrangement below(mst_rect frame, double height, int count, double note_m
     arrangement a = {.note_mm = note_mm, .columns = {.count = count, .title = count - 1}};
     double width = frame.w / count, top = frame.y + frame.h - height;
     for (int i = 0; i < count; i++)
-        a.columns.at[i] = (mst_rect){frame.x + i * width + INSET_MM, top + INSET_MM, width - 2 * INSET_MM, height - 2 * INSET_MM};
+        a.columns.at[i] =
+            (mst_rect){frame.x + i * width + INSET_MM, top + INSET_MM, width - 2 * INSET_MM, height - 2 * INSET_MM};
     a.area = (mst_rect){frame.x, frame.y, frame.w, frame.h - height};
     take_bars(&a, imperial);
     return a;
@@ -54,7 +60,8 @@ static arrangement around(mst_rect frame, double width, double height, double no
     int more = (int)fmax(1, fmin(MST_COLUMNS_MOST - 1, floor(a.area.w / width)));
     double column = a.area.w / more, top = frame.y + frame.h - height;
     for (int i = 0; i < more; i++)
-        a.columns.at[1 + i] = (mst_rect){frame.x + i * column + INSET_MM, top + INSET_MM, column - 2 * INSET_MM, height - 2 * INSET_MM};
+        a.columns.at[1 + i] =
+            (mst_rect){frame.x + i * column + INSET_MM, top + INSET_MM, column - 2 * INSET_MM, height - 2 * INSET_MM};
     a.columns.count = 1 + more;
     a.area = (mst_rect){frame.x, frame.y, frame.w - width, frame.h - height};
     take_bars(&a, imperial);
@@ -115,7 +122,9 @@ static int arrangements(const mst_ledger *asked, mst_pen *pen, bool portrait, ar
 
 /* ---- scale ---- */
 
-typedef struct size { double w, h; } size; /* m */
+typedef struct size {
+    double w, h;
+} size; /* m */
 
 static bool holds(const arrangement *a, size site, double scale, double margin) {
     double mm = 1000 / scale;
@@ -154,12 +163,14 @@ static const char *larger_paper(const mst_ledger *l, mst_pen *pen, size site, bo
     for (size_t i = 0; i < count; i++)
         for (int upright = 0; upright < 2; upright++) {
             *portrait = upright;
-            if (papers[i].short_mm >= l->paper->short_mm && paper_holds(l, pen, &papers[i], upright, site)) return papers[i].name;
+            if (papers[i].short_mm >= l->paper->short_mm && paper_holds(l, pen, &papers[i], upright, site))
+                return papers[i].name;
         }
     return "";
 }
 
-static mst_status does_not_fit(const mst_ledger *l, mst_pen *pen, const arrangement ways[], int count, size site, mst_error *error) {
+static mst_status does_not_fit(const mst_ledger *l, mst_pen *pen, const arrangement ways[], int count, size site,
+                               mst_error *error) {
     char asked[MST_FIGURE_SIZE], fits[MST_FIGURE_SIZE], w[MST_FIGURE_SIZE], h[MST_FIGURE_SIZE], advice[256] = "";
     bool imperial = l->plan->imperial, portrait = false;
     mst_write_scale(l->scale, imperial, asked);
@@ -170,10 +181,11 @@ static mst_status does_not_fit(const mst_ledger *l, mst_pen *pen, const arrangem
     if (usual > 0) mst_write_scale(usual, imperial, fits);
     if (usual > 0) snprintf(advice, sizeof advice, "take %s on %s", fits, l->paper->name);
     if (*paper)
-        snprintf(advice + strlen(advice), sizeof advice - strlen(advice), "%s%s %s at %s", usual > 0 ? ", or " : "take ", paper,
-                 portrait ? "portrait" : "landscape", asked);
+        snprintf(advice + strlen(advice), sizeof advice - strlen(advice), "%s%s %s at %s",
+                 usual > 0 ? ", or " : "take ", paper, portrait ? "portrait" : "landscape", asked);
     if (!*advice) snprintf(advice, sizeof advice, "draw it in parts");
-    return mst_fail(error, MST_INVALID, "The site is %s%s by %s%s and does not fit on %s at %s: %s.", w, unit, h, unit, l->paper->name, asked, advice);
+    return mst_fail(error, MST_INVALID, "The site is %s%s by %s%s and does not fit on %s at %s: %s.", w, unit, h, unit,
+                    l->paper->name, asked, advice);
 }
 
 /* Chooses the way and the scale; l->scale is the one asked for, or 0. */
@@ -181,12 +193,16 @@ static mst_status choose(mst_ledger *l, mst_pen *pen, bool portrait, size site, 
     arrangement ways[ARRANGEMENTS];
     int count = arrangements(l, pen, portrait, ways);
     if (!count)
-        return mst_fail(error, MST_INVALID, "The notes and the title block leave no room for a plan on %s: take a larger sheet.", l->paper->name);
+        return mst_fail(error, MST_INVALID,
+                        "The notes and the title block leave no room for a plan on %s: take a larger sheet.",
+                        l->paper->name);
     double margin = l->scale > 0 ? TIGHT_MM : MARGIN_MM;
     if (!(l->scale > 0)) l->scale = largest_scale(ways, count, site, l->plan->imperial, margin);
     if (!(l->scale > 0))
-        return mst_fail(error, MST_INVALID, "The site is %.0f m by %.0f m, too large for any usual scale on %s; is one point far away by mistake?",
-                        site.w, site.h, l->paper->name);
+        return mst_fail(
+            error, MST_INVALID,
+            "The site is %.0f m by %.0f m, too large for any usual scale on %s; is one point far away by mistake?",
+            site.w, site.h, l->paper->name);
     const arrangement *fit = way_for(ways, count, site, l->scale, margin);
     if (!fit) return does_not_fit(l, pen, ways, count, site, error);
     *way = *fit;
@@ -215,13 +231,15 @@ static void place_bars(mst_layout *l) {
     l->check_bar_at[1] = one_row ? y + 1.6 : y + 10;
 }
 
-static mst_status annotate(mst_layout *l, const mst_layout_request *r, mst_pen *pen, mst_arena *arena, mst_error *error) {
+static mst_status annotate(mst_layout *l, const mst_layout_request *r, mst_pen *pen, mst_arena *arena,
+                           mst_error *error) {
     mst_point low, high;
     mst_plan_extent(l->plan, r->options->north_up_turn_rad, &low, &high);
     l->view = mst_view_make(l->scale, r->options->north_up_turn_rad);
     mst_view_centre(&l->view, low, high, l->area);
     l->ledger.ellipse_factor = r->options->ellipses && l->plan->sd_plan_m > 0 ? ellipse_factor(l->plan, &l->view) : 0;
-    mst_annotation_request request = {l->plan, &l->view, &l->sizes, mst_rect_inset(l->area, 1.5), &l->grid, r->options->point_names};
+    mst_annotation_request request = {
+        l->plan, &l->view, &l->sizes, mst_rect_inset(l->area, 1.5), &l->grid, r->options->point_names};
     if (!mst_grid_make(l->plan, &l->view, &l->sizes, l->area, pen, arena, &l->grid) ||
         !mst_annotate(&request, pen, arena, &l->annotation))
         return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
@@ -238,13 +256,15 @@ static void adopt(mst_layout *l, const arrangement *way) {
 
 /* The legend depends on the scale (ellipses, hatches) and the scale on the room that the legend leaves: begin with a
  * legend for a usual scale, then with what the plan turned out to use and the list of what found no room. */
-static mst_status settle(mst_layout *l, const mst_layout_request *r, size site, mst_pen *pen, mst_arena *arena, mst_error *error) {
+static mst_status settle(mst_layout *l, const mst_layout_request *r, size site, mst_pen *pen, mst_arena *arena,
+                         mst_error *error) {
     enum { ROUNDS = 3 };
     for (int round = 0; round < ROUNDS; round++) {
         arrangement way = {0};
         double asked = r->options->scale;
         l->ledger.scale = l->scale > 0 ? l->scale : asked > 0 ? asked : 200;
-        if (!mst_legend_make(&l->ledger, pen, l->ledger.listed_count > 0)) return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
+        if (!mst_legend_make(&l->ledger, pen, l->ledger.listed_count > 0))
+            return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
         l->ledger.scale = asked;
         mst_status status = choose(&l->ledger, pen, l->portrait, site, &way, error);
         if (status) return status;
@@ -260,14 +280,22 @@ static mst_status settle(mst_layout *l, const mst_layout_request *r, size site, 
     return MST_OK;
 }
 
-mst_status mst_layout_make(const mst_layout_request *r, mst_pen *pen, mst_arena *arena, mst_layout *l, mst_error *error) {
+mst_status mst_layout_make(const mst_layout_request *r, mst_pen *pen, mst_arena *arena, mst_layout *l,
+                           mst_error *error) {
     mst_point low, high;
-    *l = (mst_layout){.plan = r->plan, .paper = r->paper, .portrait = r->options->portrait, .sizes = mst_sizes_for(r->paper)};
+    *l = (mst_layout){
+        .plan = r->plan, .paper = r->paper, .portrait = r->options->portrait, .sizes = mst_sizes_for(r->paper)};
     l->frame = mst_paper_frame(r->paper, l->portrait);
-    l->ledger = (mst_ledger){.plan = r->plan, .text = r->text, .paper = r->paper, .sizes = &l->sizes,
-                             .turn_rad = r->options->north_up_turn_rad, .document = r->document, .arena = arena};
+    l->ledger = (mst_ledger){.plan = r->plan,
+                             .text = r->text,
+                             .paper = r->paper,
+                             .sizes = &l->sizes,
+                             .turn_rad = r->options->north_up_turn_rad,
+                             .document = r->document,
+                             .arena = arena};
     if (!mst_plan_extent(r->plan, l->ledger.turn_rad, &low, &high))
-        return mst_fail(error, MST_TOO_FEW, "There is nothing to draw yet: no point has a place; bring in readings first.");
+        return mst_fail(error, MST_TOO_FEW,
+                        "There is nothing to draw yet: no point has a place; bring in readings first.");
     size site = {high.easting_m - low.easting_m, high.northing_m - low.northing_m};
     mst_status status = settle(l, r, site, pen, arena, error);
     if (!status) place_bars(l);

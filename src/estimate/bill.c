@@ -1,13 +1,15 @@
-/* The bill: quantities gathered by item, waste added, packs rounded up, and priced. Net, gross, packs and spare stay apart, and a
- * line is rounded to the minor unit once. What a quantity's sources know of each other is left out: within an item their errors
- * are taken as independent, and the lines' ranges are added up, since one edge feeds several lines. */
+/* The bill: quantities gathered by item, waste added, packs rounded up, and priced. Net, gross, packs and spare stay
+ * apart, and a line is rounded to the minor unit once. What a quantity's sources know of each other is left out: within
+ * an item their errors are taken as independent, and the lines' ranges are added up, since one edge feeds several
+ * lines. */
 #include "estimate/prices.h"
 #include <math.h>
 #include <string.h>
 #include <strings.h>
 
-static const double PACK_ROUNDING = 1e-9;  /* 25.92 / 8.64 is 3 packs, not 4 for a last bit */
-static const double MINOR_ROUNDING = 1e-6; /* of a minor unit: 100.5 is a half although it was computed as 100.49999999999999 */
+static const double PACK_ROUNDING = 1e-9; /* 25.92 / 8.64 is 3 packs, not 4 for a last bit */
+static const double MINOR_ROUNDING =
+    1e-6; /* of a minor unit: 100.5 is a half although it was computed as 100.49999999999999 */
 
 typedef struct group {
     const mst_price_line *price; /* the first line of the item */
@@ -29,7 +31,8 @@ typedef struct work {
 
 #define WARN(w, ...) warn(w, mst_arena_printf((w)->arena, __VA_ARGS__))
 static void warn(work *w, const char *sentence) {
-    const char **at = !sentence || w->failed ? NULL : MST_PUSH(w->arena, w->warnings, w->warning_count, w->warning_capacity);
+    const char **at =
+        !sentence || w->failed ? NULL : MST_PUSH(w->arena, w->warnings, w->warning_count, w->warning_capacity);
     if (at) *at = sentence;
     else w->failed = true;
 }
@@ -62,10 +65,11 @@ static mst_status group_of(work *w, const mst_price_line *p, group **out, mst_er
         return MST_OK;
     }
     const mst_price_line *first = w->groups[at].price;
-    if (strcmp(first->unit, p->unit) != 0 || !same(first->waste_percent, p->waste_percent) || !same(first->pack, p->pack) ||
-        !same(first->rate_minor, p->rate_minor))
+    if (strcmp(first->unit, p->unit) != 0 || !same(first->waste_percent, p->waste_percent) ||
+        !same(first->pack, p->pack) || !same(first->rate_minor, p->rate_minor))
         return mst_fail_at(error, MST_INVALID, NULL, p->row, 0,
-                           "Item %s is listed on rows %d and %d with another unit, waste, pack or rate; make them alike or name them apart.",
+                           "Item %s is listed on rows %d and %d with another unit, waste, pack or rate; make them "
+                           "alike or name them apart.",
                            p->item, first->row, p->row);
     *out = &w->groups[at];
     return MST_OK;
@@ -82,18 +86,20 @@ static void add_source(work *w, group *g, const char *source) {
 static void add_quantity(work *w, group *g, const mst_price_line *p, const mst_quantity *q) {
     if (isnan(q->amount.value)) {
         w->partial = true;
-        WARN(w, "The %s of %s is not known (a point has no place, or there is no ground): item %s is short of it.", q->measure, q->source,
-             p->item);
+        WARN(w, "The %s of %s is not known (a point has no place, or there is no ground): item %s is short of it.",
+             q->measure, q->source, p->item);
         return;
     }
-    double scale = scale_of(p), below = scale * (q->amount.value - q->amount.low), above = scale * (q->amount.high - q->amount.value);
+    double scale = scale_of(p), below = scale * (q->amount.value - q->amount.low),
+           above = scale * (q->amount.high - q->amount.value);
     g->net += scale * q->amount.value;
     if (isfinite(below)) g->below += below * below;
     if (isfinite(above)) g->above += above * above;
     if (q->amount.value != 0) add_source(w, g, q->source);
 }
 
-static mst_status gather(work *w, const mst_quantity quantities[], size_t count, const mst_price_line *p, mst_error *error) {
+static mst_status gather(work *w, const mst_quantity quantities[], size_t count, const mst_price_line *p,
+                         mst_error *error) {
     bool any = false;
     mst_status status = mst_price_check(p, NULL, error);
     for (size_t i = 0; i < count && !status; i++) {
@@ -103,16 +109,19 @@ static mst_status gather(work *w, const mst_quantity quantities[], size_t count,
         if (!status) add_quantity(w, g, p, &quantities[i]);
         w->taken[i] = any = true;
     }
-    if (!any && !status) WARN(w, "Item %s takes the %s of '%s', and the site has none: check the code.", p->item, p->measure, p->code);
+    if (!any && !status)
+        WARN(w, "Item %s takes the %s of '%s', and the site has none: check the code.", p->item, p->measure, p->code);
     return status;
 }
 
 /* ---- what no item takes ---- */
 
-/* A feature is priced when any of its measures is, dug soil when its cut, loose volume or loads are; fill and strip stand alone. */
+/* A feature is priced when any of its measures is, dug soil when its cut, loose volume or loads are; fill and strip
+ * stand alone. */
 static const char *class_of(const mst_quantity *q) {
     if (strcmp(q->measure, "fill") == 0 || strcmp(q->measure, "strip") == 0) return q->measure;
-    if (strcmp(q->measure, "cut") == 0 || strcmp(q->measure, "loose") == 0 || strcmp(q->measure, "loads") == 0) return "cut";
+    if (strcmp(q->measure, "cut") == 0 || strcmp(q->measure, "loose") == 0 || strcmp(q->measure, "loads") == 0)
+        return "cut";
     return "";
 }
 
@@ -139,17 +148,26 @@ static void index_taken(work *w, const mst_quantity quantities[], size_t count, 
 /* Said once for a code, however many features carry it. */
 static void warn_untaken(work *w, const mst_quantity quantities[], size_t count) {
     mst_index taken = {0}, said = {0};
+    const char *codes = NULL; /* all in one sentence: a plan has many features that nobody buys */
     index_taken(w, quantities, count, &taken);
     for (size_t i = 0; i < count && !w->failed; i++) {
         const mst_quantity *q = &quantities[i];
         if (!stands_for_class(q)) continue;
-        const char *key = class_key(q, q->source, w->arena), *about = mst_arena_printf(w->arena, "%s\n%s", q->code, class_of(q));
-        if (!key || !about) { w->failed = true; return; }
+        const char *key = class_key(q, q->source, w->arena),
+                   *about = mst_arena_printf(w->arena, "%s\n%s", q->code, class_of(q));
+        if (!key || !about) {
+            w->failed = true;
+            return;
+        }
         if (mst_index_get(&taken, key) != UINT32_MAX || mst_index_get(&said, about) != UINT32_MAX) continue;
-        if (!mst_index_put(&said, w->arena, about, 1)) { w->failed = true; return; }
+        if (!mst_index_put(&said, w->arena, about, 1)) {
+            w->failed = true;
+            return;
+        }
         if (*class_of(q)) WARN(w, "No item takes the %s of %s: it is not in the total.", q->measure, q->source);
-        else WARN(w, "No item takes code '%s' (as %s): it is not in the total.", q->code, q->source);
+        else codes = mst_arena_printf(w->arena, "%s%s'%s'", codes ? codes : "", codes ? ", " : "", q->code);
     }
+    if (codes) WARN(w, "No item takes these codes, so they are not in the total: %s.", codes);
 }
 
 /* ---- one line ---- */
@@ -170,17 +188,33 @@ static double amount_of(const mst_price_line *p, double net) {
 static void write_line(const group *g, mst_takeoff_line *l) {
     const mst_price_line *p = g->price;
     double packs, all = bought(p, g->net, &packs), gross = g->net * (1 + p->waste_percent / 100);
-    *l = (mst_takeoff_line){.item = p->item, .unit = p->unit, .net = g->net, .waste_percent = p->waste_percent, .gross = gross, .packs = packs,
-                            .pack = p->pack, .spare = isnan(p->pack) ? NAN : fmax(0, all - gross), .pack_unit = p->pack_unit ? p->pack_unit : "",
-                            .sources = g->sources, .source_count = g->source_count, .low = fmax(0, g->net - sqrt(g->below)),
-                            .high = g->net + sqrt(g->above), .rate_minor = p->rate_minor, .amount_minor = amount_of(p, g->net)};
+    *l = (mst_takeoff_line){.item = p->item,
+                            .unit = p->unit,
+                            .net = g->net,
+                            .waste_percent = p->waste_percent,
+                            .gross = gross,
+                            .packs = packs,
+                            .pack = p->pack,
+                            .spare = isnan(p->pack) ? NAN : fmax(0, all - gross),
+                            .pack_unit = p->pack_unit ? p->pack_unit : "",
+                            .sources = g->sources,
+                            .source_count = g->source_count,
+                            .low = fmax(0, g->net - sqrt(g->below)),
+                            .high = g->net + sqrt(g->above),
+                            .rate_minor = p->rate_minor,
+                            .amount_minor = amount_of(p, g->net)};
     l->amount_low_minor = amount_of(p, l->low);
     l->amount_high_minor = amount_of(p, l->high);
 }
 
 static void write_bill(work *w, const char *currency, mst_bill *bill) {
-    *bill = (mst_bill){.lines = mst_arena_array(w->arena, w->group_count, sizeof *bill->lines), .count = w->group_count, .currency = currency};
-    if (!bill->lines) { w->failed = true; return; }
+    *bill = (mst_bill){.lines = mst_arena_array(w->arena, w->group_count, sizeof *bill->lines),
+                       .count = w->group_count,
+                       .currency = currency};
+    if (!bill->lines) {
+        w->failed = true;
+        return;
+    }
     for (size_t i = 0; i < w->group_count; i++) {
         mst_takeoff_line *l = &bill->lines[i];
         write_line(&w->groups[i], l);
@@ -198,8 +232,8 @@ static void write_bill(work *w, const char *currency, mst_bill *bill) {
     bill->partial = w->partial;
 }
 
-mst_status mst_bill_of(const mst_quantity quantities[], size_t quantity_count, const mst_price_line prices[], size_t price_count,
-                       const char *currency, mst_arena *arena, mst_bill *bill, mst_error *error) {
+mst_status mst_bill_of(const mst_quantity quantities[], size_t quantity_count, const mst_price_line prices[],
+                       size_t price_count, const char *currency, mst_arena *arena, mst_bill *bill, mst_error *error) {
     if (price_count == 0) return mst_fail(error, MST_TOO_FEW, "The price list has no item.");
     work w = {.arena = arena, .taken = mst_arena_array(arena, quantity_count, sizeof *w.taken)};
     if (!w.taken) return mst_fail(error, MST_NO_MEMORY, "Out of memory.");

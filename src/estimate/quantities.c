@@ -1,5 +1,5 @@
-/* What can be counted on a site: each feature's lengths and areas, each element's earth and layers. A quantity that cannot be
- * known keeps its place with the amount NaN, so that the bill can say what it is short of. */
+/* What can be counted on a site: each feature's lengths and areas, each element's earth and layers. A quantity that
+ * cannot be known keeps its place with the amount NaN, so that the bill can say what it is short of. */
 #include "merestone/estimate.h"
 #include <math.h>
 #include <string.h>
@@ -7,24 +7,34 @@
 static const double COVERED = 0.99; /* ground may miss a sliver at an edge; less of it is no slope area */
 static const char *const TOPSOIL = "topsoil";
 
-typedef struct list { mst_quantity *items; size_t count, capacity; mst_arena *arena; bool failed; } list;
+typedef struct list {
+    mst_quantity *items;
+    size_t count, capacity;
+    mst_arena *arena;
+    bool failed;
+} list;
 
 static void add(list *l, const char *source, const char *code, const char *measure, mst_figure amount) {
     mst_quantity *q = l->failed ? NULL : MST_PUSH(l->arena, l->items, l->count, l->capacity);
-    if (!q) { l->failed = true; return; }
+    if (!q) {
+        l->failed = true;
+        return;
+    }
     *q = (mst_quantity){source, code ? code : "", measure, amount};
 }
 
 static mst_figure exactly(double value) { return (mst_figure){value, value, value}; }
 static mst_figure unknown(void) { return exactly(NAN); }
-static mst_figure times(mst_figure f, double factor) { return (mst_figure){f.value * factor, f.low * factor, f.high * factor}; }
+static mst_figure times(mst_figure f, double factor) {
+    return (mst_figure){f.value * factor, f.low * factor, f.high * factor};
+}
 
 /* ---- features ---- */
 
 static bool fatal(mst_status status) { return status == MST_NO_MEMORY; }
 
-static mst_figure slope_area(const mst_feature *f, const mst_figure *area, const mst_adjustment *adjustment, const mst_ground *ground,
-                             mst_arena *arena) {
+static mst_figure slope_area(const mst_feature *f, const mst_figure *area, const mst_adjustment *adjustment,
+                             const mst_ground *ground, mst_arena *arena) {
     mst_shape shape;
     double slope, covered;
     if (mst_feature_shape(f, adjustment, arena, &shape, NULL)) return unknown();
@@ -33,7 +43,8 @@ static mst_figure slope_area(const mst_feature *f, const mst_figure *area, const
     return times(*area, slope / covered);
 }
 
-static mst_status add_feature(list *l, const mst_feature *f, const mst_adjustment *adjustment, const mst_ground *ground, mst_error *error) {
+static mst_status add_feature(list *l, const mst_feature *f, const mst_adjustment *adjustment, const mst_ground *ground,
+                              mst_error *error) {
     mst_measure m = {unknown(), unknown(), unknown()};
     add(l, f->name, f->code, "count", exactly(f->kind == MST_FEATURE_SPOT ? (double)f->vertex_count : 1));
     if (f->kind == MST_FEATURE_SPOT) return MST_OK;
@@ -50,7 +61,8 @@ static mst_status add_feature(list *l, const mst_feature *f, const mst_adjustmen
 /* ---- elements ---- */
 
 /* A layer lies under the whole of its feature, whether or not the ground below it is known. */
-static mst_status add_layers(list *l, const mst_element *e, const mst_site *site, const mst_adjustment *adjustment, mst_error *error) {
+static mst_status add_layers(list *l, const mst_element *e, const mst_site *site, const mst_adjustment *adjustment,
+                             mst_error *error) {
     const mst_feature *f = mst_site_feature(site, e->in);
     mst_measure m = {unknown(), unknown(), unknown()};
     if (f && e->layer_count) {
@@ -99,8 +111,8 @@ static mst_status add_element(list *l, const mst_work *work, const mst_site *sit
 }
 
 mst_status mst_quantities(const mst_site *site, const mst_adjustment *adjustment, const mst_ground *ground,
-                          const mst_earthwork_report *earthwork, mst_arena *arena, mst_quantity **quantities, size_t *count,
-                          mst_error *error) {
+                          const mst_earthwork_report *earthwork, mst_arena *arena, mst_quantity **quantities,
+                          size_t *count, mst_error *error) {
     list l = {.arena = arena};
     mst_status status = MST_OK;
     for (size_t i = 0; i < site->feature_count && !status; i++)

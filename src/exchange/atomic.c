@@ -92,7 +92,8 @@ mst_status mst_atomic_commit(mst_atomic *file, mst_error *error) {
 
 mst_status mst_save_text(const char *path, mst_text *text, mst_error *error) {
     mst_atomic file = {0};
-    mst_status status = text->failed ? mst_fail(error, MST_NO_MEMORY, "Out of memory.") : mst_atomic_open(&file, path, error);
+    mst_status status =
+        text->failed ? mst_fail(error, MST_NO_MEMORY, "Out of memory.") : mst_atomic_open(&file, path, error);
     if (!status && text->length && fwrite(text->data, 1, text->length, file.stream) != text->length) {
         status = io_fail(error, "Cannot write", path);
         mst_atomic_cancel(&file);

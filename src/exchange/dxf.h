@@ -4,15 +4,19 @@
 #include "merestone/base.h"
 #include "merestone/geometry.h"
 
-typedef struct mst_dxf_layer { const char *name; int colour, weight; /**< hundredths of a millimetre, -3 = default */ } mst_dxf_layer;
-/** A drawing that grows; entities are written first, the file around them at the end, when layers, handles and extents are known. */
+typedef struct mst_dxf_layer {
+    const char *name;
+    int colour, weight; /**< hundredths of a millimetre, -3 = default */
+} mst_dxf_layer;
+/** A drawing that grows; entities are written first, the file around them at the end, when layers, handles and extents
+ * are known. */
 typedef struct mst_dxf {
     mst_arena *arena;
     mst_text entities;
-    unsigned handle;        /**< the next one */
-    double per_metre;       /**< drawing units in a metre */
-    int units;              /**< $INSUNITS: 6 metre, 2 foot */
-    double text_height;     /**< drawing units */
+    unsigned handle;    /**< the next one */
+    double per_metre;   /**< drawing units in a metre */
+    int units;          /**< $INSUNITS: 6 metre, 2 foot */
+    double text_height; /**< drawing units */
     mst_dxf_layer *layers;
     size_t layer_count, layer_capacity;
     mst_index layer_index;

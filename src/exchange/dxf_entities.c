@@ -8,8 +8,12 @@
 enum { FIRST_HANDLE = 0x100, MODEL_SPACE = 0x1F }; /* lower handles belong to the file's own objects */
 
 void mst_dxf_start(mst_dxf *dxf, mst_arena *arena, bool feet) {
-    *dxf = (mst_dxf){.arena = arena, .handle = FIRST_HANDLE, .per_metre = feet ? 1 / MST_FOOT_M : 1, .units = feet ? 2 : 6,
-                     .low = {INFINITY, INFINITY, INFINITY}, .high = {-INFINITY, -INFINITY, -INFINITY}};
+    *dxf = (mst_dxf){.arena = arena,
+                     .handle = FIRST_HANDLE,
+                     .per_metre = feet ? 1 / MST_FOOT_M : 1,
+                     .units = feet ? 2 : 6,
+                     .low = {INFINITY, INFINITY, INFINITY},
+                     .high = {-INFINITY, -INFINITY, -INFINITY}};
     dxf->text_height = 0.1 * dxf->per_metre;
     mst_dxf_layer_of(dxf, "0", 7, -3);
 }
@@ -31,14 +35,20 @@ const char *mst_dxf_word(mst_dxf *dxf, const char *code) {
     enum { LONGEST = 60 };
     size_t length = strnlen(code, LONGEST);
     char *word = mst_arena_text(dxf->arena, code, length);
-    if (!word) { dxf->failed = true; return "NONE"; }
-    for (char *c = word; *c; c++) *c = isalnum((unsigned char)*c) && (unsigned char)*c < 128 ? (char)toupper((unsigned char)*c) : '_';
+    if (!word) {
+        dxf->failed = true;
+        return "NONE";
+    }
+    for (char *c = word; *c; c++)
+        *c = isalnum((unsigned char)*c) && (unsigned char)*c < 128 ? (char)toupper((unsigned char)*c) : '_';
     return length ? word : "NONE";
 }
 
 /* ---- groups ---- */
 
-static void group(mst_dxf *d, int code, const char *value) { mst_text_printf(&d->entities, "%3d\r\n%s\r\n", code, value); }
+static void group(mst_dxf *d, int code, const char *value) {
+    mst_text_printf(&d->entities, "%3d\r\n%s\r\n", code, value);
+}
 static void whole(mst_dxf *d, int code, int value) { mst_text_printf(&d->entities, "%3d\r\n%d\r\n", code, value); }
 static void real(mst_dxf *d, int code, double value) {
     mst_text_printf(&d->entities, "%3d\r\n", code);
@@ -49,7 +59,8 @@ static void real(mst_dxf *d, int code, double value) {
 static double or_zero(double level) { return isnan(level) ? 0 : level; }
 
 static void place(mst_dxf *d, int code, mst_point3 at, bool with_level) {
-    const double xyz[3] = {at.easting_m * d->per_metre, at.northing_m * d->per_metre, or_zero(at.elevation_m) * d->per_metre};
+    const double xyz[3] = {at.easting_m * d->per_metre, at.northing_m * d->per_metre,
+                           or_zero(at.elevation_m) * d->per_metre};
     for (int k = 0; k < 3; k++) {
         d->low[k] = fmin(d->low[k], xyz[k]);
         d->high[k] = fmax(d->high[k], xyz[k]);
@@ -71,9 +82,10 @@ static unsigned entity(mst_dxf *d, const char *type, unsigned owner, const char 
 /* ---- text in code page 1252 ---- */
 
 /* Unicode of the bytes 0x80 to 0x9F; 0 where the code page has none. */
-static const uint16_t CP1252_HIGH[32] = {0x20AC, 0,      0x201A, 0x0192, 0x201E, 0x2026, 0x2020, 0x2021, 0x02C6, 0x2030, 0x0160,
-                                         0x2039, 0x0152, 0,      0x017D, 0,      0,      0x2018, 0x2019, 0x201C, 0x201D, 0x2022,
-                                         0x2013, 0x2014, 0x02DC, 0x2122, 0x0161, 0x203A, 0x0153, 0,      0x017E, 0x0178};
+static const uint16_t CP1252_HIGH[32] = {0x20AC, 0,      0x201A, 0x0192, 0x201E, 0x2026, 0x2020, 0x2021,
+                                         0x02C6, 0x2030, 0x0160, 0x2039, 0x0152, 0,      0x017D, 0,
+                                         0,      0x2018, 0x2019, 0x201C, 0x201D, 0x2022, 0x2013, 0x2014,
+                                         0x02DC, 0x2122, 0x0161, 0x203A, 0x0153, 0,      0x017E, 0x0178};
 
 static uint32_t next_rune(const unsigned char **c) {
     uint32_t lead = *(*c)++;

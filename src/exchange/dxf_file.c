@@ -1,12 +1,30 @@
-/* The file around the entities: header, tables, blocks and objects in the order and with the handles that strict readers expect.
- * Group codes: DXF reference of AC1015, from memory; proven with ezdxf, GDAL and tests/exchange/dxf_lint.py. */
+/* The file around the entities: header, tables, blocks and objects in the order and with the handles that strict
+ * readers expect. Group codes: DXF reference of AC1015, from memory; proven with ezdxf, GDAL and
+ * tests/exchange/dxf_lint.py. */
 #include "exchange/dxf.h"
 #include "exchange/write.h"
 #include <math.h>
 
-enum { VPORT = 0x8, LTYPE = 0x5, LAYER = 0x2, STYLE = 0x3, VIEW = 0x6, UCS = 0x7, APPID = 0x9, DIMSTYLE = 0xA, BLOCK_RECORD = 0x1,
-       MODEL = 0x1F, PAPER = 0x1B, ROOT = 0xC, GROUPS = 0xD, LAYOUTS = 0x1A, MODEL_LAYOUT = 0x22, PAPER_LAYOUT = 0x1E,
-       PLOT_STYLES = 0xE, PLOT_NORMAL = 0xF };
+enum {
+    VPORT = 0x8,
+    LTYPE = 0x5,
+    LAYER = 0x2,
+    STYLE = 0x3,
+    VIEW = 0x6,
+    UCS = 0x7,
+    APPID = 0x9,
+    DIMSTYLE = 0xA,
+    BLOCK_RECORD = 0x1,
+    MODEL = 0x1F,
+    PAPER = 0x1B,
+    ROOT = 0xC,
+    GROUPS = 0xD,
+    LAYOUTS = 0x1A,
+    MODEL_LAYOUT = 0x22,
+    PAPER_LAYOUT = 0x1E,
+    PLOT_STYLES = 0xE,
+    PLOT_NORMAL = 0xF
+};
 static const double ENDLESS = 1e20; /* the format's own mark of empty extents */
 
 static void s(mst_text *t, int code, const char *value) { mst_text_printf(t, "%3d\r\n%s\r\n", code, value); }
@@ -57,7 +75,8 @@ static void table(mst_text *t, const char *name, unsigned handle, int count) {
     s(t, 100, "AcDbSymbolTable"), i(t, 70, count);
 }
 static void end_table(mst_text *t) { s(t, 0, "ENDTAB"); }
-static void record(mst_text *t, const char *type, unsigned handle, unsigned owner, const char *subclass, const char *name) {
+static void record(mst_text *t, const char *type, unsigned handle, unsigned owner, const char *subclass,
+                   const char *name) {
     s(t, 0, type), h(t, 5, handle), h(t, 330, owner);
     s(t, 100, "AcDbSymbolTableRecord"), s(t, 100, subclass), s(t, 2, name);
 }
@@ -71,7 +90,8 @@ static void viewport(const mst_dxf *x, mst_text *t) {
     xy(t, 12, (x->low[0] + x->high[0]) / 2, (x->low[1] + x->high[1]) / 2);
     xy(t, 13, 0, 0), xy(t, 14, 10, 10), xy(t, 15, 10, 10);
     xyz(t, 16, 0, 0, 1), xyz(t, 17, 0, 0, 0);
-    d(t, 40, 1.1 * fmax(fmax(height, width / 1.5), 1)), d(t, 41, 1.5), d(t, 42, 50), d(t, 43, 0), d(t, 44, 0), d(t, 50, 0), d(t, 51, 0);
+    d(t, 40, 1.1 * fmax(fmax(height, width / 1.5), 1)), d(t, 41, 1.5), d(t, 42, 50), d(t, 43, 0), d(t, 44, 0),
+        d(t, 50, 0), d(t, 51, 0);
     i(t, 71, 0), i(t, 72, 100), i(t, 73, 1), i(t, 74, 3), i(t, 75, 0), i(t, 76, 0), i(t, 77, 0), i(t, 78, 0);
     end_table(t);
 }
@@ -85,7 +105,8 @@ static void layers(mst_dxf *x, mst_text *t) {
     table(t, "LAYER", LAYER, (int)x->layer_count);
     for (size_t k = 0; k < x->layer_count; k++) {
         record(t, "LAYER", x->handle++, LAYER, "AcDbLayerTableRecord", x->layers[k].name);
-        i(t, 70, 0), i(t, 62, x->layers[k].colour), s(t, 6, "Continuous"), i(t, 370, x->layers[k].weight), h(t, 390, PLOT_NORMAL);
+        i(t, 70, 0), i(t, 62, x->layers[k].colour), s(t, 6, "Continuous"), i(t, 370, x->layers[k].weight),
+            h(t, 390, PLOT_NORMAL);
     }
     end_table(t);
 }
@@ -102,7 +123,8 @@ static void style_tables(mst_text *t) {
     i(t, 70, 0), end_table(t);
     table(t, "DIMSTYLE", DIMSTYLE, 1);
     s(t, 100, "AcDbDimStyleTable"), h(t, 71, 0);
-    s(t, 0, "DIMSTYLE"), h(t, 105, 0x27), h(t, 330, DIMSTYLE), s(t, 100, "AcDbSymbolTableRecord"), s(t, 100, "AcDbDimStyleTableRecord");
+    s(t, 0, "DIMSTYLE"), h(t, 105, 0x27), h(t, 330, DIMSTYLE), s(t, 100, "AcDbSymbolTableRecord"),
+        s(t, 100, "AcDbDimStyleTableRecord");
     s(t, 2, "Standard"), i(t, 70, 0), h(t, 340, 0x11), end_table(t);
 }
 
@@ -117,7 +139,8 @@ static void tables(mst_dxf *x, mst_text *t) {
     section(t, "TABLES");
     viewport(x, t);
     table(t, "LTYPE", LTYPE, 3);
-    line_type(t, 0x14, "ByBlock", ""), line_type(t, 0x15, "ByLayer", ""), line_type(t, 0x16, "Continuous", "Solid line");
+    line_type(t, 0x14, "ByBlock", ""), line_type(t, 0x15, "ByLayer", ""),
+        line_type(t, 0x16, "Continuous", "Solid line");
     end_table(t);
     layers(x, t);
     style_tables(t);
@@ -130,7 +153,8 @@ static void tables(mst_dxf *x, mst_text *t) {
 static void block(mst_text *t, const char *name, unsigned owner, unsigned begin, unsigned end, bool paper) {
     s(t, 0, "BLOCK"), h(t, 5, begin), h(t, 330, owner), s(t, 100, "AcDbEntity");
     if (paper) i(t, 67, 1);
-    s(t, 8, "0"), s(t, 100, "AcDbBlockBegin"), s(t, 2, name), i(t, 70, 0), xyz(t, 10, 0, 0, 0), s(t, 3, name), s(t, 1, "");
+    s(t, 8, "0"), s(t, 100, "AcDbBlockBegin"), s(t, 2, name), i(t, 70, 0), xyz(t, 10, 0, 0, 0), s(t, 3, name),
+        s(t, 1, "");
     s(t, 0, "ENDBLK"), h(t, 5, end), h(t, 330, owner), s(t, 100, "AcDbEntity");
     if (paper) i(t, 67, 1);
     s(t, 8, "0"), s(t, 100, "AcDbBlockEnd");
@@ -161,11 +185,13 @@ static void dictionary(mst_text *t, unsigned handle, unsigned owner) {
 static void objects(mst_text *t) {
     section(t, "OBJECTS");
     dictionary(t, ROOT, 0);
-    s(t, 3, "ACAD_GROUP"), h(t, 350, GROUPS), s(t, 3, "ACAD_LAYOUT"), h(t, 350, LAYOUTS), s(t, 3, "ACAD_PLOTSTYLENAME"), h(t, 350, PLOT_STYLES);
+    s(t, 3, "ACAD_GROUP"), h(t, 350, GROUPS), s(t, 3, "ACAD_LAYOUT"), h(t, 350, LAYOUTS), s(t, 3, "ACAD_PLOTSTYLENAME"),
+        h(t, 350, PLOT_STYLES);
     dictionary(t, GROUPS, ROOT);
     dictionary(t, LAYOUTS, ROOT);
     s(t, 3, "Model"), h(t, 350, MODEL_LAYOUT), s(t, 3, "Layout1"), h(t, 350, PAPER_LAYOUT);
-    s(t, 0, "ACDBDICTIONARYWDFLT"), h(t, 5, PLOT_STYLES), h(t, 330, ROOT), s(t, 100, "AcDbDictionary"), i(t, 281, 1), s(t, 3, "Normal");
+    s(t, 0, "ACDBDICTIONARYWDFLT"), h(t, 5, PLOT_STYLES), h(t, 330, ROOT), s(t, 100, "AcDbDictionary"), i(t, 281, 1),
+        s(t, 3, "Normal");
     h(t, 350, PLOT_NORMAL), s(t, 100, "AcDbDictionaryWithDefault"), h(t, 340, PLOT_NORMAL);
     s(t, 0, "ACDBPLACEHOLDER"), h(t, 5, PLOT_NORMAL), h(t, 330, PLOT_STYLES);
     layout(t, "Model", MODEL_LAYOUT, MODEL, 0, true);

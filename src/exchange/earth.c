@@ -1,5 +1,5 @@
-/* Where on the earth the site is. Gnss readings were carried to a plane about an origin; the adjustment says how that visit's plane lies
- * in the site's frame. Only both together lead back. */
+/* Where on the earth the site is. Gnss readings were carried to a plane about an origin; the adjustment says how that
+ * visit's plane lies in the site's frame. Only both together lead back. */
 #include "exchange/write.h"
 #include <math.h>
 #include <string.h>
@@ -11,9 +11,11 @@ static bool setting_number(const mst_site *site, const char *key, double *value)
 
 static bool origin_of_settings(const mst_site *site, mst_projection_options *o) {
     double latitude, longitude, height = 0;
-    if (!setting_number(site, "origin.latitude", &latitude) || !setting_number(site, "origin.longitude", &longitude)) return false;
+    if (!setting_number(site, "origin.latitude", &latitude) || !setting_number(site, "origin.longitude", &longitude))
+        return false;
     setting_number(site, "origin.height", &height);
-    *o = (mst_projection_options){.latitude_rad = latitude * MST_PI / 180, .longitude_rad = longitude * MST_PI / 180, .height_m = height};
+    *o = (mst_projection_options){
+        .latitude_rad = latitude * MST_PI / 180, .longitude_rad = longitude * MST_PI / 180, .height_m = height};
     return true;
 }
 
@@ -24,7 +26,8 @@ static bool origin_of(const mst_site *site, mst_projection_options *o) {
         for (size_t i = 0; site->pages[p].kind == MST_PAGE_GNSS && i < site->pages[p].row_count; i++) {
             const mst_row *r = &site->pages[p].rows[i];
             if (r->set_aside) continue;
-            *o = (mst_projection_options){.latitude_rad = r->value[MST_GNSS_LATITUDE], .longitude_rad = r->value[MST_GNSS_LONGITUDE],
+            *o = (mst_projection_options){.latitude_rad = r->value[MST_GNSS_LATITUDE],
+                                          .longitude_rad = r->value[MST_GNSS_LONGITUDE],
                                           .height_m = r->value[MST_GNSS_HEIGHT]};
             return true;
         }
@@ -43,7 +46,8 @@ static const mst_visit_frame *frame_of(const mst_adjustment *adjustment, const c
     return NULL;
 }
 
-/* A gnss visit that is in the site's frame, or has no frame of its own because it carries the site's, needs no turning. */
+/* A gnss visit that is in the site's frame, or has no frame of its own because it carries the site's, needs no turning.
+ */
 static bool gnss_frame(const mst_handover *from, mst_similarity *frame) {
     for (size_t i = 0; i < from->site->page_count; i++) {
         const mst_page *page = &from->site->pages[i];
@@ -66,7 +70,9 @@ mst_status mst_to_earth_open(const mst_handover *from, mst_to_earth *earth, mst_
     mst_projection_options origin;
     *earth = (mst_to_earth){0};
     if (!origin_of(from->site, &origin) || !gnss_frame(from, &earth->frame))
-        return mst_fail(error, MST_NO, "The site does not know where on the earth it is; import a gnss page that shares points with it first.");
+        return mst_fail(
+            error, MST_NO,
+            "The site does not know where on the earth it is; import a gnss page that shares points with it first.");
     return mst_projection_open_with(&origin, &earth->projection, error);
 }
 

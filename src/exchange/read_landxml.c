@@ -1,5 +1,5 @@
-/* LandXML 1.2 TIN surfaces, read as a stream. The file is a stranger's: no document type, no entities, no network, bounded sizes; every
- * refusal names the line. Lengths become metres, northing-first becomes easting-first. */
+/* LandXML 1.2 TIN surfaces, read as a stream. The file is a stranger's: no document type, no entities, no network,
+ * bounded sizes; every refusal names the line. Lengths become metres, northing-first becomes easting-first. */
 #include "merestone/exchange.h"
 #include <libxml/xmlreader.h>
 #include <limits.h>
@@ -16,19 +16,24 @@ typedef struct reader {
     xmlTextReaderPtr xml;
     mst_arena *arena, *scratch; /* scratch: point ids */
     const char *name;
-    double metres;              /* in a unit; 0 until stated */
-    bool root, inside;          /* inside a Definition */
+    double metres;     /* in a unit; 0 until stated */
+    bool root, inside; /* inside a Definition */
     const char *surface_name;
     mst_surface *surfaces;
     size_t surface_count, surface_capacity, point_capacity, face_capacity;
     mst_index ids;
-    char parser_words[200];     /* libxml2's own reason */
+    char parser_words[200]; /* libxml2's own reason */
     int parser_line;
 } reader;
 
 #define REFUSE(r, error, ...) mst_fail_at(error, MST_INVALID, (r)->name, line_of(r), 0, __VA_ARGS__)
 
-static int line_of(const reader *r) { return r->xml ? xmlTextReaderGetParserLineNumber(r->xml) : 0; }
+/* The line of the element at hand; the parser itself is up to a few hundred bytes ahead. */
+static int line_of(const reader *r) {
+    xmlNodePtr node = r->xml ? xmlTextReaderCurrentNode(r->xml) : NULL;
+    long line = node ? xmlGetLineNo(node) : 0;
+    return line > 0 && line < INT_MAX ? (int)line : 0;
+}
 
 static mst_status no_memory(mst_error *error) { return mst_fail(error, MST_NO_MEMORY, "Out of memory."); }
 
@@ -64,7 +69,8 @@ static double stated_area(const reader *r, const char *name) {
 /* ---- elements ---- */
 
 static mst_status start_root(reader *r, mst_error *error) {
-    const char *name = (const char *)xmlTextReaderConstLocalName(r->xml), *space = (const char *)xmlTextReaderConstNamespaceUri(r->xml);
+    const char *name = (const char *)xmlTextReaderConstLocalName(r->xml),
+               *space = (const char *)xmlTextReaderConstNamespaceUri(r->xml);
     if (strcmp(name, "LandXML") != 0 || !space || strncmp(space, NAMESPACE, sizeof NAMESPACE - 1) != 0)
         return REFUSE(r, error, "This is not a LandXML 1.2 file; its outer element is %.40s.", name);
     r->root = true;
@@ -72,8 +78,11 @@ static mst_status start_root(reader *r, mst_error *error) {
 }
 
 static mst_status take_units(reader *r, mst_error *error) {
-    static const struct { const char *name; double metres; } UNITS[] = {
-        {"meter", 1}, {"foot", MST_FOOT_M}, {"USSurveyFoot", MST_FOOT_US_M}, {"millimeter", 0.001}, {"centimeter", 0.01}, {"kilometer", 1000}, {"inch", MST_FOOT_M / 12}};
+    static const struct {
+        const char *name;
+        double metres;
+    } UNITS[] = {{"meter", 1},         {"foot", MST_FOOT_M}, {"USSurveyFoot", MST_FOOT_US_M}, {"millimeter", 0.001},
+                 {"centimeter", 0.01}, {"kilometer", 1000},  {"inch", MST_FOOT_M / 12}};
     char unit[NUMBER_MOST] = "";
     if (!attribute(r, "linearUnit", unit)) return REFUSE(r, error, "The units have no linearUnit.");
     for (size_t i = 0; i < sizeof UNITS / sizeof *UNITS; i++)
@@ -86,7 +95,9 @@ static mst_status take_units(reader *r, mst_error *error) {
 
 static mst_status start_definition(reader *r, mst_error *error) {
     char type[NUMBER_MOST] = "";
-    if (r->metres == 0) return REFUSE(r, error, "The file does not state its length unit before its surfaces; ask for it, it cannot be guessed.");
+    if (r->metres == 0)
+        return REFUSE(r, error,
+                      "The file does not state its length unit before its surfaces; ask for it, it cannot be guessed.");
     if (!attribute(r, "surfType", type) || strcmp(type, "TIN") != 0)
         return REFUSE(r, error, "Surface %s is of type '%s'; only triangles (TIN) are read.", r->surface_name, type);
     mst_surface *s = MST_PUSH(r->arena, r->surfaces, r->surface_count, r->surface_capacity);
@@ -112,13 +123,19 @@ static mst_status point_text(reader *r, mst_surface *s, const char *text, mst_er
     char word[NUMBER_MOST];
     for (int k = 0; k < 3; k++) {
         if (!next_word(&text, word) || !mst_number_read(word, &nez[k]))
-            return REFUSE(r, error, "A point of surface %s is not three numbers (northing, easting, elevation).", s->name);
+            return REFUSE(r, error, "A point of surface %s is not three numbers (northing, easting, elevation).",
+                          s->name);
         nez[k] *= r->metres;
-        if (!(fabs(nez[k]) <= PLACE_MOST_M)) return REFUSE(r, error, "A point of surface %s is farther away than the earth is round.", s->name);
+        if (!(fabs(nez[k]) <= PLACE_MOST_M))
+            return REFUSE(r, error, "A point of surface %s is farther away than the earth is round.", s->name);
     }
     if (!at_end(text)) return REFUSE(r, error, "A point of surface %s has more than three numbers.", s->name);
-    double (*p)[3] = s->point_count < POINTS_MOST ? MST_PUSH(r->arena, s->points, s->point_count, r->point_capacity) : NULL;
-    if (!p) return s->point_count < POINTS_MOST ? no_memory(error) : REFUSE(r, error, "Surface %s has more than %d points.", s->name, POINTS_MOST);
+    double(*p)[3] =
+        s->point_count < POINTS_MOST ? MST_PUSH(r->arena, s->points, s->point_count, r->point_capacity) : NULL;
+    if (!p)
+        return s->point_count < POINTS_MOST
+                   ? no_memory(error)
+                   : REFUSE(r, error, "Surface %s has more than %d points.", s->name, POINTS_MOST);
     (*p)[0] = nez[1];
     (*p)[1] = nez[0];
     (*p)[2] = nez[2];
@@ -129,7 +146,8 @@ static mst_status take_point(reader *r, const char *text, mst_error *error) {
     mst_surface *s = &r->surfaces[r->surface_count - 1];
     char id[NUMBER_MOST];
     if (!attribute(r, "id", id)) return REFUSE(r, error, "A point of surface %s has no id.", s->name);
-    if (mst_index_get(&r->ids, id) != UINT32_MAX) return REFUSE(r, error, "Two points of surface %s have the id %s.", s->name, id);
+    if (mst_index_get(&r->ids, id) != UINT32_MAX)
+        return REFUSE(r, error, "Two points of surface %s have the id %s.", s->name, id);
     const char *kept = mst_arena_string(r->scratch, id);
     if (!kept || !mst_index_put(&r->ids, r->scratch, kept, (uint32_t)s->point_count)) return no_memory(error);
     return point_text(r, s, text, error);
@@ -141,16 +159,21 @@ static mst_status take_face(reader *r, const char *text, mst_error *error) {
     uint32_t corner[3];
     bool invisible = attribute(r, "i", word) && strcmp(word, "1") == 0;
     for (int k = 0; k < 3; k++) {
-        if (!next_word(&text, word)) return REFUSE(r, error, "A face of surface %s does not name three points.", s->name);
+        if (!next_word(&text, word))
+            return REFUSE(r, error, "A face of surface %s does not name three points.", s->name);
         corner[k] = mst_index_get(&r->ids, word);
-        if (corner[k] == UINT32_MAX) return REFUSE(r, error, "A face of surface %s names point %s, which the surface does not have.", s->name, word);
+        if (corner[k] == UINT32_MAX)
+            return REFUSE(r, error, "A face of surface %s names point %s, which the surface does not have.", s->name,
+                          word);
     }
     if (!at_end(text)) return REFUSE(r, error, "A face of surface %s names more than three points.", s->name);
     if (corner[0] == corner[1] || corner[1] == corner[2] || corner[2] == corner[0])
         return REFUSE(r, error, "A face of surface %s names one point twice.", s->name);
     if (invisible) return MST_OK;
-    uint32_t (*f)[3] = s->face_count < FACES_MOST ? MST_PUSH(r->arena, s->faces, s->face_count, r->face_capacity) : NULL;
-    if (!f) return s->face_count < FACES_MOST ? no_memory(error) : REFUSE(r, error, "Surface %s has more than %d faces.", s->name, FACES_MOST);
+    uint32_t(*f)[3] = s->face_count < FACES_MOST ? MST_PUSH(r->arena, s->faces, s->face_count, r->face_capacity) : NULL;
+    if (!f)
+        return s->face_count < FACES_MOST ? no_memory(error)
+                                          : REFUSE(r, error, "Surface %s has more than %d faces.", s->name, FACES_MOST);
     memcpy(*f, corner, sizeof corner);
     return MST_OK;
 }
@@ -172,21 +195,26 @@ static mst_status start_element(reader *r, mst_error *error) {
     if (strcmp(name, "Definition") == 0) return start_definition(r, error);
     if (strcmp(name, "Surface") != 0) return MST_OK;
     xmlChar *title = xmlTextReaderGetAttribute(r->xml, (const xmlChar *)"name");
-    r->surface_name = mst_arena_text(r->arena, title ? (const char *)title : "", title ? strnlen((const char *)title, 200) : 0);
+    r->surface_name =
+        mst_arena_text(r->arena, title ? (const char *)title : "", title ? strnlen((const char *)title, 200) : 0);
     xmlFree(title);
     return r->surface_name ? MST_OK : no_memory(error);
 }
 
 static mst_status take_node(reader *r, mst_error *error) {
     switch (xmlTextReaderNodeType(r->xml)) {
-    case XML_READER_TYPE_ELEMENT: return start_element(r, error);
+    case XML_READER_TYPE_ELEMENT:
+        return start_element(r, error);
     case XML_READER_TYPE_DOCUMENT_TYPE:
     case XML_READER_TYPE_ENTITY_REFERENCE:
-        return REFUSE(r, error, "The file declares a document type or entities, which a surface never needs; it is not read.");
+        return REFUSE(r, error,
+                      "The file declares a document type or entities, which a surface never needs; it is not read.");
     case XML_READER_TYPE_END_ELEMENT:
-        if (r->inside && strcmp((const char *)xmlTextReaderConstLocalName(r->xml), "Definition") == 0) return end_definition(r, error);
+        if (r->inside && strcmp((const char *)xmlTextReaderConstLocalName(r->xml), "Definition") == 0)
+            return end_definition(r, error);
         return MST_OK;
-    default: return MST_OK;
+    default:
+        return MST_OK;
     }
 }
 
@@ -213,19 +241,24 @@ static mst_status read_all(reader *r, mst_error *error) {
         if (status) return status;
     }
     if (more < 0)
-        return mst_fail_at(error, MST_INVALID, r->name, r->parser_line ? r->parser_line : line_of(r), 0, "The file is not whole XML: %s.",
+        return mst_fail_at(error, MST_INVALID, r->name, r->parser_line ? r->parser_line : line_of(r), 0,
+                           "The file is not whole XML: %s.",
                            r->parser_words[0] ? r->parser_words : "it cannot be read");
-    if (r->surface_count == 0) return mst_fail_at(error, MST_INVALID, r->name, 0, 0, "The file holds no surface of triangles.");
+    if (r->surface_count == 0)
+        return mst_fail_at(error, MST_INVALID, r->name, 0, 0, "The file holds no surface of triangles.");
     return MST_OK;
 }
 
-mst_status mst_read_landxml(const char *text, size_t length, const char *name, mst_arena *arena, mst_surface **surfaces, size_t *count,
-                            mst_error *error) {
+mst_status mst_read_landxml(const char *text, size_t length, const char *name, mst_arena *arena, mst_surface **surfaces,
+                            size_t *count, mst_error *error) {
     reader r = {.arena = arena, .name = name, .surface_name = ""};
-    if (length > BYTES_MOST || length > INT_MAX) return mst_fail_at(error, MST_INVALID, name, 0, 0, "The file is larger than 512 MB.");
+    if (length > BYTES_MOST || length > INT_MAX)
+        return mst_fail_at(error, MST_INVALID, name, 0, 0, "The file is larger than 512 MB.");
     if (length == 0) return mst_fail_at(error, MST_INVALID, name, 0, 0, "The file is empty.");
     r.scratch = mst_arena_new();
-    r.xml = r.scratch ? xmlReaderForMemory(text, (int)length, NULL, NULL, XML_PARSE_NONET | XML_PARSE_NOCDATA | XML_PARSE_BIG_LINES) : NULL;
+    r.xml = r.scratch ? xmlReaderForMemory(text, (int)length, NULL, NULL,
+                                           XML_PARSE_NONET | XML_PARSE_NOCDATA | XML_PARSE_BIG_LINES)
+                      : NULL;
     mst_status status = r.xml ? MST_OK : no_memory(error);
     if (r.xml) {
         xmlTextReaderSetStructuredErrorHandler(r.xml, (xmlStructuredErrorFunc)keep_first, &r);

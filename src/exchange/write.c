@@ -24,11 +24,20 @@ void mst_text_fixed(mst_text *text, double value, int decimals) {
 void mst_text_xml(mst_text *text, const char *value) {
     for (const char *c = value; *c; c++) {
         switch (*c) {
-        case '&': mst_text_string(text, "&amp;"); break;
-        case '<': mst_text_string(text, "&lt;"); break;
-        case '>': mst_text_string(text, "&gt;"); break;
-        case '"': mst_text_string(text, "&quot;"); break;
-        default: mst_text_add(text, (unsigned char)*c < 0x20 ? " " : c, 1);
+        case '&':
+            mst_text_string(text, "&amp;");
+            break;
+        case '<':
+            mst_text_string(text, "&lt;");
+            break;
+        case '>':
+            mst_text_string(text, "&gt;");
+            break;
+        case '"':
+            mst_text_string(text, "&quot;");
+            break;
+        default:
+            mst_text_add(text, (unsigned char)*c < 0x20 ? " " : c, 1);
         }
     }
 }

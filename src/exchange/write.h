@@ -14,11 +14,15 @@ void mst_text_xml(mst_text *text, const char *value);
 /** The part of `written` before or behind its T, with the default in its place; into @p out. */
 void mst_written_date(const mst_handover *from, char date[16], char time[16]);
 
-/** True when the site's setting `units` is imperial: lengths go out in international feet where the format can say so. */
+/** True when the site's setting `units` is imperial: lengths go out in international feet where the format can say so.
+ */
 bool mst_is_imperial(const mst_handover *from);
 
 /** The way from the site's frame to the earth. */
-typedef struct mst_to_earth { mst_projection *projection; mst_similarity frame; /**< gnss plane to site */ } mst_to_earth;
+typedef struct mst_to_earth {
+    mst_projection *projection;
+    mst_similarity frame; /**< gnss plane to site */
+} mst_to_earth;
 /** @retval MST_NO the site does not know where on the earth it is */
 mst_status mst_to_earth_open(const mst_handover *from, mst_to_earth *earth, mst_error *error) MST_CHECKED;
 void mst_to_earth_close(mst_to_earth *earth);

@@ -1,5 +1,6 @@
-/* The points as a `points` page that this program, and any spreadsheet, reads again: RFC 4180, metres to 0.1 mm. A point's sd in
- * plan is its larger half axis; a held point has 0.0001, the figures' own rounding, as a page's sd is never nothing. */
+/* The points as a `points` page that this program, and any spreadsheet, reads again: RFC 4180, metres to 0.1 mm. A
+ * point's sd in plan is its larger half axis; a held point has 0.0001, the figures' own rounding, as a page's sd is
+ * never nothing. */
 #include "exchange/write.h"
 #include <math.h>
 

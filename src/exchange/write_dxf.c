@@ -1,5 +1,6 @@
-/* What of a site goes onto which layer. Layer names follow the open guideline discipline-major-minor-status: V surveyed, C civil;
- * E existing, N new; the words in between are ours. Plan lines keep their arcs; lines with levels come again in space, straight. */
+/* What of a site goes onto which layer. Layer names follow the open guideline discipline-major-minor-status: V
+ * surveyed, C civil; E existing, N new; the words in between are ours. Plan lines keep their arcs; lines with levels
+ * come again in space, straight. */
 #include "exchange/dxf.h"
 #include "exchange/write.h"
 #include <math.h>
@@ -7,7 +8,8 @@
 
 static const double ONE_LEVEL_M = 0.00005; /* levels that print alike to 0.1 mm are one */
 static const double SAGITTA_M = 0.002;     /* of arcs flattened in space: within the error of any gear */
-static const double TEXT_TO_DIAGONAL = 0.004, TEXT_LEAST_M = 0.05, TEXT_MOST_M = 1; /* readable on a plan that fills a sheet */
+static const double TEXT_TO_DIAGONAL = 0.004, TEXT_LEAST_M = 0.05,
+                    TEXT_MOST_M = 1; /* readable on a plan that fills a sheet */
 
 static const char *layer(mst_dxf *d, const char *name, int colour) { return mst_dxf_layer_of(d, name, colour, -3); }
 
@@ -24,16 +26,21 @@ static void text_height(mst_dxf *d, const mst_adjustment *adjustment) {
 }
 
 /* Name above, level beside, code below, each on its layer, so that any can be switched off. */
-typedef struct labels { const char *names, *levels, *codes; } labels;
+typedef struct labels {
+    const char *names, *levels, *codes;
+} labels;
 
 static void label(mst_dxf *d, const labels *on, mst_point3 at, const char *name, const char *code, int colour) {
     double h = d->text_height / d->per_metre;
     char level[32];
-    mst_dxf_text(d, layer(d, on->names, colour), (mst_point3){at.easting_m + 0.6 * h, at.northing_m + 0.8 * h, at.elevation_m}, name);
-    mst_dxf_text(d, layer(d, on->codes, colour), (mst_point3){at.easting_m + 0.6 * h, at.northing_m - 2.2 * h, at.elevation_m}, code);
+    mst_dxf_text(d, layer(d, on->names, colour),
+                 (mst_point3){at.easting_m + 0.6 * h, at.northing_m + 0.8 * h, at.elevation_m}, name);
+    mst_dxf_text(d, layer(d, on->codes, colour),
+                 (mst_point3){at.easting_m + 0.6 * h, at.northing_m - 2.2 * h, at.elevation_m}, code);
     if (isnan(at.elevation_m)) return;
     snprintf(level, sizeof level, "%.3f", at.elevation_m * d->per_metre);
-    mst_dxf_text(d, layer(d, on->levels, colour), (mst_point3){at.easting_m + 0.6 * h, at.northing_m - 0.7 * h, at.elevation_m}, level);
+    mst_dxf_text(d, layer(d, on->levels, colour),
+                 (mst_point3){at.easting_m + 0.6 * h, at.northing_m - 0.7 * h, at.elevation_m}, level);
 }
 
 static void add_points(mst_dxf *d, const mst_adjustment *adjustment) {
@@ -110,7 +117,7 @@ static mst_status add_features(mst_dxf *d, const mst_handover *from, mst_error *
 static void add_ground(mst_dxf *d, const mst_ground *ground) {
     if (!ground) return;
     size_t count, vertex_count;
-    const uint32_t (*triangles)[3] = mst_ground_triangles(ground, &count);
+    const uint32_t(*triangles)[3] = mst_ground_triangles(ground, &count);
     const mst_ground_point *v = mst_ground_vertices(ground, &vertex_count);
     const char *on = layer(d, "V-TOPO-TINN-E", 9);
     for (size_t i = 0; i < count; i++) {
@@ -128,7 +135,8 @@ static mst_status add_contour(mst_dxf *d, const mst_contour *c, mst_error *error
     if (!v) return mst_fail(error, MST_NO_MEMORY, "Out of memory.");
     for (size_t i = 0; i < c->count; i++) v[i] = (mst_path_vertex){c->points[i][0], c->points[i][1], c->level_m, 0};
     const mst_path path = {v, c->count, c->closed};
-    const char *on = c->index ? mst_dxf_layer_of(d, "V-TOPO-MAJR-E", 34, 35) : mst_dxf_layer_of(d, "V-TOPO-MINR-E", 36, 18);
+    const char *on =
+        c->index ? mst_dxf_layer_of(d, "V-TOPO-MAJR-E", 34, 35) : mst_dxf_layer_of(d, "V-TOPO-MINR-E", 36, 18);
     mst_dxf_polyline(d, on, &path, c->level_m);
     return MST_OK;
 }

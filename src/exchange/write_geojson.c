@@ -1,6 +1,6 @@
-/* GeoJSON (RFC 7946): WGS 84 longitude and latitude where the site knows where it is on the earth, at 1e-9 degree (0.1 mm). Otherwise
- * plane eastings and northings in metres, which the RFC allows by agreement only: a foreign member says so, in words. Outer rings run
- * counter-clockwise, holes clockwise; arcs are straight pieces within a millimetre. */
+/* GeoJSON (RFC 7946): WGS 84 longitude and latitude where the site knows where it is on the earth, at 1e-9 degree (0.1
+ * mm). Otherwise plane eastings and northings in metres, which the RFC allows by agreement only: a foreign member says
+ * so, in words. Outer rings run counter-clockwise, holes clockwise; arcs are straight pieces within a millimetre. */
 #include "exchange/write.h"
 #include <math.h>
 #include <stdio.h>
@@ -74,11 +74,14 @@ static void positions(geojson *g, const mst_path *path, bool backwards) {
 }
 
 static void start_feature(geojson *g, const char *kind) {
-    mst_text_string(&g->text, g->any ? ",\n{\"type\":\"Feature\",\"properties\":{" : "\n{\"type\":\"Feature\",\"properties\":{");
+    mst_text_string(&g->text,
+                    g->any ? ",\n{\"type\":\"Feature\",\"properties\":{" : "\n{\"type\":\"Feature\",\"properties\":{");
     mst_text_printf(&g->text, "\"kind\":\"%s\"", kind);
     g->any = true;
 }
-static void start_geometry(geojson *g, const char *type) { mst_text_printf(&g->text, "},\"geometry\":{\"type\":\"%s\",\"coordinates\":", type); }
+static void start_geometry(geojson *g, const char *type) {
+    mst_text_printf(&g->text, "},\"geometry\":{\"type\":\"%s\",\"coordinates\":", type);
+}
 static void end_feature(geojson *g) { mst_text_string(&g->text, "}}"); }
 
 /* ---- parts ---- */
@@ -115,7 +118,8 @@ static mst_status flatten(geojson *g, const mst_shape *shape, mst_path **flat, m
     *flat = mst_arena_array(g->arena, shape->count, sizeof **flat);
     if (!*flat) return mst_fail(error, MST_NO_MEMORY, "Out of memory.");
     mst_status status = MST_OK;
-    for (size_t i = 0; i < shape->count && !status; i++) status = mst_path_flatten(&shape->paths[i], SAGITTA_M, g->arena, &(*flat)[i], error);
+    for (size_t i = 0; i < shape->count && !status; i++)
+        status = mst_path_flatten(&shape->paths[i], SAGITTA_M, g->arena, &(*flat)[i], error);
     return status;
 }
 
@@ -185,10 +189,14 @@ static mst_status add_all(geojson *g, const mst_handover *from, mst_error *error
     mst_status status = MST_OK;
     const mst_adjustment *a = from->adjustment;
     for (size_t i = 0; a && i < a->point_count; i++) add_point(g, &a->points[i]);
-    for (size_t i = 0; a && from->site && i < from->site->feature_count && !status; i++) status = add_feature(g, &from->site->features[i], a, error);
+    for (size_t i = 0; a && from->site && i < from->site->feature_count && !status; i++)
+        status = add_feature(g, &from->site->features[i], a, error);
     for (size_t i = 0; i < from->contour_count && !status; i++) status = add_contour(g, &from->contours[i], error);
     for (size_t i = 0; from->setout && i < from->setout->count && !status; i++) add_stake(g, &from->setout->lines[i]);
-    if (!status && g->lost) status = mst_fail(error, MST_INVALID, "A point lies too far from the site's origin to be put on the earth; look for a wild coordinate.");
+    if (!status && g->lost)
+        status =
+            mst_fail(error, MST_INVALID,
+                     "A point lies too far from the site's origin to be put on the earth; look for a wild coordinate.");
     return status;
 }
 
@@ -196,8 +204,10 @@ static void head(geojson *g) {
     mst_text_string(&g->text, "{\"type\":\"FeatureCollection\",\n\"merestone\":{\"frame\":");
     quoted(&g->text, g->geographic ? "WGS 84" : "local plane, metres");
     if (!g->geographic)
-        member(&g->text, "warning", "These are eastings and northings of the site in metres, not longitudes and latitudes: a map that takes them for "
-                                    "degrees puts the site in the wrong place.");
+        member(&g->text, "warning",
+               "These are eastings and northings of the site in metres, not longitudes and latitudes: a map that takes "
+               "them for "
+               "degrees puts the site in the wrong place.");
     mst_text_string(&g->text, "},\n\"features\":[");
 }
 

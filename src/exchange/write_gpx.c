@@ -1,12 +1,18 @@
-/* GPX 1.1: points as waypoints, features as tracks, for a phone that leads back to them. Only where the site knows where it is on the
- * earth. No elevation is written: a phone takes it for a height over the sea, and the site's levels count from a mark of its own. */
+/* GPX 1.1: points as waypoints, features as tracks, for a phone that leads back to them. Only where the site knows
+ * where it is on the earth. No elevation is written: a phone takes it for a height over the sea, and the site's levels
+ * count from a mark of its own. */
 #include "exchange/write.h"
 #include <math.h>
 
 static const double SAGITTA_M = 0.05; /* a phone finds a place to metres */
 enum { DEGREE_DECIMALS = 9 };
 
-typedef struct gpx { mst_text text; mst_arena *arena; mst_to_earth earth; bool lost; } gpx;
+typedef struct gpx {
+    mst_text text;
+    mst_arena *arena;
+    mst_to_earth earth;
+    bool lost;
+} gpx;
 
 static void place(gpx *g, const char *element, mst_point p) {
     double latitude = 0, longitude = 0;
@@ -63,14 +69,22 @@ static mst_status track(gpx *g, const mst_feature *f, const mst_adjustment *adju
 static mst_status add_all(gpx *g, const mst_handover *from, mst_error *error) {
     mst_status status = MST_OK;
     const mst_adjustment *a = from->adjustment;
-    mst_text_string(&g->text, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"Merestone\" xmlns=\"http://www.topografix.com/GPX/1/1\">\n");
+    mst_text_string(&g->text, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\" creator=\"Merestone\" "
+                              "xmlns=\"http://www.topografix.com/GPX/1/1\">\n");
     for (size_t i = 0; a && i < a->point_count; i++)
-        if (a->points[i].has_plan) waypoint(g, (mst_point){a->points[i].easting_m, a->points[i].northing_m}, a->points[i].name, a->points[i].code);
+        if (a->points[i].has_plan)
+            waypoint(g, (mst_point){a->points[i].easting_m, a->points[i].northing_m}, a->points[i].name,
+                     a->points[i].code);
     for (size_t i = 0; from->setout && i < from->setout->count; i++)
-        waypoint(g, (mst_point){from->setout->lines[i].easting_m, from->setout->lines[i].northing_m}, from->setout->lines[i].stake, "stake");
-    for (size_t i = 0; a && from->site && i < from->site->feature_count && !status; i++) status = track(g, &from->site->features[i], a, error);
+        waypoint(g, (mst_point){from->setout->lines[i].easting_m, from->setout->lines[i].northing_m},
+                 from->setout->lines[i].stake, "stake");
+    for (size_t i = 0; a && from->site && i < from->site->feature_count && !status; i++)
+        status = track(g, &from->site->features[i], a, error);
     mst_text_string(&g->text, "</gpx>\n");
-    if (!status && g->lost) status = mst_fail(error, MST_INVALID, "A point lies too far from the site's origin to be put on the earth; look for a wild coordinate.");
+    if (!status && g->lost)
+        status =
+            mst_fail(error, MST_INVALID,
+                     "A point lies too far from the site's origin to be put on the earth; look for a wild coordinate.");
     return status;
 }
 

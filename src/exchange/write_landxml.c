@@ -1,4 +1,5 @@
-/* LandXML 1.2: the ground as a TIN surface. Northing comes first; figures that the surface must give back stand on its definition. */
+/* LandXML 1.2: the ground as a TIN surface. Northing comes first; figures that the surface must give back stand on its
+ * definition. */
 #include "exchange/write.h"
 #include <math.h>
 
@@ -11,14 +12,17 @@ static void attribute(mst_text *t, const char *name, double value) {
 static void head(mst_text *t, const mst_handover *from, bool feet) {
     char date[16], time[16];
     mst_written_date(from, date, time);
-    mst_text_string(t, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<LandXML xmlns=\"http://www.landxml.org/schema/LandXML-1.2\" version=\"1.2\"");
+    mst_text_string(t, "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<LandXML "
+                       "xmlns=\"http://www.landxml.org/schema/LandXML-1.2\" version=\"1.2\"");
     mst_text_string(t, " language=\"English\" readOnly=\"false\" date=\"");
     mst_text_xml(t, date);
     mst_text_string(t, "\" time=\"");
     mst_text_xml(t, time);
     mst_text_string(t, "\">\n<Units>");
-    mst_text_string(t, feet ? "<Imperial areaUnit=\"squareFoot\" linearUnit=\"foot\" volumeUnit=\"cubicYard\" temperatureUnit=\"fahrenheit\" pressureUnit=\"inchHG\""
-                            : "<Metric areaUnit=\"squareMeter\" linearUnit=\"meter\" volumeUnit=\"cubicMeter\" temperatureUnit=\"celsius\" pressureUnit=\"milliBars\"");
+    mst_text_string(t, feet ? "<Imperial areaUnit=\"squareFoot\" linearUnit=\"foot\" volumeUnit=\"cubicYard\" "
+                              "temperatureUnit=\"fahrenheit\" pressureUnit=\"inchHG\""
+                            : "<Metric areaUnit=\"squareMeter\" linearUnit=\"meter\" volumeUnit=\"cubicMeter\" "
+                              "temperatureUnit=\"celsius\" pressureUnit=\"milliBars\"");
     mst_text_string(t, " angularUnit=\"decimal degrees\" directionUnit=\"decimal degrees\"/></Units>\n");
 }
 
@@ -49,7 +53,7 @@ static void points(mst_text *t, const mst_ground_point *v, const uint32_t *ids, 
 
 static void surface(mst_text *t, const mst_handover *from, const uint32_t *ids, double per_metre) {
     size_t count, vertex_count;
-    const uint32_t (*triangles)[3] = mst_ground_triangles(from->ground, &count);
+    const uint32_t(*triangles)[3] = mst_ground_triangles(from->ground, &count);
     const mst_ground_point *v = mst_ground_vertices(from->ground, &vertex_count);
     mst_ground_figures figures;
     mst_ground_describe(from->ground, &figures);
@@ -70,8 +74,9 @@ static void surface(mst_text *t, const mst_handover *from, const uint32_t *ids, 
 
 mst_status mst_write_landxml(const mst_handover *from, const char *path, mst_error *error) {
     size_t count = 0, vertex_count = 0;
-    const uint32_t (*triangles)[3] = from->ground ? mst_ground_triangles(from->ground, &count) : NULL;
-    if (count == 0) return mst_fail(error, MST_TOO_FEW, "There is no ground to write; measure at least three points with levels.");
+    const uint32_t(*triangles)[3] = from->ground ? mst_ground_triangles(from->ground, &count) : NULL;
+    if (count == 0)
+        return mst_fail(error, MST_TOO_FEW, "There is no ground to write; measure at least three points with levels.");
     mst_ground_vertices(from->ground, &vertex_count);
     mst_arena *arena = mst_arena_new();
     uint32_t *ids = arena ? number_vertices(triangles, count, vertex_count, arena) : NULL;

@@ -1,5 +1,5 @@
-/* Takeoff and estimate as a workbook whose figures follow when a cell is changed: gross, packs, spare, amounts and the total are
- * formulas. Names and remarks are always written as text, so that none of them can act as a formula. */
+/* Takeoff and estimate as a workbook whose figures follow when a cell is changed: gross, packs, spare, amounts and the
+ * total are formulas. Names and remarks are always written as text, so that none of them can act as a formula. */
 #include "exchange/write.h"
 #include <math.h>
 #include <stdio.h>
@@ -11,22 +11,24 @@ typedef struct book {
     lxw_worksheet *takeoff, *estimate, *notes;
     lxw_format *head, *plain, *quantity, *money, *total;
     const mst_bill *bill;
-    int decimals;      /* of the currency */
-    double minor;      /* minor units in one */
+    int decimals; /* of the currency */
+    double minor; /* minor units in one */
     lxw_error failed;
 } book;
 
 static void tell(book *b, lxw_error error) {
     if (error && !b->failed) b->failed = error;
 }
-static void text(book *b, lxw_worksheet *sheet, lxw_row_t row, lxw_col_t column, const char *words, lxw_format *format) {
+static void text(book *b, lxw_worksheet *sheet, lxw_row_t row, lxw_col_t column, const char *words,
+                 lxw_format *format) {
     tell(b, worksheet_write_string(sheet, row, column, words ? words : "", format));
 }
 static void number(book *b, lxw_worksheet *sheet, lxw_row_t row, lxw_col_t column, double value, lxw_format *format) {
     if (isfinite(value)) tell(b, worksheet_write_number(sheet, row, column, value, format));
 }
 /* A formula and what it comes to now, for readers that do not calculate. */
-static void formula(book *b, lxw_worksheet *sheet, lxw_row_t row, lxw_col_t column, const char *words, lxw_format *format, double now) {
+static void formula(book *b, lxw_worksheet *sheet, lxw_row_t row, lxw_col_t column, const char *words,
+                    lxw_format *format, double now) {
     tell(b, worksheet_write_formula_num(sheet, row, column, words, format, now));
 }
 
@@ -73,7 +75,8 @@ static void takeoff_line(book *b, size_t i) {
 }
 
 static void takeoff_sheet(book *b) {
-    static const char *const WORDS[] = {"Item", "Unit", "Net", "Low (95 %)", "High (95 %)", "Waste %", "Gross", "In a pack", "Packs", "Pack", "Spare", "From", NULL};
+    static const char *const WORDS[] = {"Item",      "Unit",  "Net",  "Low (95 %)", "High (95 %)", "Waste %", "Gross",
+                                        "In a pack", "Packs", "Pack", "Spare",      "From",        NULL};
     static const double WIDTHS[] = {34, 7, 11, 11, 11, 9, 11, 10, 8, 10, 10, 40};
     header(b, b->takeoff, WORDS, WIDTHS);
     for (size_t i = 0; i < b->bill->count; i++) takeoff_line(b, i);
@@ -88,7 +91,9 @@ static void range(book *b, lxw_row_t row, lxw_col_t column, const mst_takeoff_li
     unsigned n = row + 1;
     char words[160];
     if (isfinite(l->pack))
-        snprintf(words, sizeof words, "=ROUND(ROUNDUP(ROUND(Takeoff!%c%u*(1+Takeoff!F%u/100)/Takeoff!H%u,9),0)*Takeoff!H%u*D%u,%d)", from, n, n, n, n, n, b->decimals);
+        snprintf(words, sizeof words,
+                 "=ROUND(ROUNDUP(ROUND(Takeoff!%c%u*(1+Takeoff!F%u/100)/Takeoff!H%u,9),0)*Takeoff!H%u*D%u,%d)", from, n,
+                 n, n, n, n, b->decimals);
     else snprintf(words, sizeof words, "=ROUND(Takeoff!%c%u*(1+Takeoff!F%u/100)*D%u,%d)", from, n, n, n, b->decimals);
     formula(b, b->estimate, row, column, words, b->money, now / b->minor);
 }
@@ -121,7 +126,8 @@ static void estimate_sheet(book *b) {
     for (size_t i = 0; i < b->bill->count; i++) estimate_line(b, i);
     lxw_row_t row = (lxw_row_t)b->bill->count + 1;
     char words[80], label[100];
-    snprintf(label, sizeof label, "Total %.40s%s", b->bill->currency ? b->bill->currency : "", b->bill->partial ? " (not whole, see Notes)" : "");
+    snprintf(label, sizeof label, "Total %.40s%s", b->bill->currency ? b->bill->currency : "",
+             b->bill->partial ? " (not whole, see Notes)" : "");
     text(b, b->estimate, row, 0, label, b->total);
     const double totals[] = {b->bill->total_minor, b->bill->total_low_minor, b->bill->total_high_minor};
     for (int k = 0; k < 3; k++) {
@@ -136,8 +142,12 @@ static void notes_sheet(book *b, const mst_handover *from) {
     lxw_row_t row = 0;
     tell(b, worksheet_set_column(b->notes, 0, 0, 110, NULL));
     text(b, b->notes, row++, 0, from->site ? mst_site_setting(from->site, "title", "") : "", b->head);
-    text(b, b->notes, row++, 0, "Net is as measured on plan or ground, gross with waste, packs rounded up. Low and high say how well the quantity is known; prices move for other reasons too.", b->plain);
-    text(b, b->notes, row++, 0, "Ranges of the lines are added up for the total, as one measured edge feeds several lines.", b->plain);
+    text(b, b->notes, row++, 0,
+         "Net is as measured on plan or ground, gross with waste, packs rounded up. Low and high say how well the "
+         "quantity is known; prices move for other reasons too.",
+         b->plain);
+    text(b, b->notes, row++, 0,
+         "Ranges of the lines are added up for the total, as one measured edge feeds several lines.", b->plain);
     for (size_t i = 0; i < b->bill->warning_count; i++) text(b, b->notes, row++, 0, b->bill->warnings[i], b->plain);
 }
 
@@ -148,13 +158,17 @@ static time_t stated_time(const mst_handover *from) {
     int y = 2000, m = 1, d = 1;
     if (from->written && sscanf(from->written, "%4d-%2d-%2d", &y, &m, &d) != 3) return 946684800;
     y -= m <= 2;
-    int era = (y >= 0 ? y : y - 399) / 400, of_era = y - era * 400, of_year = (153 * (m + (m > 2 ? -3 : 9)) + 2) / 5 + d - 1;
+    int era = (y >= 0 ? y : y - 399) / 400, of_era = y - era * 400,
+        of_year = (153 * (m + (m > 2 ? -3 : 9)) + 2) / 5 + d - 1;
     return (time_t)(era * 146097LL + of_era * 365 + of_era / 4 - of_era / 100 + of_year - 719468) * 86400;
 }
 
 static lxw_format *format(book *b, bool bold, const char *digits) {
     lxw_format *f = workbook_add_format(b->workbook);
-    if (!f) { b->failed = LXW_ERROR_MEMORY_MALLOC_FAILED; return NULL; }
+    if (!f) {
+        b->failed = LXW_ERROR_MEMORY_MALLOC_FAILED;
+        return NULL;
+    }
     if (bold) format_set_bold(f);
     if (digits) format_set_num_format(f, digits);
     return f;

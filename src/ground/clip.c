@@ -79,12 +79,58 @@ mst_status mst_ring_edges(const mst_rings *rings, const mst_parts *parts, const 
     return MST_OK;
 }
 
-static bool inside(const mst_rings *rings, mst_point p) {
-    bool within = rings->boundaries == 0;
-    for (size_t i = 0; i < rings->boundaries && !within; i++) within = mst_shape_contains(&rings->shapes[i], p);
-    for (size_t i = rings->boundaries; i < rings->count && within; i++)
-        within = !mst_shape_contains(&rings->shapes[i], p);
-    return within;
+/* A shape's edges in a tree, so that a ray from each of many triangles meets few of them. */
+typedef struct ray_ring {
+    double (*edges)[4]; /* from e, n to e, n */
+    mst_boxtree tree;
+} ray_ring;
+typedef struct limits {
+    ray_ring *rings;
+    size_t count, boundaries;
+} limits;
+
+static mst_status take_edges(const mst_shape *shape, mst_arena *arena, ray_ring *out) {
+    size_t count = 0, at = 0;
+    for (size_t i = 0; i < shape->count; i++) count += shape->paths[i].count;
+    mst_box *boxes = mst_arena_array(arena, count + 1, sizeof *boxes);
+    out->edges = mst_arena_array(arena, count + 1, sizeof *out->edges);
+    if (!boxes || !out->edges) return MST_NO_MEMORY;
+    for (size_t i = 0; i < shape->count; i++)
+        for (size_t k = 0; k < shape->paths[i].count; k++, at++) {
+            const mst_path *ring = &shape->paths[i];
+            const mst_path_vertex *a = &ring->vertices[k], *b = &ring->vertices[(k + 1) % ring->count];
+            double *e = out->edges[at];
+            e[0] = a->easting_m, e[1] = a->northing_m, e[2] = b->easting_m, e[3] = b->northing_m;
+            boxes[at] = (mst_box){fmin(e[0], e[2]), fmin(e[1], e[3]), fmax(e[0], e[2]), fmax(e[1], e[3])};
+        }
+    return mst_boxtree_build(boxes, count, true, arena, &out->tree);
+}
+
+static mst_status take_limits(const mst_rings *rings, mst_arena *arena, limits *l) {
+    *l = (limits){mst_arena_array(arena, rings->count + 1, sizeof *l->rings), rings->count, rings->boundaries};
+    for (size_t i = 0; l->rings && i < rings->count; i++)
+        if (take_edges(&rings->shapes[i], arena, &l->rings[i])) return MST_NO_MEMORY;
+    return l->rings ? MST_OK : MST_NO_MEMORY;
+}
+
+/* Parity of the edges that a ray to the east meets: inside the outline and outside its holes. */
+static bool within(const ray_ring *ring, const double p[2]) {
+    bool in = false;
+    uint32_t i;
+    mst_boxtree_walk walk = mst_boxtree_window(&ring->tree, (mst_box){p[0], p[1], HUGE_VAL, p[1]});
+    while (mst_boxtree_next(&walk, &i)) {
+        const double *a = ring->edges[i], *b = a + 2;
+        if ((a[1] <= p[1]) != (b[1] <= p[1]) && (mst_orient2d(a, b, p) > 0) == (a[1] < b[1])) in = !in;
+    }
+    return in;
+}
+
+static bool inside(const limits *l, mst_point p) {
+    const double at[2] = {p.easting_m, p.northing_m};
+    bool in = l->boundaries == 0;
+    for (size_t i = 0; i < l->boundaries && !in; i++) in = within(&l->rings[i], at);
+    for (size_t i = l->boundaries; i < l->count && in; i++) in = !within(&l->rings[i], at);
+    return in;
 }
 
 static mst_point centroid(const double (*places)[2], const uint32_t t[3]) {
@@ -98,10 +144,12 @@ static mst_status whole_facets(const mst_facets *f, const bool keep[], const mst
     uint32_t *facet_of = mst_arena_array(arena, f->count + 1, sizeof *facet_of);
     if (!places || !facet_of) return MST_NO_MEMORY;
     for (size_t i = 0; i < f->corner_count; i++) places[i][0] = f->corners[i].at[0], places[i][1] = f->corners[i].at[1];
+    limits l;
+    if (take_limits(rings, arena, &l)) return MST_NO_MEMORY;
     *out = (cut){(const double(*)[2])places,          f->corner_count, (const uint32_t(*)[3])f->triangles, f->count,
                  (const uint32_t(*)[3])f->neighbours, facet_of};
     for (uint32_t t = 0; t < f->count; t++)
-        facet_of[t] = keep[t] && inside(rings, centroid(out->places, f->triangles[t])) ? t : MST_NOWHERE;
+        facet_of[t] = keep[t] && inside(&l, centroid(out->places, f->triangles[t])) ? t : MST_NOWHERE;
     return MST_OK;
 }
 
@@ -148,6 +196,8 @@ static mst_status split_facets(const mst_facets *f, const bool keep[], const mst
     plan p;
     mst_triangulation *t;
     mst_boxtree tree;
+    limits l;
+    if (take_limits(rings, arena, &l)) return no_memory(error);
     if (plan_split(f, rings, arena, &p)) return no_memory(error);
     mst_triangulation_input input = {(const double(*)[2])p.points, p.point_count, (const uint32_t(*)[2])p.segments,
                                      p.segment_count, threads};
@@ -165,7 +215,7 @@ static mst_status split_facets(const mst_facets *f, const bool keep[], const mst
         mst_point c = centroid(out->places, out->triangles[i]);
         uint32_t facet =
             mst_triangle_at(&tree, facets, f->corners, sizeof *f->corners, (double[]){c.easting_m, c.northing_m});
-        out->facet_of[i] = facet != MST_NOWHERE && keep[facet] && inside(rings, c) ? facet : MST_NOWHERE;
+        out->facet_of[i] = facet != MST_NOWHERE && keep[facet] && inside(&l, c) ? facet : MST_NOWHERE;
     }
     return MST_OK;
 }

@@ -1,14 +1,16 @@
-/* How the design's frame lies on the site. Names that are both stakes and site points carry the design over: two or more
- * by least squares with the scale held, or one as the place and another as the direction. The misfit is always said, and a
- * misfit that is more than the points' own error is refused, because every stake would inherit it. */
+/* How the design's frame lies on the site. Names that are both stakes and site points carry the design over: two or
+ * more by least squares with the scale held, or one as the place and another as the direction. The misfit is always
+ * said, and a misfit that is more than the points' own error is refused, because every stake would inherit it. */
 #include "merestone/setout.h"
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-static const double MISFIT_M = 0.025;     /* largest residual let through: a tie residual of 15 to 30 mm is common practice, no source */
-static const double MISFIT_SD = 3;        /* or this many sd of the point, if that is more */
-static const double LEVELS_AGREE_M = 0.02; /* levels of common points that differ by more are said: staff work is within 10 mm */
+static const double MISFIT_M =
+    0.025; /* largest residual let through: a tie residual of 15 to 30 mm is common practice, no source */
+static const double MISFIT_SD = 3; /* or this many sd of the point, if that is more */
+static const double LEVELS_AGREE_M =
+    0.02; /* levels of common points that differ by more are said: staff work is within 10 mm */
 
 typedef struct common {
     const char **names;
@@ -20,15 +22,16 @@ typedef struct common {
 
 static mst_point stake_place(const mst_stake *s) { return (mst_point){s->easting_m, s->northing_m}; }
 
-static mst_status check_stakes(const mst_stake stakes[], size_t count, mst_arena *arena, mst_index *index, mst_error *error) {
+static mst_status check_stakes(const mst_stake stakes[], size_t count, mst_arena *arena, mst_index *index,
+                               mst_error *error) {
     for (size_t i = 0; i < count; i++) {
         const mst_stake *s = &stakes[i];
         if (!isfinite(s->easting_m) || !isfinite(s->northing_m))
-            return mst_fail_at(error, MST_INVALID, NULL, s->row, 0, "Stake %s has no place; give its easting and northing.",
-                               s->name);
+            return mst_fail_at(error, MST_INVALID, NULL, s->row, 0,
+                               "Stake %s has no place; give its easting and northing.", s->name);
         if (mst_index_get(index, s->name) != UINT32_MAX)
-            return mst_fail_at(error, MST_INVALID, NULL, s->row, 0, "Stake %s comes twice; give each stake its own name.",
-                               s->name);
+            return mst_fail_at(error, MST_INVALID, NULL, s->row, 0,
+                               "Stake %s comes twice; give each stake its own name.", s->name);
         if (!mst_index_put(index, arena, s->name, (uint32_t)i)) return mst_fail(error, MST_NO_MEMORY, "Out of memory.");
     }
     return MST_OK;
@@ -65,7 +68,8 @@ static double pair_misfit(const common *c, size_t a, size_t b, double scale, dou
     return fabs(*on_site - scale * *in_design);
 }
 
-/* The pair whose length differs most says best what is wrong; among many points only pairs with the worst one are tried. */
+/* The pair whose length differs most says best what is wrong; among many points only pairs with the worst one are
+ * tried. */
 static size_t worst_residual(const common *c) {
     size_t worst = 0;
     for (size_t i = 1; i < c->count; i++)
@@ -86,9 +90,13 @@ static const char *pair_words(const common *c, double scale, mst_arena *arena) {
             b = i;
         }
     }
-    if (b < a) { size_t t = a; a = b; b = t; }
+    if (b < a) {
+        size_t t = a;
+        a = b;
+        b = t;
+    }
     double misfit = pair_misfit(c, a, b, 1, &site, &design);
-    return mst_arena_printf(arena, "%s%s and %s are %.3f m apart on site, %.3f m in the design: %.0f mm", 
+    return mst_arena_printf(arena, "%s%s and %s are %.3f m apart on site, %.3f m in the design: %.0f mm",
                             c->count == 2 ? "the two common points " : "", c->names[a], c->names[b], site, design,
                             misfit * 1000);
 }
@@ -101,8 +109,8 @@ static const char *fit_words(const common *c, const mst_similarity *t, bool with
     char scale[64] = "";
     if (with_scale) snprintf(scale, sizeof scale, " with the scale stretched to %.6f", t->scale);
     if (c->count == 2) return mst_arena_printf(arena, "By %s%s.", pair, scale);
-    return mst_arena_printf(arena, "The design lies on %zu common points%s, %.0f mm off at worst (%s); %s.", c->count, scale,
-                            worst * 1000, c->names[w], pair);
+    return mst_arena_printf(arena, "The design lies on %zu common points%s, %.0f mm off at worst (%s); %s.", c->count,
+                            scale, worst * 1000, c->names[w], pair);
 }
 
 /* A short tie carries far: the misfit at the farthest stake grows with distance over the tie's length. */
@@ -116,17 +124,19 @@ static const char *reach_words(const common *c, const mst_stake stakes[], size_t
     }
     for (size_t i = 0; i < count; i++) reach = fmax(reach, mst_distance(middle, stake_place(&stakes[i])));
     if (reach <= tie) return "";
-    return mst_arena_printf(arena, " The common points are only %.1f m apart but the work reaches %.1f m from them: a small "
-                                   "misfit grows %.1f times there, so check a far stake before you dig.",
+    return mst_arena_printf(arena,
+                            " The common points are only %.1f m apart but the work reaches %.1f m from them: a small "
+                            "misfit grows %.1f times there, so check a far stake before you dig.",
                             tie, reach, reach / tie);
 }
 
 static const char *level_words(double shift, size_t levels, double spread, mst_arena *arena) {
     if (levels == 0) return " No common point has a level in both, so levels are taken as the design gives them.";
     const char *check = levels > 1 && spread > LEVELS_AGREE_M ? "; check which mark each counts from" : "";
-    if (levels == 1) return mst_arena_printf(arena, " Levels are shifted by %+.3f m at one common point, without a check.", shift);
-    return mst_arena_printf(arena, " Levels are shifted by %+.3f m, by %zu common points that agree to %.0f mm%s.", shift,
-                            levels, spread * 1000, check);
+    if (levels == 1)
+        return mst_arena_printf(arena, " Levels are shifted by %+.3f m at one common point, without a check.", shift);
+    return mst_arena_printf(arena, " Levels are shifted by %+.3f m, by %zu common points that agree to %.0f mm%s.",
+                            shift, levels, spread * 1000, check);
 }
 
 /* ---- fits ---- */
@@ -157,8 +167,8 @@ static mst_status refuse_misfit(const common *c, double misfit_m, mst_arena *are
                     pair ? pair : "", c->names[w], worst * 1000, limit * 1000);
 }
 
-static mst_status finish(const common *c, const mst_similarity *t, const mst_stake stakes[], size_t count, bool with_scale,
-                         mst_arena *arena, mst_stake_fit *fit, mst_error *error) {
+static mst_status finish(const common *c, const mst_similarity *t, const mst_stake stakes[], size_t count,
+                         bool with_scale, mst_arena *arena, mst_stake_fit *fit, mst_error *error) {
     size_t levels;
     double spread, shift = mean_rise(c, &levels, &spread);
     const char *how = fit_words(c, t, with_scale, arena), *reach = reach_words(c, stakes, count, arena);
@@ -169,17 +179,19 @@ static mst_status finish(const common *c, const mst_similarity *t, const mst_sta
     return MST_OK;
 }
 
-static mst_status by_names(common *c, const mst_stake stakes[], size_t count, const mst_fit_options *o, mst_arena *arena,
-                           mst_stake_fit *fit, mst_error *error) {
+static mst_status by_names(common *c, const mst_stake stakes[], size_t count, const mst_fit_options *o,
+                           mst_arena *arena, mst_stake_fit *fit, mst_error *error) {
     if (c->count == 0)
-        return mst_fail(error, MST_TOO_FEW,
-                        "No stake has the name of a site point; give two stakes the names of points they are the same as, or "
-                        "say that the stakes are in the site's frame.");
+        return mst_fail(
+            error, MST_TOO_FEW,
+            "No stake has the name of a site point; give two stakes the names of points they are the same as, or "
+            "say that the stakes are in the site's frame.");
     if (c->count == 1)
-        return mst_fail(error, MST_TOO_FEW,
-                        "Only stake %s has the name of a site point; a second one is needed to turn the design, or say that "
-                        "the stakes are in the site's frame.",
-                        c->names[0]);
+        return mst_fail(
+            error, MST_TOO_FEW,
+            "Only stake %s has the name of a site point; a second one is needed to turn the design, or say that "
+            "the stakes are in the site's frame.",
+            c->names[0]);
     mst_similarity t;
     mst_status status = mst_similarity_fit(c->design, c->site, c->count, o->with_scale, &t, c->residuals, error);
     if (status) return status;
@@ -188,8 +200,8 @@ static mst_status by_names(common *c, const mst_stake stakes[], size_t count, co
 }
 
 /* The place by the first point, the turn by the second; what is left over lies all in the second. */
-static mst_status by_direction(common *c, const mst_stake stakes[], size_t count, const mst_fit_options *o, mst_arena *arena,
-                               mst_stake_fit *fit, mst_error *error) {
+static mst_status by_direction(common *c, const mst_stake stakes[], size_t count, const mst_fit_options *o,
+                               mst_arena *arena, mst_stake_fit *fit, mst_error *error) {
     if (mst_distance(c->design[0], c->design[1]) == 0 || mst_distance(c->site[0], c->site[1]) == 0)
         return mst_fail(error, MST_UNDETERMINED, "%s and %s lie at one place, so they give no direction; name another.",
                         c->names[0], c->names[1]);
@@ -237,7 +249,8 @@ mst_status mst_stakes_fit(const mst_stake stakes[], size_t count, const mst_adju
     if (!common_room(&c, count < 2 ? 2 : count, arena)) return mst_fail(error, MST_NO_MEMORY, "Out of memory.");
     if (o->origin || o->direction) {
         if (!o->origin || !o->direction)
-            return mst_fail(error, MST_TOO_FEW, "Name both a common point and the point that gives the direction from it.");
+            return mst_fail(error, MST_TOO_FEW,
+                            "Name both a common point and the point that gives the direction from it.");
         if ((status = take_named(&c, o->origin, stakes, &index, adjustment, error))) return status;
         if ((status = take_named(&c, o->direction, stakes, &index, adjustment, error))) return status;
         return by_direction(&c, stakes, count, o, arena, fit, error);

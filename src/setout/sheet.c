@@ -1,16 +1,21 @@
-/* The set-out sheet: every stake in the site's frame, with ties, polar figures, chainage and offset, and what to dig or fill. */
+/* The set-out sheet: every stake in the site's frame, with ties, polar figures, chainage and offset, and what to dig or
+ * fill. */
 #include "setout/ties.h"
 #include <float.h>
 #include <math.h>
 #include <string.h>
 
-static const double REACH_M = 30;      /* a common tape */
-static const double TAPE_SD_M = 0.005; /* tape in use 10 mm at 25 m (BS 5606, from memory) taken as two sd, and the mark */
-static const double DEEP_M = 1.2;      /* from here the caution is printed: 4 ft / 1.2 m of the trade tables; no depth is exempt */
-static const double LEVEL_M = 0.0005;  /* less is neither cut nor fill on paper in millimetres */
-enum { STATIONS = 24 };                /* best marks among which a station or baseline is looked for */
+static const double REACH_M = 30; /* a common tape */
+static const double TAPE_SD_M =
+    0.005; /* tape in use 10 mm at 25 m (BS 5606, from memory) taken as two sd, and the mark */
+static const double DEEP_M =
+    1.2; /* from here the caution is printed: 4 ft / 1.2 m of the trade tables; no depth is exempt */
+static const double LEVEL_M = 0.0005; /* less is neither cut nor fill on paper in millimetres */
+enum { STATIONS = 24 };               /* best marks among which a station or baseline is looked for */
 
-typedef struct frame { const mst_adjusted_point *at, *backsight, *from, *to; } frame;
+typedef struct frame {
+    const mst_adjusted_point *at, *backsight, *from, *to;
+} frame;
 
 static mst_point place(const mst_adjusted_point *p) { return (mst_point){p->easting_m, p->northing_m}; }
 static mst_point line_place(const mst_setout_line *l) { return (mst_point){l->easting_m, l->northing_m}; }
@@ -22,12 +27,15 @@ static mst_status named_point(const mst_adjustment *adjustment, const char *name
     if (!name) return MST_OK;
     const mst_adjusted_point *p = mst_adjustment_point(adjustment, name);
     if (!p || !p->has_plan)
-        return mst_fail(error, MST_NOT_FOUND, "The %s %s is not a site point with a place; name one that is.", what, name);
+        return mst_fail(error, MST_NOT_FOUND, "The %s %s is not a site point with a place; name one that is.", what,
+                        name);
     *point = p;
     return MST_OK;
 }
 
-static const mst_adjusted_point *mark(const mst_marks *marks, size_t i) { return &marks->adjustment->points[marks->points[i]]; }
+static const mst_adjusted_point *mark(const mst_marks *marks, size_t i) {
+    return &marks->adjustment->points[marks->points[i]];
+}
 
 /* The best mark that is nearest to the stakes' middle; each metre away costs as a metre of tape does. */
 static const mst_adjusted_point *choose_station(const mst_marks *marks, mst_point middle) {
@@ -57,7 +65,8 @@ static const mst_adjusted_point *choose_far(const mst_marks *marks, const mst_ad
     return best;
 }
 
-static mst_status choose_frame(const mst_setout_options *o, const mst_marks *marks, mst_point middle, frame *f, mst_error *error) {
+static mst_status choose_frame(const mst_setout_options *o, const mst_marks *marks, mst_point middle, frame *f,
+                               mst_error *error) {
     const mst_adjustment *a = marks->adjustment;
     *f = (frame){0};
     mst_status status = named_point(a, o->at, "station", &f->at, error);
@@ -92,7 +101,8 @@ static void write_offset(const frame *f, mst_setout_line *line) {
     if (!f->from || !f->to) return;
     line->offset.from = f->from->name;
     line->offset.to = f->to->name;
-    mst_chainage_offset(place(f->from), place(f->to), line_place(line), &line->offset.chainage_m, &line->offset.offset_m);
+    mst_chainage_offset(place(f->from), place(f->to), line_place(line), &line->offset.chainage_m,
+                        &line->offset.offset_m);
 }
 
 static const char *cut_words(const mst_setout_line *line, mst_arena *arena) {
@@ -107,10 +117,12 @@ static const char *cautions(const mst_setout_line *line, bool known, mst_arena *
     const char *ties = line->caution, *deep = "", *same = "";
     if (known) same = "This is a site point already: check it before you trust the rest. ";
     if (line->cut_m >= DEEP_M)
-        deep = mst_arena_printf(arena,
-                                "Cut %.2f m: people die in shallow excavations. A competent person on site decides on slope, support and "
-                                "entry by local code, before each shift; sides at 1 : 1 would reach %.2f m out, at 1 up to 1.5 along %.2f m. ",
-                                line->cut_m, line->cut_m, 1.5 * line->cut_m);
+        deep = mst_arena_printf(
+            arena,
+            "Cut %.2f m: people die in shallow excavations. A competent person on site decides on slope, support and "
+            "entry by local code, before each shift; sides at 1 : 1 would reach %.2f m out, at 1 up to 1.5 along %.2f "
+            "m. ",
+            line->cut_m, line->cut_m, 1.5 * line->cut_m);
     if (!deep) return NULL;
     char *all = mst_arena_printf(arena, "%s%s%s", deep, same, ties);
     for (size_t length = all ? strlen(all) : 0; length && all[length - 1] == ' '; length--) all[length - 1] = '\0';
@@ -123,12 +135,18 @@ static bool is_common(const mst_stake_fit *fit, const char *name) {
     return false;
 }
 
-static void carry_over(const mst_stake *stake, const mst_stake_fit *fit, const mst_ground *ground, mst_setout_line *line) {
+static void carry_over(const mst_stake *stake, const mst_stake_fit *fit, const mst_ground *ground,
+                       mst_setout_line *line) {
     mst_point p = mst_similarity_apply(&fit->transform, (mst_point){stake->easting_m, stake->northing_m});
     mst_ground_level level;
-    *line = (mst_setout_line){.stake = stake->name, .code = stake->code ? stake->code : "", .easting_m = p.easting_m,
-                              .northing_m = p.northing_m, .elevation_m = stake->elevation_m + fit->height_shift_m,
-                              .ground_m = NAN, .sd_m = NAN, .side = ""};
+    *line = (mst_setout_line){.stake = stake->name,
+                              .code = stake->code ? stake->code : "",
+                              .easting_m = p.easting_m,
+                              .northing_m = p.northing_m,
+                              .elevation_m = stake->elevation_m + fit->height_shift_m,
+                              .ground_m = NAN,
+                              .sd_m = NAN,
+                              .side = ""};
     if (ground && mst_ground_level_at(ground, p, &level)) line->ground_m = level.elevation_m;
     line->cut_m = line->ground_m - line->elevation_m;
 }
@@ -144,7 +162,8 @@ static mst_point middle_of(const mst_setout_line lines[], size_t count) {
     return sum;
 }
 
-static mst_status walk(const mst_setout_line lines[], size_t count, mst_arena *arena, const char ***order, mst_error *error) {
+static mst_status walk(const mst_setout_line lines[], size_t count, mst_arena *arena, const char ***order,
+                       mst_error *error) {
     mst_point *places = mst_arena_array(arena, count, sizeof *places);
     uint32_t *at = mst_arena_array(arena, count, sizeof *at);
     const char **names = mst_arena_array(arena, count, sizeof *names);
@@ -156,8 +175,8 @@ static mst_status walk(const mst_setout_line lines[], size_t count, mst_arena *a
     return status;
 }
 
-static mst_status write_line(const frame *f, const mst_marks *marks, const mst_tie_options *tape, bool known, mst_arena *arena,
-                             mst_setout_line *line, mst_error *error) {
+static mst_status write_line(const frame *f, const mst_marks *marks, const mst_tie_options *tape, bool known,
+                             mst_arena *arena, mst_setout_line *line, mst_error *error) {
     write_polar(f, line);
     write_offset(f, line);
     mst_status status = mst_ties_choose(marks, tape, arena, line, error);
@@ -167,8 +186,9 @@ static mst_status write_line(const frame *f, const mst_marks *marks, const mst_t
     return line->words && line->caution ? MST_OK : mst_fail(error, MST_NO_MEMORY, "Out of memory.");
 }
 
-mst_status mst_setout(const mst_stake stakes[], size_t count, const mst_adjustment *adjustment, const mst_ground *ground,
-                      const mst_setout_options *options, mst_arena *arena, mst_setout_sheet *sheet, mst_error *error) {
+mst_status mst_setout(const mst_stake stakes[], size_t count, const mst_adjustment *adjustment,
+                      const mst_ground *ground, const mst_setout_options *options, mst_arena *arena,
+                      mst_setout_sheet *sheet, mst_error *error) {
     static const mst_setout_options DEFAULTS = {0};
     const mst_setout_options *o = options ? options : &DEFAULTS;
     mst_setout_sheet s = {0};

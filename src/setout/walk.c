@@ -1,9 +1,9 @@
-/* A short walk: nearest neighbour, then 2-opt on the open path until no turn of a stretch shortens it. The first stake stays
- * first. Cost: O(count^2) a pass, so long lists get fewer passes. */
+/* A short walk: nearest neighbour, then 2-opt on the open path until no turn of a stretch shortens it. The first stake
+ * stays first. Cost: O(count^2) a pass, so long lists get fewer passes. */
 #include "setout/ties.h"
 #include <math.h>
 
-static const double GAIN_M = 1e-6;      /* a shorter walk by less than a micrometre is rounding */
+static const double GAIN_M = 1e-6;         /* a shorter walk by less than a micrometre is rounding */
 static const size_t WORK_LIMIT = 40000000; /* comparisons in all: about half a second */
 
 static void nearest_neighbour(const mst_point places[], size_t count, bool done[], uint32_t *order) {

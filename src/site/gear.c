@@ -7,8 +7,9 @@
 #define PRACTICE "common practice, no source"
 
 static const mst_gear PRESETS[] = {
-    {.name = "total-station", .source = PRACTICE, .distance_m = 0.003, .distance_ppm = 2, .angle_rad = 5 * SECOND, .zenith_rad = 5 * SECOND,
-     .centring_m = 0.0015, .staff_m = 0.002},
+    /* An instrument of 5" points at detail no better than about 20": 5 mm in 50 m */
+    {.name = "total-station", .source = "directions: BS 5606:1990, accuracy in use (from memory); the rest: common practice, no source",
+     .distance_m = 0.003, .distance_ppm = 2, .angle_rad = 20 * SECOND, .zenith_rad = 20 * SECOND, .centring_m = 0.0008, .staff_m = 0.002},
     {.name = "fibreglass-tape", .source = PRACTICE, .distance_m = 0.005, .distance_ppm = 500},
     {.name = "rough-ground-tape", .source = PRACTICE, .distance_m = 0.015, .distance_ppm = 1000},
     {.name = "steel-band", .source = PRACTICE, .distance_m = 0.002, .distance_ppm = 60},

@@ -16,15 +16,15 @@ mst_status mst_element_shape(const mst_element *element, const mst_site *site, c
 /* A uniform depth needs no levels: what the strip leaves of it is cut, what it lacks is fill. */
 static mst_status dig_depth(const mst_element *e, const mst_shape *shape, mst_arena *arena, mst_prism_sum *sum,
                             mst_error *error) {
-    mst_cover cover;
+    mst_cover cover; /* only to refuse an outline that is no area: the area itself is exact, arcs and all */
     mst_status status = mst_cover_shape(shape, arena, &cover, error);
     if (status) return status;
-    double below = e->depth_m - e->strip_m, volume = fabs(below) * cover.area_m2;
+    double area = mst_shape_area(shape), below = e->depth_m - e->strip_m, volume = fabs(below) * area;
     *sum = (mst_prism_sum){.cut_m3 = below > 0 ? volume : 0,
                            .fill_m3 = below < 0 ? volume : 0,
-                           .area_m2 = cover.area_m2,
-                           .cut_area_m2 = below > 0 ? cover.area_m2 : 0,
-                           .fill_area_m2 = below < 0 ? cover.area_m2 : 0,
+                           .area_m2 = area,
+                           .cut_area_m2 = below > 0 ? area : 0,
+                           .fill_area_m2 = below < 0 ? area : 0,
                            .highest_m = below,
                            .lowest_m = below};
     return MST_OK;

@@ -29,6 +29,17 @@ double mst_volume_grid(const double depths_m[], size_t rows, size_t columns, dou
     return mst_sum_value(&corners) * cell_area_m2 / 4;
 }
 
+size_t mst_mass_haul(const double volumes_m3[], size_t count, double cumulative_m3[]) {
+    mst_sum sum = {0};
+    size_t top = 0;
+    for (size_t i = 0; i < count; i++) {
+        mst_sum_add(&sum, volumes_m3[i]);
+        cumulative_m3[i] = mst_sum_value(&sum);
+        if (cumulative_m3[i] > cumulative_m3[top]) top = i;
+    }
+    return top;
+}
+
 int mst_loads(double loose_m3, double load_m3) {
     double loads = ceil((loose_m3 - FULL_M3) / load_m3);
     return loads > 0 ? (int)fmin(loads, INT_MAX) : 0;

@@ -8,13 +8,24 @@
 #include "setout/control_helper.c"
 
 static mst_arena *arena;
-static int open_arena(void **state) { (void)state; arena = mst_arena_new(); return !arena; }
-static int close_arena(void **state) { (void)state; mst_arena_free(arena); return 0; }
-static void near(double a, double b, double by) { if (!(fabs(a - b) <= by)) fail_msg("%.12f is not %.12f within %g", a, b, by); }
+static int open_arena(void **state) {
+    (void)state;
+    arena = mst_arena_new();
+    return !arena;
+}
+static int close_arena(void **state) {
+    (void)state;
+    mst_arena_free(arena);
+    return 0;
+}
+static void near(double a, double b, double by) {
+    if (!(fabs(a - b) <= by)) fail_msg("%.12f is not %.12f within %g", a, b, by);
+}
 
 static mst_site site_with(const char *csv, const char *currency, mst_page *page) {
     mst_error error = {0};
-    if (mst_page_read(MST_PAGE_PRICES, "prices.csv", csv, strlen(csv), NULL, arena, page, &error)) fail_msg("%s", error.sentence);
+    if (mst_page_read(MST_PAGE_PRICES, "prices.csv", csv, strlen(csv), NULL, arena, page, &error))
+        fail_msg("%s", error.sentence);
     mst_setting *setting = mst_arena_alloc(arena, sizeof *setting);
     *setting = (mst_setting){"currency", currency};
     return (mst_site){.arena = arena, .pages = page, .page_count = 1, .settings = setting, .setting_count = 1};
@@ -24,7 +35,10 @@ static mst_site site_with(const char *csv, const char *currency, mst_page *page)
 static void a_list_is_read_to_minor_units(void **state) {
     (void)state;
     mst_page page;
-    mst_site site = site_with(HEADER "flags,m2,PAVE,area,,,10,8.64,pallet,32.35\nblock,each,POST,count,,,,,,0.125\ntopsoil,m3,LAWN,area,0.1,,,,,\n", "EUR", &page);
+    mst_site site = site_with(
+        HEADER
+        "flags,m2,PAVE,area,,,10,8.64,pallet,32.35\nblock,each,POST,count,,,,,,0.125\ntopsoil,m3,LAWN,area,0.1,,,,,\n",
+        "EUR", &page);
     mst_price_line *lines;
     size_t count;
     assert_int_equal(mst_prices_read(&site, arena, &lines, &count, NULL), MST_OK);
@@ -66,8 +80,10 @@ static void the_newest_list_counts_and_rows_set_aside_do_not(void **state) {
 }
 static void faults_name_their_row(void **state) {
     (void)state;
-    const char *bad[] = {HEADER "ok,m2,PAVE,area,,,,,,1\nstone,t,PAVE,area,0.1,,,,,1\n", HEADER "ok,m2,PAVE,area,,,,,,1\nstone,m3,PAVE,cut,0.1,,,,,1\n",
-                         HEADER "ok,m2,PAVE,area,,,,,,1\nstone,m3,PAVE,area,,,,,,1\n", HEADER "ok,m2,PAVE,area,,,,,,1\nstone,m2,PAVE,area,,,300,,,1\n"};
+    const char *bad[] = {HEADER "ok,m2,PAVE,area,,,,,,1\nstone,t,PAVE,area,0.1,,,,,1\n",
+                         HEADER "ok,m2,PAVE,area,,,,,,1\nstone,m3,PAVE,cut,0.1,,,,,1\n",
+                         HEADER "ok,m2,PAVE,area,,,,,,1\nstone,m3,PAVE,area,,,,,,1\n",
+                         HEADER "ok,m2,PAVE,area,,,,,,1\nstone,m2,PAVE,area,,,300,,,1\n"};
     for (int i = 0; i < 4; i++) {
         mst_page page;
         mst_site site = site_with(bad[i], "EUR", &page);
@@ -93,17 +109,24 @@ static const mst_quantity *find(const mst_quantity *q, size_t count, const char 
 }
 static void features_give_lengths_areas_and_counts(void **state) {
     (void)state;
-    const known corners[] = {{"a", "", 0, 0, 1, 0.01, false}, {"b", "", 6, 0, 1, 0.01, false}, {"c", "", 6, 8, 1, 0.01, false}, {"d", "", 0, 8, 1, 0.01, false}};
-    mst_vertex ring[] = {{"a", 0, 0, 2}, {"b", 0, 0, 3}, {"c", 0, 0, 4}, {"d", 0, 0, 5}}, lost[] = {{"a", 0, 0, 6}, {"gone", 0, 0, 7}};
-    mst_feature features[] = {{.name = "patio", .code = "PAVE", .kind = MST_FEATURE_AREA, .page = "", .vertices = ring, .vertex_count = 4},
-                              {.name = "edge", .code = "EDGE", .kind = MST_FEATURE_LINE, .page = "", .vertices = ring, .vertex_count = 2},
-                              {.name = "posts", .code = "POST", .kind = MST_FEATURE_SPOT, .page = "", .vertices = ring, .vertex_count = 3},
-                              {.name = "lost", .code = "EDGE", .kind = MST_FEATURE_LINE, .page = "", .vertices = lost, .vertex_count = 2}};
-    mst_site site = {.arena = arena, .features = features, .feature_count = 4};
+    const known corners[] = {{"a", "", 0, 0, 1, 0.01, false},
+                             {"b", "", 6, 0, 1, 0.01, false},
+                             {"c", "", 6, 8, 1, 0.01, false},
+                             {"d", "", 0, 8, 1, 0.01, false}};
+    mst_vertex ring[] = {{"a", 0, 0, 2}, {"b", 0, 0, 3}, {"c", 0, 0, 4}, {"d", 0, 0, 5}},
+               lost[] = {{"a", 0, 0, 6}, {"gone", 0, 0, 7}};
+    mst_feature features[] = {
+        {.name = "patio", .code = "PAVE", .kind = MST_FEATURE_AREA, .page = "", .vertices = ring, .vertex_count = 4},
+        {.name = "edge", .code = "EDGE", .kind = MST_FEATURE_LINE, .page = "", .vertices = ring, .vertex_count = 2},
+        {.name = "posts", .code = "POST", .kind = MST_FEATURE_SPOT, .page = "", .vertices = ring, .vertex_count = 3},
+        {.name = "lost", .code = "EDGE", .kind = MST_FEATURE_LINE, .page = "", .vertices = lost, .vertex_count = 2}};
+    mst_site *site = measured_site(corners, 4, arena);
+    site->features = features, site->feature_count = 4;
     mst_quantity *q;
     size_t count;
     mst_error error = {0};
-    if (mst_quantities(&site, control_of(corners, 4, arena), NULL, NULL, arena, &q, &count, &error)) fail_msg("%s", error.sentence);
+    if (mst_quantities(site, adjusted(site, arena), NULL, NULL, arena, &q, &count, &error))
+        fail_msg("%s", error.sentence);
     near(find(q, count, "patio", "area")->amount.value, 48, 1e-9);
     near(find(q, count, "patio", "length")->amount.value, 28, 1e-9);
     near(find(q, count, "edge", "length")->amount.value, 6, 1e-9);
@@ -113,8 +136,9 @@ static void features_give_lengths_areas_and_counts(void **state) {
 }
 #define TEST(f) cmocka_unit_test_setup_teardown(f, open_arena, close_arena)
 int main(void) {
-    const struct CMUnitTest tests[] = {TEST(a_list_is_read_to_minor_units), TEST(currencies_without_or_with_three_decimals),
-                                       TEST(the_newest_list_counts_and_rows_set_aside_do_not), TEST(faults_name_their_row),
-                                       TEST(features_give_lengths_areas_and_counts)};
+    const struct CMUnitTest tests[] = {TEST(a_list_is_read_to_minor_units),
+                                       TEST(currencies_without_or_with_three_decimals),
+                                       TEST(the_newest_list_counts_and_rows_set_aside_do_not),
+                                       TEST(faults_name_their_row), TEST(features_give_lengths_areas_and_counts)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,6 +1,7 @@
 /* Sources: named at each check; collected with their tolerances in the project's reference page 08. Surfaces of open
  * data: the SOURCE.md beside each set. Here the ground model answers; the pure formulas stand in tests/works. */
 #include "ground/ground_test.h"
+#include "merestone/works.h"
 
 static const double YARD3 = 27;
 
@@ -222,16 +223,65 @@ static void an_earth_track_then_and_now(void **state) {
     NEAR(sum.fill_m3, 475.56, 1.0);
     NEAR(sum.cut_m3, 48.41, 0.5);
     NEAR(sum.area_m2, 1002.8, 3);
-    print_message("track: cut %.3f fill %.3f area %.3f\n", sum.cut_m3, sum.fill_m3, sum.area_m2);
     mst_arena_free(arena);
+}
+
+/* The hand methods on the same examples. */
+static void by_hand(void **state) {
+    (void)state;
+    /* Agriculture Handbook 590 (from memory) */
+    double a = 88 * 148, b = 64 * 124, c = 40 * 100;
+    NEAR(a, 13024, 0.5);
+    NEAR(4 * b, 31744, 0.5);
+    NEAR(mst_volume_prismoidal(a, b, c, 12) / YARD3, 3612, 0.5);
+    /* Wolf and Ghilani, Elementary Surveying, ch. 26, first example (from memory) */
+    NEAR(mst_volume_end_areas(711, 515, 100) / YARD3, 2270, 1);
+    /* a textbook reservoir exercise on a public page (read); frustum and prismoidal sums recomputed only */
+    const double area[] = {1800, 7650, 25360, 57870, 85420, 123570, 172350},
+                 layer[] = {9450, 33010, 83230, 143290, 208990, 295920};
+    double ends = 0, frustum = 0, simpson = 0;
+    for (int i = 0; i < 6; i++) {
+        NEAR(mst_volume_end_areas(area[i], area[i + 1], 2), layer[i], 0.5);
+        ends += mst_volume_end_areas(area[i], area[i + 1], 2);
+        frustum += mst_volume_frustum(area[i], area[i + 1], 2);
+    }
+    for (int i = 0; i < 6; i += 2) simpson += mst_volume_prismoidal(area[i], area[i + 1], area[i + 2], 4);
+    NEAR(ends, 773890, 0.5);
+    NEAR(frustum, 765881.2, 1);
+    NEAR(simpson, 768046.7, 1);
+    /* G. L. Vose (1857) (read) */
+    const double cut[] = {0, 5, 10, 15, 0};
+    double strip = 0, prismoid = 0;
+    for (int i = 0; i < 4; i++) {
+        double x = cut[i], y = cut[i + 1], m = (x + y) / 2;
+        strip += mst_volume_end_areas(20 * x + 1.5 * x * x, 20 * y + 1.5 * y * y, 50);
+        prismoid += mst_volume_prismoidal(20 * x + 1.5 * x * x, 20 * m + 1.5 * m * m, 20 * y + 1.5 * y * y, 50);
+    }
+    NEAR(strip, 56200, 60);
+    NEAR(strip, 56250, 0.5);
+    NEAR(prismoid, 52500, 0.5);
+    NEAR(mst_volume_end_areas(36, 0, 9) / 108, 1.5, 1e-9); /* a pyramid by end areas */
+    /* a textbook grid exercise (read) */
+    const double depth[] = {45.2 - 50, 48.5 - 50, 55.6 - 50, 47.3 - 50, 51.2 - 50, 56.6 - 50, 0, 53.2 - 50, 58.5 - 50};
+    double cuts[9], fills[9];
+    for (int i = 0; i < 9; i++) cuts[i] = fmax(depth[i], 0), fills[i] = fmax(-depth[i], 0);
+    NEAR(mst_volume_grid(depth, 3, 3, 180), 1138.5, 0.05);
+    NEAR(mst_volume_grid(cuts, 3, 3, 180), 1732.5, 0.05);
+    NEAR(mst_volume_grid(fills, 3, 3, 180), 594, 0.05);
+    NEAR(mst_volume_grid((double[]){cuts[0], cuts[1], cuts[3], cuts[4]}, 2, 2, 180), 54, 0.05);
+    NEAR(mst_volume_grid((double[]){cuts[1], cuts[2], cuts[4], cuts[5]}, 2, 2, 180), 603, 0.05);
+    NEAR(mst_volume_grid((double[]){cuts[3], cuts[4], cuts[6], cuts[7]}, 2, 2, 180), 198, 0.05);
+    NEAR(mst_volume_grid((double[]){fills[0], fills[1], fills[3], fills[4]}, 2, 2, 180), 405, 0.05);
+    NEAR(mst_volume_grid((double[]){90 - 87.6, 90 - 87.6, 90 - 87.6, 90 - 88.6}, 2, 2, 2500) / YARD3, 199, 0.5);
+    NEAR(mst_volume_grid((double[]){1, NAN, 1, 1, 1, 1}, 2, 3, 4), 0, 0); /* cells without a corner stay out */
 }
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(an_excavated_pond),          cmocka_unit_test(a_railway_cutting),
-        cmocka_unit_test(spot_levels_on_a_grid),      cmocka_unit_test(a_square_brought_up),
-        cmocka_unit_test(prisms_and_pyramids),        cmocka_unit_test(sidelong_ground),
-        cmocka_unit_test(thirty_two_spot_levels),     cmocka_unit_test(a_volcano),
-        cmocka_unit_test(an_earth_track_then_and_now)};
+        cmocka_unit_test(an_excavated_pond),           cmocka_unit_test(a_railway_cutting),
+        cmocka_unit_test(spot_levels_on_a_grid),       cmocka_unit_test(a_square_brought_up),
+        cmocka_unit_test(prisms_and_pyramids),         cmocka_unit_test(sidelong_ground),
+        cmocka_unit_test(thirty_two_spot_levels),      cmocka_unit_test(a_volcano),
+        cmocka_unit_test(an_earth_track_then_and_now), cmocka_unit_test(by_hand)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,6 +1,6 @@
-/* A design carried onto the site. Outside figures: the trade's own sentence (two common points 18.012 m apart on site, 18.000 m in
- * the design: 12 mm) and the rule that a misfit of 60 mm is refused with its number; both from the working notes of the trade, common practice,
- * no source. Geometry is checked against what it must be. */
+/* A design carried onto the site. Outside figures: the trade's own sentence (two common points 18.012 m apart on
+ * site, 18.000 m in the design: 12 mm) and the rule that a misfit of 60 mm is refused with its number; both from the
+ * working notes of the trade, common practice, no source. Geometry is checked against what it must be. */
 #include "merestone/setout.h"
 #include <setjmp.h>
 #include <stdarg.h>
@@ -8,14 +8,25 @@
 #include "setout/control_helper.c"
 
 static mst_arena *arena;
-static int open_arena(void **state) { (void)state; arena = mst_arena_new(); return !arena; }
-static int close_arena(void **state) { (void)state; mst_arena_free(arena); return 0; }
-static void near(double a, double b, double by) { if (!(fabs(a - b) <= by)) fail_msg("%.9f is not %.9f within %g", a, b, by); }
+static int open_arena(void **state) {
+    (void)state;
+    arena = mst_arena_new();
+    return !arena;
+}
+static int close_arena(void **state) {
+    (void)state;
+    mst_arena_free(arena);
+    return 0;
+}
+static void near(double a, double b, double by) {
+    if (!(fabs(a - b) <= by)) fail_msg("%.9f is not %.9f within %g", a, b, by);
+}
 
 /* The design turned by 30 degrees clockwise and shifted; 18 m apart in the design, longer on site by `stretch`. */
 static mst_adjustment *two_posts(double stretch) {
     double t = MST_PI / 6, d = 18 + stretch;
-    const known posts[] = {{"A", "", 100, 200, 50.3, 0.001, false}, {"B", "", 100 + d * sin(t), 200 + d * cos(t), 50.3, 0.001, false}};
+    const known posts[] = {{"A", "", 100, 200, 50.3, 0.001, false},
+                           {"B", "", 100 + d * sin(t), 200 + d * cos(t), 50.3, 0.001, false}};
     return control_of(posts, 2, arena);
 }
 static const mst_stake PLAN[] = {{"A", "", 0, 0, 0, 2}, {"B", "", 0, 18, 0, 3}, {"S", "corner", 5, 9, 0.1, 4}};
@@ -25,7 +36,8 @@ static void two_common_points_say_their_misfit(void **state) {
     mst_stake_fit fit;
     mst_error error = {0};
     assert_int_equal(mst_stakes_fit(PLAN, 3, two_posts(0.012), NULL, arena, &fit, &error), MST_OK);
-    assert_non_null(strstr(fit.sentence, "the two common points A and B are 18.012 m apart on site, 18.000 m in the design: 12 mm"));
+    assert_non_null(strstr(fit.sentence,
+                           "the two common points A and B are 18.012 m apart on site, 18.000 m in the design: 12 mm"));
     near(fit.transform.turn_rad, MST_PI / 6, 1e-12);
     near(fit.transform.scale, 1, 0);
     near(fit.height_shift_m, 50.3, 1e-12);
@@ -72,7 +84,8 @@ static void what_cannot_be_fitted_is_refused(void **state) {
     assert_int_equal(mst_stakes_fit(PLAN, 3, control_of(half, 2, arena), NULL, arena, &fit, &error), MST_TOO_FEW);
     assert_int_equal(mst_stakes_fit(PLAN, 0, control_of(one, 1, arena), NULL, arena, &fit, &error), MST_TOO_FEW);
     assert_int_not_equal(mst_stakes_fit(PLAN, 3, control_of(same, 2, arena), NULL, arena, &fit, &error), MST_OK);
-    const mst_fit_options wrong = {.origin = "A", .direction = "S"}, lone = {.origin = "A"}, no = {.origin = "Q", .direction = "A"};
+    const mst_fit_options wrong = {.origin = "A", .direction = "S"}, lone = {.origin = "A"},
+                          no = {.origin = "Q", .direction = "A"};
     assert_int_equal(mst_stakes_fit(PLAN, 3, two_posts(0), &wrong, arena, &fit, &error), MST_NOT_FOUND);
     assert_int_equal(mst_stakes_fit(PLAN, 3, two_posts(0), &lone, arena, &fit, &error), MST_TOO_FEW);
     assert_int_equal(mst_stakes_fit(PLAN, 3, two_posts(0), &no, arena, &fit, &error), MST_NOT_FOUND);
@@ -105,8 +118,11 @@ static void a_short_tie_and_levels_that_disagree_are_said(void **state) {
 static void many_points_name_the_worst(void **state) {
     (void)state;
     mst_stake_fit fit;
-    const mst_stake design[] = {{"A", "", 0, 0, NAN, 2}, {"B", "", 0, 10, NAN, 3}, {"C", "", 10, 10, NAN, 4}, {"D", "", 10, 0, NAN, 5}};
-    const known posts[] = {{"A", "", 0, 0, NAN, 0.001, false}, {"B", "", 0, 10, NAN, 0.001, false}, {"C", "", 10.02, 10, NAN, 0.001, false},
+    const mst_stake design[] = {
+        {"A", "", 0, 0, NAN, 2}, {"B", "", 0, 10, NAN, 3}, {"C", "", 10, 10, NAN, 4}, {"D", "", 10, 0, NAN, 5}};
+    const known posts[] = {{"A", "", 0, 0, NAN, 0.001, false},
+                           {"B", "", 0, 10, NAN, 0.001, false},
+                           {"C", "", 10.02, 10, NAN, 0.001, false},
                            {"D", "", 10, 0, NAN, 0.001, false}};
     assert_int_equal(mst_stakes_fit(design, 4, control_of(posts, 4, arena), NULL, arena, &fit, NULL), MST_OK);
     assert_non_null(strstr(fit.sentence, "4 common points"));

@@ -1,5 +1,6 @@
-/* Built against design. Plan conformance is checked against the closed form at the centre (Rayleigh) and a plain double sum over
- * the circle; the job's own sentence (8 mm high, tolerance 10 mm, measured to 3 mm: cannot tell) is from the trade notes. */
+/* Built against design. Plan conformance is checked against the closed form at the centre (Rayleigh) and a plain double
+ * sum over the circle; the job's own sentence (8 mm high, tolerance 10 mm, measured to 3 mm: cannot tell) is from the
+ * trade notes. */
 #include "merestone/setout.h"
 #include <math.h>
 #include <setjmp.h>
@@ -8,9 +9,19 @@
 #include <cmocka.h>
 
 static mst_arena *arena;
-static int open_arena(void **state) { (void)state; arena = mst_arena_new(); return !arena; }
-static int close_arena(void **state) { (void)state; mst_arena_free(arena); return 0; }
-static void near(double a, double b, double by) { if (!(fabs(a - b) <= by)) fail_msg("%.12f is not %.12f within %g", a, b, by); }
+static int open_arena(void **state) {
+    (void)state;
+    arena = mst_arena_new();
+    return !arena;
+}
+static int close_arena(void **state) {
+    (void)state;
+    mst_arena_free(arena);
+    return 0;
+}
+static void near(double a, double b, double by) {
+    if (!(fabs(a - b) <= by)) fail_msg("%.12f is not %.12f within %g", a, b, by);
+}
 
 static const mst_setout_line STAKES[] = {{.stake = "P1", .easting_m = 10, .northing_m = 20, .elevation_m = 5.000},
                                          {.stake = "P2", .easting_m = 14, .northing_m = 20, .elevation_m = NAN}};
@@ -27,7 +38,8 @@ static void three_verdicts(void **state) {
     (void)state;
     mst_check c = check_of((mst_built){"P1", 10, 20, 5.008, 0.002, 0.003, 2});
     assert_int_equal(c.verdict, MST_CANNOT_TELL);
-    assert_non_null(strstr(c.sentence, "level 8 mm high, tolerance 10 mm, measured to 3 mm: cannot tell; measure again with a level"));
+    assert_non_null(strstr(
+        c.sentence, "level 8 mm high, tolerance 10 mm, measured to 3 mm: cannot tell; measure again with a level"));
     c = check_of((mst_built){"P1", 10, 20, 5.004, 0.002, 0.003, 2});
     assert_int_equal(c.verdict, MST_PASS);
     c = check_of((mst_built){"P1", 10, 20, 4.983, 0.002, 0.003, 2});
@@ -79,7 +91,8 @@ static void plan_conformance_is_the_circles_probability(void **state) {
 }
 static void bad_requests_are_refused(void **state) {
     (void)state;
-    const mst_built one = {"P1", 10, 20, 5, 0.002, 0.003, 2}, nowhere = {"P1", NAN, 20, 5, 0.002, 0.003, 7}, odd = {"P1", 10, 20, 5, -1, 0, 9};
+    const mst_built one = {"P1", 10, 20, 5, 0.002, 0.003, 2}, nowhere = {"P1", NAN, 20, 5, 0.002, 0.003, 7},
+                    odd = {"P1", 10, 20, 5, -1, 0, 9};
     mst_check *checks = NULL;
     size_t count = 77;
     mst_error error = {0};
@@ -88,13 +101,16 @@ static void bad_requests_are_refused(void **state) {
     assert_int_equal(mst_verify(&nowhere, 1, STAKES, 2, NULL, arena, &checks, &count, &error), MST_INVALID);
     assert_int_equal(error.row, 7);
     assert_int_equal(mst_verify(&odd, 1, STAKES, 2, NULL, arena, &checks, &count, &error), MST_INVALID);
-    const mst_verify_options wrong[] = {{.plan_m = -1}, {.height_m = NAN}, {.confidence = 0.4}, {.confidence = 1}, {.search_m = INFINITY}};
-    for (int i = 0; i < 5; i++) assert_int_equal(mst_verify(&one, 1, STAKES, 2, &wrong[i], arena, &checks, &count, &error), MST_INVALID);
+    const mst_verify_options wrong[] = {
+        {.plan_m = -1}, {.height_m = NAN}, {.confidence = 0.4}, {.confidence = 1}, {.search_m = INFINITY}};
+    for (int i = 0; i < 5; i++)
+        assert_int_equal(mst_verify(&one, 1, STAKES, 2, &wrong[i], arena, &checks, &count, &error), MST_INVALID);
     assert_int_equal(count, 77);
 }
 #define TEST(f) cmocka_unit_test_setup_teardown(f, open_arena, close_arena)
 int main(void) {
-    const struct CMUnitTest tests[] = {TEST(three_verdicts), TEST(coarse_gear_proves_nothing), TEST(nearest_stake_when_the_name_is_none),
-                                       TEST(plan_conformance_is_the_circles_probability), TEST(bad_requests_are_refused)};
+    const struct CMUnitTest tests[] = {
+        TEST(three_verdicts), TEST(coarse_gear_proves_nothing), TEST(nearest_stake_when_the_name_is_none),
+        TEST(plan_conformance_is_the_circles_probability), TEST(bad_requests_are_refused)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
