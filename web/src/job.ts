@@ -122,7 +122,7 @@ export async function derive(name: OperationName, asked = newest): Promise<void>
 /** Readings and features as far as the survey and the ground hang on them. */
 function surveyOf(site: Site): string {
   const pages = site.pages.filter((p) => !/stakes|built|prices/.test(p.kind)).map((p) => [p.id, p.visit, p.gear, p.rows.length, p.rows.filter((r) => r.set_aside !== null).map((r) => r.id)]);
-  return JSON.stringify([pages, site.features.map((f) => [f.name, f.role, f.points.map((v) => v.point + v.edge)]), site.settings]);
+  return JSON.stringify([pages, site.features.map((f) => [f.name, f.role, f.points.map((v) => v.point + v.edge)]), Object.entries(site.settings).filter(([key]) => !/^(title|units|currency|load|client|owner|creator|approved|soil\..*)$/.test(key))]);
 }
 let surveyed = "";
 

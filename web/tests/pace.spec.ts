@@ -12,6 +12,10 @@ test("the main bundle is under 250 kB packed, three.js apart", async () => {
   expect(sizes.some(([name]) => name.startsWith("relief-"))).toBe(true);
 });
 
+/* Drawn by the processor alone, as on a plain office machine: imitating a graphics card, which 3-D needs in the other
+ * files, costs ten times as much as the page. Recording a trace would be timed as well. */
+test.use({ launchOptions: { executablePath: process.env["CHROMIUM"] ?? "/usr/bin/chromium", args: ["--no-sandbox"] }, trace: "off" });
+
 /** Times say something only on a machine that is not busy with other work. */
 const busy = () => loadavg()[0]! > 1.5 * cpus().length;
 

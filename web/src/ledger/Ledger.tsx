@@ -144,6 +144,10 @@ export function Ledger() {
   const chapter = useStore(job, (s) => s.chapter);
   const { height, setHeight, ledger, handle } = useDrawer();
   const scroller = useRef<HTMLDivElement>(null);
+  const view = useStore(job, (s) => s.view);
+  useEffect(() => {
+    if (view !== "plan") setHeight("low"); /* a section or the standing ground needs the room */
+  }, [view]);
   useEffect(() => {
     const onPhone = matchMedia("(max-width: 759px)").matches;
     if (chapter === "Field") setHeight("full");
