@@ -8,7 +8,7 @@ import { FigureRow } from "./Figure";
 
 const SIGNS = { calm: "\u2713", look: "!", empty: "\u2013" } as const;
 const SIGN_WORDS = { calm: "in order", look: "wants a look", empty: "nothing yet" } as const;
-const WORK: Record<Name, readonly OperationName[]> = { Field: ["site", "import"], Trust: ["adjust"], Ground: ["ground", "contours", "mesh"], Levels: ["volume", "drain"], Earth: ["volume"], Price: ["estimate"], Stakes: ["setout"], Proof: ["verify"] };
+const WORK: Record<Name, readonly OperationName[]> = { Field: ["site", "import"], Trust: ["adjust"], Ground: ["ground", "contours"], Levels: ["volume", "drain"], Earth: ["volume"], Price: ["estimate"], Stakes: ["setout"], Proof: ["verify"] };
 
 export function Chapter({ name, children }: { name: Name; children: ComponentChildren }) {
   const state = useStore(job, (s) => s);

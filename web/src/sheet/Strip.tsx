@@ -2,7 +2,7 @@
 import { useMemo, useState } from "preact/hooks";
 import { job, type Place, type View } from "../job";
 import { useStore } from "../store";
-import { leadTo, sheet } from "./lead";
+import { leadTo, shown } from "./lead";
 
 const VIEWS: readonly [View, string][] = [["plan", "Plan"], ["section", "Section"], ["relief", "3-D"]];
 
@@ -42,7 +42,7 @@ function Find() {
     <form class="find" role="search" onSubmit={find}>
       <label>
         <span class="hidden">Find a point, feature or stake by name</span>
-        <input type="search" list="names" placeholder="Find by name" autocomplete="off" autocapitalize="characters" value={text} aria-invalid={missed} onInput={(e) => { setText(e.currentTarget.value); setMissed(false); }} />
+        <input type="search" list="names" placeholder="Find" autocomplete="off" autocapitalize="characters" value={text} aria-invalid={missed} onInput={(e) => { setText(e.currentTarget.value); setMissed(false); }} />
       </label>
       <datalist id="names">{matches.map((n) => <option key={`${n.place.type} ${n.name}`} value={n.name} />)}</datalist>
       <span role="status" class="hidden">{missed ? `Nothing is called ${text}.` : ""}</span>
@@ -59,9 +59,9 @@ export function Strip() {
       </div>
       <Find />
       <div class="zoom" role="group" aria-label="Zoom">
-        <button aria-label="Smaller" onClick={() => sheet.plan?.zoomBy(1 / 1.6)}>&minus;</button>
-        <button aria-label="Larger" onClick={() => sheet.plan?.zoomBy(1.6)}>+</button>
-        <button onClick={() => sheet.plan?.fit()}>All</button>
+        <button aria-label="Smaller" onClick={() => shown()?.zoomBy(1 / 1.6)}>&minus;</button>
+        <button aria-label="Larger" onClick={() => shown()?.zoomBy(1.6)}>+</button>
+        <button onClick={() => shown()?.fit()}>All</button>
       </div>
     </div>
   );

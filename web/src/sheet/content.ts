@@ -37,8 +37,7 @@ export function edgeFeatures(site: Site): Feature[] {
 export function pointFeatures(job: Job): Feature[] {
   return (job.results.adjust?.points ?? []).flatMap((p) => {
     const at = pointAt(p);
-    const held = p.held_plan ?? (p.sd_easting_m === 0 && p.sd_northing_m === 0);
-    return at ? [new Feature({ geometry: new Point(at), name: p.point, level: p.elevation_m, held, single: (p.readings ?? 2) <= 1, kind: "point" })] : [];
+        return at ? [new Feature({ geometry: new Point(at), name: p.point, level: p.elevation_m, held: p.held_plan || p.held_height, single: p.readings <= 1, kind: "point" })] : [];
   });
 }
 
@@ -48,11 +47,12 @@ export function ellipseFeatures(job: Job, magnify: number): Feature[] {
   return (job.results.adjust?.points ?? []).flatMap((p) => {
     const at = pointAt(p);
     const e = p.ellipse;
-    if (!at || !e || !(e.semi_major_m > 0)) return [];
-    const turn = (e.bearing_deg * Math.PI) / 180;
+    const [major, minor] = [e?.semi_major_m ?? 0, e?.semi_minor_m ?? 0];
+    if (!at || !(major > 0)) return [];
+    const turn = ((e?.bearing_deg ?? 0) * Math.PI) / 180;
     const ring = Array.from({ length: 41 }, (_, i): XY => {
       const t = (i / 40) * 2 * Math.PI;
-      const [along, across] = [e.semi_major_m * TO_95 * magnify * Math.cos(t), e.semi_minor_m * TO_95 * magnify * Math.sin(t)];
+      const [along, across] = [major * TO_95 * magnify * Math.cos(t), minor * TO_95 * magnify * Math.sin(t)];
       return [at[0] + along * Math.sin(turn) + across * Math.cos(turn), at[1] + along * Math.cos(turn) - across * Math.sin(turn)];
     });
     return [new Feature({ geometry: new LineString(ring), kind: "ellipse" })];
@@ -70,23 +70,14 @@ export function readingFeatures(job: Job): Feature[] {
   });
 }
 
-interface GeoLine { properties?: Record<string, unknown> | null; geometry: { type: string; coordinates: unknown } }
-
-/** The contours operation speaks GeoJSON. */
 export function contourFeatures(job: Job): Feature[] {
-  const collection = job.results.contours as { features?: GeoLine[] } | undefined;
-  return (collection?.features ?? []).flatMap((f) => {
-    const level = Number(f.properties?.["elevation_m"] ?? f.properties?.["level_m"] ?? f.properties?.["elevation"]);
-    const lines = f.geometry.type === "MultiLineString" ? (f.geometry.coordinates as number[][][]) : f.geometry.type === "LineString" ? [f.geometry.coordinates as number[][]] : [];
-    const index = f.properties?.["index"] === true || Math.abs(Math.round(level / (job.interval_m * 5)) * job.interval_m * 5 - level) < 1e-6;
-    return lines.map((line) => new Feature({ geometry: new LineString(line.map((p) => [p[0]!, p[1]!])), level, index, kind: "contour" }));
-  });
+  return (job.results.contours?.features ?? []).map((f) => new Feature({ geometry: new LineString(f.geometry.coordinates.map((p) => [p[0]!, p[1]!])), level: f.properties.elevation_m, index: f.properties.index, kind: "contour" }));
 }
 
 export function stakeFeatures(job: Job): Feature[] {
-  const stakes = (job.results.setout?.stakes ?? []).map((s) => new Feature({ geometry: new Point([s.easting_m, s.northing_m]), name: s.stake, kind: "stake" }));
-  const known = new Set(stakes.map((s) => s.get("name") as string));
   const find = finderOf(job);
+  const stakes = (job.results.setout?.stakes ?? []).map((s) => new Feature({ geometry: new Point([s.easting_m, s.northing_m]), name: s.stake, kind: "stake", shared: find(s.stake) !== null }));
+  const known = new Set(stakes.map((s) => s.get("name") as string));
   const others = (job.results.verify?.checks ?? []).filter((c) => !known.has(c.point)).flatMap((c) => {
     const at = find(c.point);
     return at ? [new Feature({ geometry: new Point(at), name: c.point, kind: "stake" })] : [];

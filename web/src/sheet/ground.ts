@@ -7,8 +7,8 @@ import { polylineOf, type XY } from "./arcs";
 /** z = level at a place, less its fall along a direction; or a depth below the ground. */
 export type Finish = { depth_m: number } | { at: XY; level_m: number; fall_e: number; fall_n: number };
 
-const metres = (text: string | number | undefined): number => {
-  if (text === undefined) return 0;
+const metres = (text: string | number | null | undefined): number => {
+  if (text === undefined || text === null) return 0;
   const typed = readLength(String(text), "m");
   return "metres" in typed ? typed.metres : 0;
 };
@@ -70,16 +70,16 @@ export interface GroundInk {
   origin: XY;
   mesh: Mesh;
   triangles: Path2D;
-  /** Faces whose box meets an outline's box, kept while the mesh is. */
+  /** Triangles (by their first index) whose box meets an outline's box, kept while the mesh is. */
   near: Map<string, number[]>;
 }
 
 /** Paths hold 32-bit numbers: everything counts from a place on the site. */
 export function inkOf(mesh: Mesh): GroundInk {
-  const first = mesh.vertices[0] ?? [0, 0, 0];
-  const origin: XY = [first[0]!, first[1]!];
+  const { vertices: v, triangles: t } = mesh;
+  const origin: XY = [v[0] ?? 0, v[1] ?? 0];
   const triangles = new Path2D();
-  for (const face of mesh.faces) addTo(triangles, face.map((i): XY => [mesh.vertices[i]![0]! - origin[0], mesh.vertices[i]![1]! - origin[1]]));
+  for (let i = 0; i < t.length; i += 3) addTo(triangles, [t[i]!, t[i + 1]!, t[i + 2]!].map((k): XY => [v[3 * k]! - origin[0], v[3 * k + 1]! - origin[1]]));
   return { origin, mesh, triangles, near: new Map() };
 }
 
@@ -89,13 +89,14 @@ function facesNear(ink: GroundInk, name: string, outline: readonly XY[]): number
   if (known) return known;
   const [e, n] = [outline.map((p) => p[0]), outline.map((p) => p[1])];
   const box = [Math.min(...e), Math.min(...n), Math.max(...e), Math.max(...n)] as const;
-  const v = ink.mesh.vertices;
-  const found = ink.mesh.faces.flatMap((f, i) => {
-    const x = f.map((k) => v[k]![0]!);
-    const y = f.map((k) => v[k]![1]!);
-    const apart = Math.max(...x) < box[0] || Math.min(...x) > box[2] || Math.max(...y) < box[1] || Math.min(...y) > box[3];
-    return apart ? [] : [i];
-  });
+  const { vertices: v, triangles: t } = ink.mesh;
+  const found: number[] = [];
+  for (let i = 0; i < t.length; i += 3) {
+    const corners = [t[i]!, t[i + 1]!, t[i + 2]!];
+    const x = corners.map((k) => v[3 * k]!);
+    const y = corners.map((k) => v[3 * k + 1]!);
+    if (Math.max(...x) >= box[0] && Math.min(...x) <= box[2] && Math.max(...y) >= box[1] && Math.min(...y) <= box[3]) found.push(i);
+  }
   ink.near.set(key, found);
   return found;
 }
@@ -114,8 +115,9 @@ export function cutFillOf(ink: GroundInk, site: Site, work: Work, find: FindPoin
   const above = (p: readonly number[]): number =>
     "depth_m" in finish ? finish.depth_m : p[2]! - strip - (finish.level_m - finish.fall_e * (p[0]! - finish.at[0]) - finish.fall_n * (p[1]! - finish.at[1]));
   for (const index of facesNear(ink, work.name, outline)) {
-    const corners = ink.mesh.faces[index]!.map((k): Corner => {
-      const p = ink.mesh.vertices[k]!;
+    const corners = [0, 1, 2].map((c): Corner => {
+      const k = 3 * ink.mesh.triangles[index + c]!;
+      const p = ink.mesh.vertices.slice(k, k + 3);
       return [...local(p), above(p)];
     });
     addTo(cut, part(corners));

@@ -33,7 +33,7 @@ export class Plan {
   private fitted = false;
 
   constructor(target: HTMLElement) {
-    this.look = { inks: readInks(), units: "metric", chapter: null, magnify: 100, spacing_m: 1, suspects: new Set(), verdicts: new Map(), edgeLengths: true };
+    this.look = { inks: readInks(), units: "metric", chapter: null, magnify: 100, spacing_m: 1, suspects: new Set(), verdicts: new Map() };
     this.groundLayer = new GroundLayer(() => this.look.inks);
     const look = () => this.look;
     const site = (job: Job) => [job.site];
@@ -104,7 +104,7 @@ export class Plan {
   fit(animate = true): boolean {
     const extent = this.extent();
     if (!extent) return false;
-    this.map.getView().fit(extent, { padding: [34, 34, 44, 34], minResolution: 0.004, duration: animate ? 250 : 0 });
+    this.map.getView().fit(extent, { padding: (this.map.getSize()?.[0] ?? 0) < 500 ? [16, 16, 40, 16] : [30, 56, 44, 30], minResolution: 0.004, duration: animate ? 250 : 0 });
     return true;
   }
 
@@ -195,10 +195,10 @@ class GroundLayer extends Layer {
   }
 
   show(job: Job): void {
-    const from = [job.results.mesh, job.site, job.results.adjust, job.live?.definition, job.chapter, job.showTriangles];
+    const from = [job.mesh, job.site, job.results.adjust, job.live?.definition, job.chapter, job.showTriangles];
     if (from.every((v, i) => v === this.last[i])) return;
-    const mesh = job.results.mesh;
-    if (mesh !== this.last[0]) this.ink = mesh?.faces.length ? inkOf(mesh) : null;
+    const { mesh } = job;
+    if (mesh !== this.last[0]) this.ink = mesh?.triangles.length ? inkOf(mesh) : null;
     this.last = from;
     this.triangles = job.showTriangles && job.chapter === "Ground";
     this.works = job.chapter === "Levels" || job.chapter === "Earth";

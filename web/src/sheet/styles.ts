@@ -16,7 +16,6 @@ export interface Look {
   spacing_m: number;
   suspects: ReadonlySet<string>;
   verdicts: ReadonlyMap<string, string>;
-  edgeLengths: boolean;
 }
 
 export type StyleOf = (feature: FeatureLike, resolution: number) => Style | Style[] | undefined;
@@ -59,8 +58,8 @@ export const edgeStyle = (look: () => Look): StyleOf => (feature, resolution) =>
   const l = look();
   const line = new Style({ stroke: strokeOf(String(feature.get("code")), String(feature.get("role")), l) });
   const metres = Number(feature.get("length"));
-  if (!l.edgeLengths || feature.get("first") !== true || metres / resolution < 64) return line;
-  const text = words(lengthSaid(metres, l.units).replace(/0 m$/, " m"), l, 11, { placement: "line", textBaseline: "bottom", offsetY: -3, fill: new Fill({ color: l.inks.soft }) });
+  if (l.chapter === "Levels" || l.chapter === "Earth" || feature.get("first") !== true || metres / resolution < 64) return line;
+  const text = words(l.units === "metric" ? `${metres.toFixed(2)} m` : lengthSaid(metres, l.units), l, 11, { placement: "line", textBaseline: "bottom", offsetY: -3, fill: new Fill({ color: l.inks.soft }) });
   return [line, new Style({ text })];
 };
 
@@ -74,14 +73,15 @@ export const contourStyle = (look: () => Look): StyleOf => (feature) => {
   return new Style({ stroke, text: words(w.text.replace(/(\.\d*?)0+$/, "$1").replace(/\.$/, ""), l, 10.5, { placement: "line", fill: new Fill({ color: l.inks.earth }), stroke: halo(l, 4), repeat: 360 }) });
 };
 
-function markOf(feature: FeatureLike, l: Look): Style {
+function markOf(feature: FeatureLike, l: Look, gap: number): Style {
   const { inks } = l;
+  const size = gap < 22 ? 0.7 : 1;
   const paper = new Fill({ color: inks.ground });
   const ink = new Fill({ color: inks.ink });
   const line = new Stroke({ color: inks.ink, width: 1.3 * inks.weight });
   if (feature.get("held")) return new Style({ image: new RegularShape({ points: 3, radius: 8, fill: paper, stroke: new Stroke({ color: inks.ink, width: 1.8 }) }) });
-  if (feature.get("single")) return new Style({ image: new Circle({ radius: 2.8, fill: paper, stroke: line }) });
-  return new Style({ image: new Circle({ radius: 2.2, fill: ink }) });
+  if (feature.get("single")) return new Style({ image: new Circle({ radius: 2.8 * size, fill: paper, stroke: line }) });
+  return new Style({ image: new Circle({ radius: 2.2 * size, fill: ink }) });
 }
 
 const wantsLevels = (chapter: Chapter | null) => chapter === "Ground" || chapter === "Levels";
@@ -91,10 +91,11 @@ export const pointStyle = (look: () => Look): StyleOf => (feature, resolution) =
   const l = look();
   const gap = l.spacing_m / resolution;
   if (gap < 5 && !feature.get("held")) return undefined;
-  const styles = [markOf(feature, l)];
-  if (gap < 30 && !feature.get("held")) return styles;
+  const styles = [markOf(feature, l, gap)];
+  if (l.chapter === "Proof" || (gap < 30 && !feature.get("held"))) return styles;
   const name = String(feature.get("name"));
   const level = feature.get("level") as number | null;
+  if (wantsLevels(l.chapter) && level === null) return styles;
   const text = wantsLevels(l.chapter) && level !== null ? write("level", level, l.units).text.replace(/(\.\d\d)\d$/, "$1") : name;
   styles.push(new Style({ text: words(text, l, 11, { offsetX: 7, offsetY: -7, textAlign: "left" }) }));
   return styles;
@@ -124,7 +125,7 @@ export const stakeStyle = (look: () => Look): StyleOf => (feature, resolution) =
   if (l.chapter !== "Stakes") return undefined;
   const cross = new RegularShape({ points: 4, radius: 8, radius2: 0, angle: Math.PI / 4, stroke: new Stroke({ color: inks.accent, width: 2 * inks.weight }) });
   const square = new RegularShape({ points: 4, radius: 6, angle: Math.PI / 4, stroke: new Stroke({ color: inks.accent, width: 1.4 * inks.weight }), fill: new Fill({ color: inks.ground }) });
-  return [new Style({ image: square }), new Style({ image: cross, text: words(name, l, 12, { offsetX: 10, offsetY: 10, textAlign: "left", font: `bold 12px ${SANS}` }) })];
+  return [new Style({ image: square }), new Style({ image: cross, text: words(feature.get("shared") ? "" : name, l, 12, { offsetX: 10, offsetY: 10, textAlign: "left", font: `bold 12px ${SANS}` }) })];
 };
 
 /** Pass: a ring with a tick. Fail: a square with a cross. Cannot tell: a triangle with a question mark. */
@@ -150,14 +151,16 @@ export const findingStyle = (look: () => Look): StyleOf => () => {
 };
 
 /** A work's label: its name and what it costs in ground, in words. */
-export const workStyle = (look: () => Look): StyleOf => (feature) => {
+export const workStyle = (look: () => Look): StyleOf => (feature, resolution) => {
   const l = look();
   if (l.chapter !== "Levels" && l.chapter !== "Earth" && l.chapter !== "Price") return undefined;
   const outline = feature.get("outline") as LineString;
   const styles = [new Style({ geometry: outline, stroke: new Stroke({ color: l.inks.accent, width: 2.2 * l.inks.weight }) })];
-  if (l.chapter !== "Price") styles.push(new Style({ text: words(String(feature.get("words")), l, 12, { font: `bold 12px ${SANS}`, stroke: halo(l, 4), overflow: true }) }));
+  const [e0 = 0, , e1 = 0] = outline.getExtent();
+  const room = (e1 - e0) / resolution; /* a label wider than its work would hide it */
+  if (l.chapter !== "Price" && room > 74) styles.push(new Style({ text: words(String(feature.get("words")), l, 12, { font: `bold 12px ${SANS}`, backgroundFill: new Fill({ color: l.inks.ground }), padding: [3, 5, 2, 5], overflow: true }) }));
   const arrow = feature.get("arrow") as XY[] | null;
-  if (arrow && l.chapter === "Levels") styles.push(...arrowStyles(arrow, String(feature.get("slope")), l));
+  if (arrow && l.chapter === "Levels" && room > 40) styles.push(...arrowStyles(arrow, String(feature.get("slope")), l));
   return styles;
 };
 
