@@ -1,6 +1,6 @@
 // The job as the page knows it: the site, what follows from it, what is on its way, and how it is looked at.
 import { Away, Refused, call, saidOf, type OperationName } from "./api/client";
-import { historyLine, readKept, send, writeKept, type Kept } from "./api/kept";
+import { historyLine, readKept, send, writeKept, type Kept, type Outcome, type TypedRow } from "./api/kept";
 import type { Change, Failure, Mesh, Operations, Site, Volume, Work, WorkDefinition } from "./api/types";
 import { noteFigures } from "./moved";
 import { makeStore } from "./store";
@@ -122,7 +122,7 @@ export async function derive(name: OperationName, asked = newest): Promise<void>
 /** Readings and features as far as the survey and the ground hang on them. */
 function surveyOf(site: Site): string {
   const pages = site.pages.filter((p) => !/stakes|built|prices/.test(p.kind)).map((p) => [p.id, p.visit, p.gear, p.rows.length, p.rows.filter((r) => r.set_aside !== null).map((r) => r.id)]);
-  return JSON.stringify([pages, site.features.map((f) => [f.name, f.role, f.points.map((v) => v.point + v.edge)]), site.settings]);
+  return JSON.stringify([pages, site.features.map((f) => [f.name, f.role, f.points.map((v) => v.point + v.edge)]), Object.entries(site.settings).filter(([key]) => !/^(title|units|currency|load|client|owner|creator|approved|soil\..*)$/.test(key))]);
 }
 let surveyed = "";
 
@@ -213,9 +213,14 @@ function setKept(kept: readonly Kept[]): void {
   job.set({ kept });
 }
 
+const awayOr = (error: unknown): Outcome => {
+  if (error instanceof Away) return { done: false, away: true };
+  throw error;
+};
+
 async function sendAll(): Promise<void> {
   for (let next = job.get().kept[0]; next; next = job.get().kept[0]) {
-    const outcome = await timed(next.operation, send(next, job.get().revision));
+    const outcome = await timed(next.operation, resolved(next).then((edit) => send(edit, job.get().revision), awayOr));
     const rest = job.get().kept.filter((k) => k.id !== next.id);
     if (outcome.done) {
       setKept(rest);
@@ -240,8 +245,26 @@ export function sendKept(): Promise<void> {
 }
 
 /** Makes a change: kept first, then sent. @return true when the site has it. Several in a row leave the reading to the last. */
-export async function change(operation: OperationName, args: Record<string, unknown>, said: string, adds = false, read = true): Promise<boolean> {
-  const kept: Kept = { id: historyLine(said, new Date()), operation, args, said, expected: job.get().revision, adds, tried: false };
+export function change(operation: OperationName, args: Record<string, unknown>, said: string, adds = false, read = true): Promise<boolean> {
+  return put({ id: historyLine(said, new Date()), operation, args, said, expected: job.get().revision, adds, tried: false }, read);
+}
+
+/** Adds a typed row to its page, or begins that page with it. */
+export function addRow(row: TypedRow, said: string): Promise<boolean> {
+  return put({ id: historyLine(said, new Date()), operation: "add-reading", args: {}, said, expected: job.get().revision, adds: true, tried: false, row }, true);
+}
+
+async function resolved(kept: Kept): Promise<Kept> {
+  const { row } = kept;
+  if (!row) return kept;
+  const known = job.get().site;
+  const site = known && known.revision === job.get().revision && !job.get().away ? known : await call("site");
+  const page = site.pages.find((p) => p.name === row.name && p.kind === row.kind && p.visit === row.visit);
+  if (page) return { ...kept, operation: "add-reading", args: { page_id: page.id, record: row.record } };
+  return { ...kept, operation: "import", args: { page: row.kind, name: row.name, visit: row.visit, text: `${row.header}\n${row.record}\n` } };
+}
+
+async function put(kept: Kept, read: boolean): Promise<boolean> {
   job.set({ refusal: null });
   setKept([...job.get().kept, kept]);
   await sendKept();

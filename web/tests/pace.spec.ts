@@ -1,6 +1,7 @@
 // How fast: the first view, the level under the thumb, the size of what is loaded.
 import { gzipSync } from "node:zlib";
 import { readFileSync, readdirSync } from "node:fs";
+import { cpus, loadavg } from "node:os";
 import { expect, open, settled, test, visit } from "./job";
 
 test("the main bundle is under 250 kB packed, three.js apart", async () => {
@@ -11,7 +12,15 @@ test("the main bundle is under 250 kB packed, three.js apart", async () => {
   expect(sizes.some(([name]) => name.startsWith("relief-"))).toBe(true);
 });
 
+/* Drawn by the processor alone, as on a plain office machine: imitating a graphics card, which 3-D needs in the other
+ * files, costs ten times as much as the page. Recording a trace would be timed as well. */
+test.use({ launchOptions: { executablePath: process.env["CHROMIUM"] ?? "/usr/bin/chromium", args: ["--no-sandbox"] }, trace: "off" });
+
+/** Times say something only on a machine that is not busy with other work. */
+const busy = () => loadavg()[0]! > 1.5 * cpus().length;
+
 test("the first view comes within 1.5 s", async ({ page, demo }, info) => {
+  test.skip(busy(), "the machine is busy with other work");
   await page.goto(demo.address);
   await page.close();
   const fresh = await page.context().newPage();
@@ -24,6 +33,7 @@ test("the first view comes within 1.5 s", async ({ page, demo }, info) => {
 });
 
 test("the level follows the thumb at 30 frames a second or better, and so do the figures", async ({ page, demo }, info) => {
+  test.skip(busy(), "the machine is busy with other work");
   await visit(page, demo);
   const levels = await open(page, "Levels");
   await settled(page);

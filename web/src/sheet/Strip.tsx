@@ -36,7 +36,9 @@ function Find() {
     const wanted = text.trim().toLowerCase();
     const hit = names.find((n) => n.name.toLowerCase() === wanted) ?? matches[0];
     setMissed(!hit);
-    if (hit) leadTo(hit.place);
+    if (!hit) return;
+    leadTo(hit.place);
+    (document.activeElement as HTMLElement | null)?.blur(); /* on a phone the field lies over the strip while it is written in */
   };
   return (
     <form class="find" role="search" onSubmit={find}>
