@@ -38,6 +38,7 @@ function Find() {
     setMissed(!hit);
     if (!hit) return;
     leadTo(hit.place);
+    setText("");
     (document.activeElement as HTMLElement | null)?.blur(); /* on a phone the field lies over the strip while it is written in */
   };
   return (
