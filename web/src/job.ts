@@ -85,7 +85,7 @@ let newest = 0;
 let offered: Promise<ReadonlySet<string>> | null = null;
 
 /** The operations that this server has: a page may be newer or older than its program. */
-function offeredOperations(): Promise<ReadonlySet<string>> {
+export function offeredOperations(): Promise<ReadonlySet<string>> {
   offered ??= fetch("/api/operations").then(
     async (r) => new Set(((await r.json()) as { operations: { name: string }[] }).operations.map((o) => o.name)),
     () => {

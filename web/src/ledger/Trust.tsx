@@ -3,7 +3,7 @@ import { useEffect, useState } from "preact/hooks";
 import { call } from "../api/client";
 import type { AdjustedPoint, Suspect, VisitPlan } from "../api/types";
 import { plural } from "../figures";
-import { TIMES, job, type Place } from "../job";
+import { TIMES, job, offeredOperations, type Place } from "../job";
 import { leadTo } from "../sheet/lead";
 import { useStore } from "../store";
 import { fixed, say } from "../units";
@@ -61,7 +61,9 @@ function Next() {
   const [plan, setPlan] = useState<VisitPlan | null>(null);
   useEffect(() => {
     let current = true;
-    call("plan-visit").then((p) => current && setPlan(p), () => current && setPlan(null));
+    offeredOperations()
+      .then((offered) => (offered.has("plan-visit") ? call("plan-visit") : null))
+      .then((p) => current && setPlan(p), () => current && setPlan(null));
     return () => {
       current = false;
     };
