@@ -186,7 +186,7 @@ typedef struct mst_cloud_thinned { mst_point3 *points; size_t count; mst_cloud_f
  * group has a point beyond the tolerance; begun from a sample of one point a cell, and from the hull. Two passes through
  * the source; a third one measures the error on a triangulation built anew. Memory: 100 bytes for each kept point, the
  * share of the cloud that the options allow, and 60 MB; O(log n) a point.
- * Noise in the levels near half of the tolerance keeps many points: choose it at least three times the noise's sd.
+ * The surface goes through points as they are, so noise keeps many: choose the tolerance four times its sd or more.
  * @param thinned  points in @p arena, in no particular order
  * @retval MST_INVALID a point without a place, a tolerance that is not > 0, or more points to keep than points_most;
  *         MST_TOO_FEW fewer than three points; MST_UNDETERMINED all on one line; as the source and the store */

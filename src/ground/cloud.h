@@ -48,14 +48,14 @@ uint32_t mst_morton(uint32_t column, uint32_t row);
 /* ---- the hull of a stream ---- */
 
 typedef struct mst_stream_hull {
-    mst_point3 *ring, *spare; /* [ring_count] counter-clockwise, no three on a line; then [waiting] points beyond it */
-    size_t ring_count, waiting, capacity, most;
+    mst_point3 *ring; /* [ring_count] counter-clockwise, no three on a line */
+    size_t ring_count, capacity, most;
     double least[2], greatest[2];
     mst_arena *arena;
 } mst_stream_hull;
 /** @retval MST_INVALID over hull->most corners */
 mst_status mst_stream_hull_add(mst_stream_hull *hull, const mst_cloud_point points[], size_t count, mst_error *error);
-/** Joins what still waits, and drops corners closer than @p closest_m to the one before. */
+/** Drops corners closer than @p closest_m to the one before. @retval MST_UNDETERMINED no area */
 mst_status mst_stream_hull_finish(mst_stream_hull *hull, double closest_m, mst_error *error);
 
 /* ---- triangles to walk over ---- */

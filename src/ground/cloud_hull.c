@@ -1,108 +1,108 @@
-/* The convex hull of a stream in bounded memory: corners so far, and a few thousand points beyond them that wait for the
- * next join (A. M. Andrew, Another efficient algorithm for convex hulls in two dimensions, 1979). Turns are exact, so
- * that no point of the cloud lies outside of the triangulation that starts from the hull. */
+/* The convex hull of a stream, corner by corner: a point beyond it replaces the corners that it sees past (A. M. Andrew,
+ * Another efficient algorithm for convex hulls in two dimensions, 1979, with the ring searched by halving). Turns are
+ * exact, so that no point of the cloud lies outside of the triangulation that starts from the hull. */
 #include "ground/cloud.h"
-#include <stdlib.h>
 #include <string.h>
 
-enum { WAIT = 4096 };
-
-static double turn(const mst_point3 *a, const mst_point3 *b, double e, double n) {
-    return mst_orient2d((const double[2]){a->easting_m, a->northing_m}, (const double[2]){b->easting_m, b->northing_m},
-                        (const double[2]){e, n});
+static double turn(const mst_point3 *a, const mst_point3 *b, const mst_point3 *p) {
+    double left = (a->easting_m - p->easting_m) * (b->northing_m - p->northing_m);
+    double right = (a->northing_m - p->northing_m) * (b->easting_m - p->easting_m);
+    double det = left - right;
+    if (fabs(det) > MST_ORIENT_BOUND * (fabs(left) + fabs(right))) return det;
+    return mst_orient2d_exact((const double[2]){a->easting_m, a->northing_m}, (const double[2]){b->easting_m, b->northing_m},
+                              (const double[2]){p->easting_m, p->northing_m});
 }
 
-/* In the wedge of the first corner that holds the point, by halving; the last wedge's edge is the hull's. */
-static bool is_inside(const mst_stream_hull *h, double e, double n) {
+/* Finds an edge, by its first corner, that has the point on its outer side: in the wedge of corner 0 that holds it. */
+static bool seen_edge(const mst_stream_hull *h, const mst_point3 *p, size_t *edge) {
     const mst_point3 *r = h->ring;
     size_t low = 1, high = h->ring_count - 1;
-    if (h->ring_count < 3 || turn(&r[0], &r[low], e, n) < 0 || turn(&r[0], &r[high], e, n) > 0) return false;
+    if (turn(&r[0], &r[low], p) < 0) return *edge = 0, true;
+    if (turn(&r[high], &r[0], p) < 0) return *edge = high, true;
     while (high - low > 1) {
         size_t middle = (low + high) / 2;
-        if (turn(&r[0], &r[middle], e, n) >= 0) low = middle;
+        if (turn(&r[0], &r[middle], p) >= 0) low = middle;
         else high = middle;
     }
-    return turn(&r[low], &r[high], e, n) >= 0;
+    return *edge = low, turn(&r[low], &r[high], p) < 0;
 }
 
-static int by_place(const void *a, const void *b) {
-    const mst_point3 *p = a, *q = b;
-    if (p->easting_m != q->easting_m) return p->easting_m < q->easting_m ? -1 : 1;
-    if (p->northing_m != q->northing_m) return p->northing_m < q->northing_m ? -1 : 1;
-    return p->elevation_m < q->elevation_m ? -1 : p->elevation_m > q->elevation_m;
+/* The corners between `before` and `after` go, and the point takes their place. */
+static void replace(mst_stream_hull *h, size_t before, size_t after, mst_point3 p) {
+    mst_point3 *r = h->ring;
+    if (before < after) {
+        memmove(r + before + 2, r + after, (h->ring_count - after) * sizeof *r);
+        r[before + 1] = p;
+        h->ring_count -= after - before - 1;
+        h->ring_count++;
+        return;
+    }
+    size_t kept = before - after + 1; /* the run of corners goes over the end of the ring */
+    memmove(r, r + after, kept * sizeof *r);
+    r[kept] = p;
+    h->ring_count = kept + 1;
 }
 
-static size_t push_turning(mst_point3 *ring, size_t count, size_t floor, mst_point3 p) {
-    while (count > floor && turn(&ring[count - 2], &ring[count - 1], p.easting_m, p.northing_m) <= 0) count--;
-    ring[count] = p;
-    return count + 1;
+static void take_beyond(mst_stream_hull *h, size_t edge, mst_point3 p) {
+    size_t n = h->ring_count, before = edge, after = edge + 1 < n ? edge + 1 : 0;
+    for (size_t back; back = before ? before - 1 : n - 1, turn(&h->ring[back], &h->ring[before], &p) <= 0;) before = back;
+    for (size_t on; on = after + 1 < n ? after + 1 : 0, turn(&h->ring[after], &h->ring[on], &p) <= 0;) after = on;
+    replace(h, before, after, p);
 }
 
-static void join(mst_stream_hull *h) {
-    size_t n = h->ring_count + h->waiting, places = 0, count = 0;
-    mst_point3 *p = h->ring, *out = h->spare;
-    qsort(p, n, sizeof *p, by_place);
-    for (size_t i = 0; i < n; i++)
-        if (i == 0 || p[i].easting_m != p[places - 1].easting_m || p[i].northing_m != p[places - 1].northing_m)
-            p[places++] = p[i];
-    for (size_t i = 0; i < places; i++) count = push_turning(out, count, 1, p[i]);
-    for (size_t i = places - 1, floor = count; i-- > 0;) count = push_turning(out, count, floor, p[i]);
-    if (places > 1) count--; /* the first one again */
-    memcpy(p, out, count * sizeof *p);
-    h->ring_count = count;
-    h->waiting = 0;
+static bool is_west(const mst_point3 *a, const mst_point3 *b) {
+    return a->easting_m != b->easting_m ? a->easting_m < b->easting_m : a->northing_m < b->northing_m;
 }
 
-/* Room for the ring, as many waiting points, and the list that is being made (the first corner twice). */
-static bool make_room(mst_stream_hull *h) {
-    size_t need = h->ring_count + (h->ring_count > WAIT ? h->ring_count : WAIT);
-    if (need <= h->capacity) return true;
-    mst_point3 *ring = mst_arena_array(h->arena, 2 * need, sizeof *ring);
-    mst_point3 *spare = mst_arena_array(h->arena, 4 * need + 2, sizeof *spare);
-    if (!ring || !spare) return false;
+/* As long as all lie on one line the ring is its two ends, the western one first. */
+static void take_early(mst_stream_hull *h, mst_point3 p) {
+    mst_point3 *r = h->ring;
+    double side = h->ring_count == 2 ? turn(&r[0], &r[1], &p) : 0;
+    if (side != 0) {
+        r[2] = p;
+        if (side < 0) r[2] = r[1], r[1] = p;
+        h->ring_count = 3;
+    } else if (h->ring_count == 0) r[h->ring_count++] = p;
+    else if (is_west(&p, &r[0])) {
+        if (h->ring_count == 1) r[h->ring_count++] = r[0];
+        r[0] = p;
+    } else if (is_west(&r[h->ring_count - 1], &p)) {
+        h->ring_count = 2;
+        r[1] = p;
+    }
+}
+
+static mst_status make_room(mst_stream_hull *h, mst_error *error) {
+    if (h->ring_count + 1 < h->capacity) return MST_OK;
+    if (h->ring_count >= h->most)
+        return mst_fail(error, MST_INVALID, "The cloud's outline has over %zu corners; it is no scan of ground.", h->most);
+    size_t capacity = h->capacity ? 2 * h->capacity : 256;
+    mst_point3 *ring = mst_arena_array(h->arena, capacity, sizeof *ring);
+    if (!ring) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the outline of the cloud.");
     if (h->ring_count) memcpy(ring, h->ring, h->ring_count * sizeof *ring);
     h->ring = ring;
-    h->spare = spare;
-    h->capacity = 2 * need;
-    return true;
-}
-
-static mst_status no_memory(mst_error *error) {
-    return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the outline of the cloud.");
-}
-
-static mst_status wait(mst_stream_hull *h, const mst_cloud_point *p, mst_error *error) {
-    size_t used = h->ring_count + h->waiting;
-    if (used == h->capacity) {
-        if (h->waiting) join(h);
-        if (h->ring_count > h->most)
-            return mst_fail(error, MST_INVALID, "The cloud's outline has over %zu corners; thin the cloud where it was made.",
-                            h->most);
-        if (!make_room(h)) return no_memory(error);
-        if (is_inside(h, p->easting_m, p->northing_m)) return MST_OK;
-        used = h->ring_count;
-    }
-    h->ring[used] = (mst_point3){p->easting_m, p->northing_m, p->elevation_m};
-    h->waiting++;
+    h->capacity = capacity;
     return MST_OK;
 }
 
 static void extend(mst_stream_hull *h, const mst_cloud_point *p) {
-    h->least[0] = fmin(h->least[0], p->easting_m), h->greatest[0] = fmax(h->greatest[0], p->easting_m);
-    h->least[1] = fmin(h->least[1], p->northing_m), h->greatest[1] = fmax(h->greatest[1], p->northing_m);
+    const double place[2] = {p->easting_m, p->northing_m};
+    for (int k = 0; k < 2; k++) {
+        if (!h->ring_count || place[k] < h->least[k]) h->least[k] = place[k];
+        if (!h->ring_count || place[k] > h->greatest[k]) h->greatest[k] = place[k];
+    }
 }
 
 mst_status mst_stream_hull_add(mst_stream_hull *h, const mst_cloud_point points[], size_t count, mst_error *error) {
-    if (!h->ring && count) {
-        if (!make_room(h)) return no_memory(error);
-        h->least[0] = h->greatest[0] = points[0].easting_m;
-        h->least[1] = h->greatest[1] = points[0].northing_m;
-    }
     for (size_t i = 0; i < count; i++) {
+        mst_point3 p = {points[i].easting_m, points[i].northing_m, points[i].elevation_m};
+        size_t edge = 0;
         extend(h, &points[i]);
-        if (is_inside(h, points[i].easting_m, points[i].northing_m)) continue;
-        mst_status status = wait(h, &points[i], error);
+        if (h->ring_count >= 3 && !seen_edge(h, &p, &edge)) continue;
+        mst_status status = make_room(h, error);
         if (status) return status;
+        if (h->ring_count < 3) take_early(h, p);
+        else take_beyond(h, edge, p);
     }
     return MST_OK;
 }
@@ -112,7 +112,6 @@ static bool closer(const mst_point3 *a, const mst_point3 *b, double m) {
 }
 
 mst_status mst_stream_hull_finish(mst_stream_hull *h, double closest_m, mst_error *error) {
-    if (h->waiting) join(h);
     if (h->ring_count < 3)
         return mst_fail(error, MST_UNDETERMINED, "The points of the cloud lie on one line; a surface needs an area.");
     size_t kept = 1;

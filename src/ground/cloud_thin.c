@@ -4,7 +4,7 @@
 #include "ground/cloud.h"
 #include <string.h>
 
-enum { SAMPLE_CELLS = 1 << 18, SORT_BITS = 6, SORT_CELLS = 1 << 2 * SORT_BITS, MOST_SWEEPS = 40 };
+enum { SAMPLE_CELLS = 1 << 18, SORT_BITS = 6, SORT_CELLS = 1 << 2 * SORT_BITS, MOST_SWEEPS = 40, OUTLINE_MOST = 1 << 16 };
 static const size_t POINTS_MOST = 2000000;
 static const double CLOSEST_M = 0.005; /* over the 1 mm within which the ground model merges, and its rounding */
 
@@ -208,7 +208,7 @@ static bool push_deals(thinner *t) {
 static mst_status too_many(const thinner *t, mst_error *error) {
     return mst_fail(error, MST_INVALID,
                     "Over %zu points are needed to stay within %.3g m of every point; let only the ground pass, or thin to a larger "
-                    "tolerance, three times the noise of the scan or more.",
+                    "tolerance, four times the noise (sd) of the scan or more.",
                     t->most, t->tolerance_m);
 }
 
@@ -399,7 +399,7 @@ static mst_status hand_over(const thinner *t, mst_arena *arena, mst_cloud_thinne
 
 static mst_status thin(thinner *t, const mst_cloud_source *source, const mst_cloud_thin_options *options, mst_arena *arena,
                        mst_cloud_thinned *thinned, mst_error *error) {
-    mst_stream_hull hull = {.arena = t->arena, .most = t->most};
+    mst_stream_hull hull = {.arena = t->arena, .most = OUTLINE_MOST};
     mst_stage stage = {&options->progress, 0, 0.15, "Reading the cloud", source->expected, 0};
     uint64_t count;
     sampler s;
