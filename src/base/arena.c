@@ -1,4 +1,5 @@
 /* Chunks of doubling size, bumped through and freed together. */
+#include "base/block.h"
 #include "merestone/base.h"
 #include <stdarg.h>
 #include <stdio.h>
@@ -28,7 +29,7 @@ void mst_arena_free(mst_arena *arena) {
     if (!arena) return;
     for (chunk *c = arena->current; c;) {
         chunk *next = c->next;
-        free(c);
+        mst_block_free(c, sizeof(chunk) + c->size);
         c = next;
     }
     free(arena);
@@ -37,7 +38,7 @@ void mst_arena_free(mst_arena *arena) {
 static chunk *chunk_with(mst_arena *arena, size_t size) {
     bool alone = size > arena->next_size / 2; /* a large piece gets a chunk of its own behind the current one */
     size_t room = alone ? size : arena->next_size;
-    chunk *c = calloc(1, sizeof(chunk) + room);
+    chunk *c = mst_block_new(sizeof(chunk) + room);
     if (!c) return NULL;
     c->size = room;
     if (alone && arena->current) {

@@ -87,10 +87,11 @@ static mst_status read_file(const char *path, char **data, size_t *length, mst_e
         if (!grown) free(text);
         text = grown;
     }
-    bool broken = ferror(f) != 0;
+    bool broken = ferror(f) != 0, folder = broken && errno == EISDIR;
     long long size = n > MST_PAGE_BYTES_MAX && fseek(f, 0, SEEK_END) == 0 ? (long long)ftell(f) : (long long)n;
     fclose(f);
     if (!text) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for '%s'.", path);
+    if (folder) { free(text); return mst_fail_at(error, MST_INVALID, base_name(path), 0, 0, "This is a folder; name the file in it."); }
     if (broken) { free(text); return mst_fail_at(error, MST_IO, base_name(path), 0, 0, "The file cannot be read to its end."); }
     if (n > MST_PAGE_BYTES_MAX) {
         free(text);
@@ -220,6 +221,8 @@ static int operate(const request *r) {
     else if (mst_session_open(r->site, &session, &error)) return cli_refuse(&error, err);
     const mst_operation *operation = mst_operation_named(r->command->operation);
     if ((operation->changes || is_new) && *who && !json_object_get(r->arguments, "who")) json_object_set_new(r->arguments, "who", json_string(who));
+    bool dated = strcmp(operation->name, "draw") == 0 || strcmp(operation->name, "export") == 0;
+    if (dated && *r->context->today && !json_object_get(r->arguments, "date")) json_object_set_new(r->arguments, "date", json_string(r->context->today));
     mst_status status = mst_operate(session, operation->name, r->arguments, &result, &error);
     if (result) show(r, result, session && mst_session_imperial(session), out);
     json_decref(result);

@@ -261,7 +261,7 @@ static void print_bill(const cli_printer *p, const json_t *r) {
         fputc('\n', p->out);
     }
     if (priced) {
-        fprintf(p->out, "%-34s %s %.2f", "total", text(r, "currency"), number(r, "total") / 100);
+        fprintf(p->out, "%-34s %s %.2f", json_is_true(at(r, "partial")) ? "total, as far as priced" : "total", text(r, "currency"), number(r, "total") / 100);
         double low = interval_end(r, "total_interval", 0), high = interval_end(r, "total_interval", 1);
         if (isfinite(low)) fprintf(p->out, "   (95 %%, from the measurement: %.2f to %.2f)", low / 100, high / 100);
         fputc('\n', p->out);
@@ -273,6 +273,7 @@ static void print_file(const cli_printer *p, const json_t *r) {
     fprintf(p->out, "%s", text(r, "file"));
     if (at(r, "scale")) fprintf(p->out, "  1:%.0f at %s", number(r, "scale"), text(r, "paper"));
     fputc('\n', p->out);
+    sentences(p, r, "notes", "  ");
 }
 
 static void print_stake(const cli_printer *p, const json_t *s, const char *method) {
@@ -284,12 +285,13 @@ static void print_stake(const cli_printer *p, const json_t *s, const char *metho
     cell(p->out, 9, 3, length_in(p, number(s, "ground_m")));
     double cut = number(s, "cut_m");
     if (isfinite(cut)) fprintf(p->out, "  %s %.3f", cut >= 0 ? "CUT " : "FILL", length_in(p, fabs(cut)));
+    if (isfinite(number(s, "sd_m"))) fprintf(p->out, "  +-%.3f", 1.96 * length_in(p, number(s, "sd_m")));
     fputc('\n', p->out);
     size_t i;
     json_t *tie;
     if (json_array_size(at(m, "ties"))) fprintf(p->out, "           ties:");
     json_array_foreach(at(m, "ties"), i, tie) fprintf(p->out, "%s %s %.3f", i == 2 ? "  check" : "", text(tie, "from"), length_in(p, number(tie, "distance_m")));
-    if (json_array_size(at(m, "ties"))) fputc('\n', p->out);
+    if (json_array_size(at(m, "ties"))) fprintf(p->out, "%s%s\n", *text(s, "side") ? "; " : "", text(s, "side"));
     const json_t *polar = at(m, "polar"), *offset = at(m, "offsets");
     char circle[32], bearing[32];
     if (polar && strcmp(method, "ties") != 0) {

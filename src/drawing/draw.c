@@ -14,21 +14,26 @@ static const char *document_of(const mst_drawing_input *input) {
 /* Checks what was asked for before any work. */
 static mst_status check(const mst_drawing_options *o, const char *path, mst_file_form *form, mst_error *error) {
     if (!mst_form_of(path, form))
-        return mst_fail(error, MST_INVALID, "\"%s\" does not end in .pdf, .svg or .png; its ending says what to draw.", path);
+        return mst_fail(error, MST_INVALID, "\"%s\" does not end in .pdf, .svg or .png; its ending says what to draw.",
+                        path);
     if (!mst_paper_named(o->paper))
-        return mst_fail(error, MST_INVALID, "\"%s\" is no sheet: take A4, A3, A2, A1, A0, letter or tabloid.", o->paper);
+        return mst_fail(error, MST_INVALID, "\"%s\" is no sheet: take A4, A3, A2, A1, A0, letter or tabloid.",
+                        o->paper);
     if (!(o->scale >= 0 && o->scale <= 1e6) || (o->scale > 0 && o->scale < 1))
-        return mst_fail(error, MST_INVALID, "The scale 1:%g cannot be drawn: take 200 for 1:200, or 0 for the largest that fits.", o->scale);
+        return mst_fail(error, MST_INVALID,
+                        "The scale 1:%g cannot be drawn: take 200 for 1:200, or 0 for the largest that fits.",
+                        o->scale);
     if (!isfinite(o->north_up_turn_rad)) return mst_fail(error, MST_INVALID, "The turn of the plan is not a number.");
     return MST_OK;
 }
 
-static mst_status draw(const mst_drawing_input *input, const mst_layout_request *r, mst_file_form form, const char *path, mst_pen *pen,
-                       mst_arena *arena, double *scale_used, mst_error *error) {
+static mst_status draw(const mst_drawing_input *input, const mst_layout_request *r, mst_file_form form,
+                       const char *path, mst_pen *pen, mst_arena *arena, double *scale_used, mst_error *error) {
     mst_layout layout;
     mst_text bytes = {0};
     mst_page_file file = {form, r->options->png_dots_per_mm > 0 ? r->options->png_dots_per_mm : DOTS_PER_MM,
-                          given(input->text.title, "Plan"), given(input->text.creator, given(input->text.owner, "")), input->text.date};
+                          given(input->text.title, "Plan"), given(input->text.creator, given(input->text.owner, "")),
+                          input->text.date};
     mst_status status = mst_layout_make(r, pen, arena, &layout, error);
     if (!status) status = mst_page_bytes(&layout, &file, pen, arena, &bytes, error);
     if (!status) status = mst_write_whole(path, bytes.data, bytes.length, error);
@@ -37,8 +42,8 @@ static mst_status draw(const mst_drawing_input *input, const mst_layout_request 
     return status;
 }
 
-mst_status mst_draw_plan(const mst_drawing_input *input, const mst_drawing_options *options, const char *path, double *scale_used,
-                         mst_error *error) {
+mst_status mst_draw_plan(const mst_drawing_input *input, const mst_drawing_options *options, const char *path,
+                         double *scale_used, mst_error *error) {
     mst_file_form form;
     mst_plan plan;
     mst_pen pen;

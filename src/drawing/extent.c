@@ -14,7 +14,11 @@ double mst_median(double values[], size_t count) {
     return values[count / 2];
 }
 
-typedef struct extent { double cos_t, sin_t; mst_point low, high; bool any; } extent;
+typedef struct extent {
+    double cos_t, sin_t;
+    mst_point low, high;
+    bool any;
+} extent;
 
 static void widen(extent *x, double e, double n) {
     mst_point p = {e * x->cos_t + n * x->sin_t, n * x->cos_t - e * x->sin_t};
@@ -48,14 +52,17 @@ static void widen_by_path(extent *x, const mst_path *path) {
     for (size_t i = 0; i < path->count; i++) {
         const mst_path_vertex *v = &path->vertices[i];
         widen(x, v->easting_m, v->northing_m);
-        if (v->bulge != 0 && (path->closed || i + 1 < path->count)) widen_by_arc(x, v, &path->vertices[(i + 1) % path->count]);
+        if (v->bulge != 0 && (path->closed || i + 1 < path->count))
+            widen_by_arc(x, v, &path->vertices[(i + 1) % path->count]);
     }
 }
 
 bool mst_plan_extent(const mst_plan *plan, double turn_rad, mst_point *low, mst_point *high) {
     extent x = {.cos_t = cos(turn_rad), .sin_t = sin(turn_rad)};
-    for (size_t i = 0; i < plan->point_count; i++) widen(&x, plan->points[i].at.easting_m, plan->points[i].at.northing_m);
-    for (size_t i = 0; i < plan->stake_count; i++) widen(&x, plan->stakes[i].at.easting_m, plan->stakes[i].at.northing_m);
+    for (size_t i = 0; i < plan->point_count; i++)
+        widen(&x, plan->points[i].at.easting_m, plan->points[i].at.northing_m);
+    for (size_t i = 0; i < plan->stake_count; i++)
+        widen(&x, plan->stakes[i].at.easting_m, plan->stakes[i].at.northing_m);
     for (size_t i = 0; i < plan->rim_count; i++) widen_by_path(&x, &plan->rims[i]);
     for (size_t i = 0; i < plan->feature_count; i++)
         for (size_t k = 0; k < plan->features[i].shape.count; k++) widen_by_path(&x, &plan->features[i].shape.paths[k]);

@@ -4,8 +4,16 @@
 
 static const double LEAST_SPACING_MM = 45, EDGE_MM = 4;
 
-typedef struct maker { const mst_plan *plan; const mst_view *view; mst_rect area; mst_pen *pen; mst_arena *arena; mst_grid *grid;
-    double step_m, unit_m; bool failed; } maker;
+typedef struct maker {
+    const mst_plan *plan;
+    const mst_view *view;
+    mst_rect area;
+    mst_pen *pen;
+    mst_arena *arena;
+    mst_grid *grid;
+    double step_m, unit_m;
+    bool failed;
+} maker;
 
 static double spacing(double mm_per_m, double unit_m) {
     static const double steps[] = {1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000};
@@ -23,12 +31,15 @@ static void add_cross(maker *m, double x, double y) {
 }
 
 static void add_figure(maker *m, char axis, double value_m, double x, double y, bool upright) {
-    char *text = mst_arena_printf(m->arena, "%c %.0f", axis, value_m / m->unit_m);
-    mst_grid_figure *slot = text ? MST_PUSH(m->arena, m->grid->figures, m->grid->figure_count, m->grid->figure_capacity) : NULL;
+    char *text = mst_arena_printf(m->arena, "%c %.0f", axis, round(value_m / m->unit_m) + 0.0); /* -0 + 0 = 0 */
+    mst_grid_figure *slot =
+        text ? MST_PUSH(m->arena, m->grid->figures, m->grid->figure_count, m->grid->figure_capacity) : NULL;
     m->failed |= !slot;
     if (!slot) return;
-    double half = mst_text_width(m->pen, text, (mst_type){m->grid->cap_mm, false}) / 2 + 0.6, high = m->grid->cap_mm / 2 + 0.5;
-    *slot = (mst_grid_figure){text, x, y, upright ? -MST_PI / 2 : 0, upright ? high : half, upright ? half : high, x, y};
+    double half = mst_text_width(m->pen, text, (mst_type){m->grid->cap_mm, false}) / 2 + 0.6,
+           high = m->grid->cap_mm / 2 + 0.5;
+    *slot =
+        (mst_grid_figure){text, x, y, upright ? -MST_PI / 2 : 0, upright ? high : half, upright ? half : high, x, y};
 }
 
 /* Where a line of constant easting (or northing) leaves through the edge of the plan, at its foot or at its left. */
@@ -62,7 +73,10 @@ static void add_crosses(maker *m, const double low[2], const double high[2]) {
     for (double e = ceil(low[0] / m->step_m); e * m->step_m <= high[0]; e++)
         for (double n = ceil(low[1] / m->step_m); n * m->step_m <= high[1]; n++) {
             double x, y;
-            mst_to_paper(m->view, (mst_point){e * m->step_m - m->plan->origin.easting_m, n * m->step_m - m->plan->origin.northing_m}, &x, &y);
+            mst_to_paper(
+                m->view,
+                (mst_point){e * m->step_m - m->plan->origin.easting_m, n * m->step_m - m->plan->origin.northing_m}, &x,
+                &y);
             if (inside(r, x, y)) add_cross(m, x, y);
         }
 }
@@ -75,7 +89,8 @@ bool mst_grid_make(const mst_plan *plan, const mst_view *view, const mst_sizes *
     extent(&m, low, high);
     add_crosses(&m, low, high);
     for (int axis = 0; axis < 2; axis++)
-        for (double i = ceil(low[axis] / m.step_m); i * m.step_m <= high[axis]; i++) edge_figure(&m, axis == 0, i * m.step_m);
+        for (double i = ceil(low[axis] / m.step_m); i * m.step_m <= high[axis]; i++)
+            edge_figure(&m, axis == 0, i * m.step_m);
     return !m.failed;
 }
 

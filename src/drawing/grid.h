@@ -4,10 +4,17 @@
 #include "drawing/linework.h"
 #include "drawing/place.h"
 
-typedef struct mst_grid_figure { const char *text; double x, y, turn_rad; double half_w, half_h; double tick_x, tick_y; } mst_grid_figure;
+typedef struct mst_grid_figure {
+    const char *text;
+    double x, y, turn_rad;
+    double half_w, half_h;
+    double tick_x, tick_y;
+} mst_grid_figure;
 typedef struct mst_grid {
-    double (*crosses)[2]; size_t cross_count, cross_capacity;
-    mst_grid_figure *figures; size_t figure_count, figure_capacity;
+    double (*crosses)[2];
+    size_t cross_count, cross_capacity;
+    mst_grid_figure *figures;
+    size_t figure_count, figure_capacity;
     double turn_rad, cap_mm;
 } mst_grid;
 

@@ -4,7 +4,11 @@
 
 static const double LEAST_CUT_M = 0.003; /* less than a level can tell is neither cut nor fill */
 
-typedef struct lattice { mst_pen *pen; const mst_sizes *sizes; mst_rect area; } lattice;
+typedef struct lattice {
+    mst_pen *pen;
+    const mst_sizes *sizes;
+    mst_rect area;
+} lattice;
 
 /* Clips to the shape; the lattice covers what is left. */
 static lattice clip_to(mst_pen *pen, const mst_sizes *sizes, const mst_view *view, const mst_shape *shape) {
@@ -59,12 +63,23 @@ void mst_draw_fill(mst_pen *pen, const mst_sizes *sizes, mst_fill fill, const ms
     lattice l = clip_to(pen, sizes, view, shape);
     mst_pen_tone(pen, MST_TONE_QUIET);
     switch (fill) {
-    case MST_FILL_BUILDING: paint_tone(pen, MST_TONE_SHADE); break;
-    case MST_FILL_PAVING: paint_tone(pen, MST_TONE_TINT); break;
-    case MST_FILL_GRAVEL: scatter_stamps(&l, 2.3, 0.3, stone); break;
-    case MST_FILL_PLANTS: scatter_stamps(&l, 6.5, 0.15, tuft); break;
-    case MST_FILL_WATER: scatter_stamps(&l, 6, 0.1, ripple); break;
-    default: break;
+    case MST_FILL_BUILDING:
+        paint_tone(pen, MST_TONE_SHADE);
+        break;
+    case MST_FILL_PAVING:
+        paint_tone(pen, MST_TONE_TINT);
+        break;
+    case MST_FILL_GRAVEL:
+        scatter_stamps(&l, 2.3, 0.3, stone);
+        break;
+    case MST_FILL_PLANTS:
+        scatter_stamps(&l, 6.5, 0.15, tuft);
+        break;
+    case MST_FILL_WATER:
+        scatter_stamps(&l, 6, 0.1, ripple);
+        break;
+    default:
+        break;
     }
     cairo_restore(pen->cairo);
 }
@@ -81,7 +96,8 @@ static double cut_here(const mst_plan_pad *pad, const mst_view *view, double x, 
 }
 
 /* Draws along one stroke, from its start, what is cut of it. @return true if any is */
-static bool cut_stroke(const lattice *l, const mst_view *view, const mst_plan_pad *pad, double x, double y, double length) {
+static bool cut_stroke(const lattice *l, const mst_view *view, const mst_plan_pad *pad, double x, double y,
+                       double length) {
     const double step = 0.5, u = sqrt(0.5);
     bool down = false, any = false;
     for (double s = 0; s <= length; s += step) {
@@ -139,13 +155,15 @@ static void meet_in(cairo_t *cairo, const double x[3], const double y[3], const 
     cairo_line_to(cairo, ends[1][0], ends[1][1]);
 }
 
-static void meet_in_cell(const lattice *l, const mst_view *view, const mst_plan_pad *pad, double x, double y, double step) {
+static void meet_in_cell(const lattice *l, const mst_view *view, const mst_plan_pad *pad, double x, double y,
+                         double step) {
     const double xs[4] = {x, x + step, x + step, x}, ys[4] = {y, y, y + step, y + step};
     double cut[4];
     for (int i = 0; i < 4; i++)
         if (!pad->cut_at(pad->self, mst_to_plan(view, xs[i], ys[i]), &cut[i])) return;
     meet_in(l->pen->cairo, xs, ys, cut);
-    meet_in(l->pen->cairo, (double[]){x, x + step, x}, (double[]){y, y + step, y + step}, (double[]){cut[0], cut[2], cut[3]});
+    meet_in(l->pen->cairo, (double[]){x, x + step, x}, (double[]){y, y + step, y + step},
+            (double[]){cut[0], cut[2], cut[3]});
 }
 
 static void daylight(const lattice *l, const mst_view *view, const mst_plan_pad *pad) {

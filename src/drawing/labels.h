@@ -18,14 +18,14 @@ typedef struct mst_label {
     const char *lines[MST_LABEL_LINES];
     mst_type types[MST_LABEL_LINES];
     int line_count;
-    double w, h;                          /**< with padding, mm */
+    double w, h; /**< with padding, mm */
     mst_tone tone;
-    double x, y;                          /**< what it names */
-    const char *list_name, *list_value;   /**< its entry in the list when it is dropped; NULL: not listed */
-    size_t track;                         /**< MST_LABEL_CONTOUR: which contour */
-    double *stations;                     /**< MST_LABEL_CONTOUR: chainage of each choice, mm */
-    bool backwards;                       /**< MST_LABEL_ARROW: the fall runs against the figure */
-    bool ground;                          /**< the ink under it is cleared away */
+    double x, y;                        /**< what it names */
+    const char *list_name, *list_value; /**< its entry in the list when it is dropped; NULL: not listed */
+    size_t track;                       /**< MST_LABEL_CONTOUR: which contour */
+    double *stations;                   /**< MST_LABEL_CONTOUR: chainage of each choice, mm */
+    bool backwards;                     /**< MST_LABEL_ARROW: the fall runs against the figure */
+    bool ground;                        /**< the ink under it is cleared away */
 } mst_label;
 
 /** Labels, and the placing of each under the same index. */
@@ -33,9 +33,11 @@ typedef struct mst_labels {
     mst_arena *arena;
     mst_pen *pen;
     const mst_sizes *sizes;
-    mst_label *items; size_t count, capacity;
-    mst_placing *placings; size_t placing_count, placing_capacity;
-    bool failed;                          /**< memory was short */
+    mst_label *items;
+    size_t count, capacity;
+    mst_placing *placings;
+    size_t placing_count, placing_capacity;
+    bool failed; /**< memory was short */
 } mst_labels;
 
 /** Starts a label; lines are added with mst_label_line, then a place with one of the three below. NULL when short. */
@@ -44,7 +46,8 @@ void mst_label_line(mst_labels *labels, const char *text, mst_type type);
 /** @return a copy of @p text in the labels' arena; "" when memory is short, and `failed` is set */
 const char *mst_label_text(mst_labels *labels, const char *text);
 
-/** Beside a point whose sign takes @p clear mm either way; farther off with a leader, at up to @p reach mm (0: never). */
+/** Beside a point whose sign takes @p clear mm either way; farther off with a leader, at up to @p reach mm (0: never).
+ */
 void mst_choose_around(mst_labels *labels, double x, double y, double clear, double reach);
 /** Along the straight line from a to b, @p outside: 1 to the right of the way, -1 to the left, 0 no matter. */
 void mst_choose_along(mst_labels *labels, const double a[2], const double b[2], int outside, double off);

@@ -17,7 +17,7 @@ typedef struct mst_layout {
     const mst_paper *paper;
     bool portrait;
     mst_sizes sizes;
-    mst_rect frame, area, bars;  /**< of the drawing space; of the plan; of the two bars */
+    mst_rect frame, area, bars; /**< of the drawing space; of the plan; of the two bars */
     mst_columns columns;
     double note_mm, scale;
     mst_view view;

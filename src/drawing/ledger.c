@@ -5,10 +5,14 @@
 #include <stdio.h>
 #include <string.h>
 
-static const double GAP_OF_NOTE = 1.6;     /* between blocks, of the capitals of the notes */
+static const double GAP_OF_NOTE = 1.6;                      /* between blocks, of the capitals of the notes */
 static const double LEGEND_COLUMN = 18.5, LIST_COLUMN = 21; /* least widths, of the same */
 
-typedef struct spot { const mst_ledger *l; mst_pen *pen; double x, y, w, note; } spot;
+typedef struct spot {
+    const mst_ledger *l;
+    mst_pen *pen;
+    double x, y, w, note;
+} spot;
 
 static double heading(const spot *s, double y, const char *text) {
     mst_pen_tone(s->pen, MST_TONE_INK);
@@ -55,8 +59,8 @@ static double legend(const spot *s, size_t i) {
         double x = s->x + (double)(k / rows) * w, y = top + (double)(k % rows) * pitch;
         mst_draw_legend_sign(l, s->pen, &l->legend[k], x, y + pitch / 2);
         mst_pen_tone(s->pen, MST_TONE_INK);
-        mst_text_in(s->pen, x + MST_LEGEND_SIGN_W + 1.8, y + pitch / 2 + s->note / 2, w - MST_LEGEND_SIGN_W - 2.8, l->legend[k].words,
-                (mst_type){s->note, false});
+        mst_text_in(s->pen, x + MST_LEGEND_SIGN_W + 1.8, y + pitch / 2 + s->note / 2, w - MST_LEGEND_SIGN_W - 2.8,
+                    l->legend[k].words, (mst_type){s->note, false});
     }
     return top - s->y + (double)rows * pitch;
 }
@@ -89,7 +93,8 @@ static void list_rest(const mst_ledger *l, size_t shown, char out[200]) {
     out[0] = 0;
     if (more) snprintf(out, 200, "%s%zu more: take a larger sheet or the list of points.", shown ? "And " : "", more);
     if (l->names_left_out)
-        snprintf(out + strlen(out), 200 - strlen(out), "%sNames of %zu points are left out.", more ? " " : "", l->names_left_out);
+        snprintf(out + strlen(out), 200 - strlen(out), "%sNames of %zu points are left out.", more ? " " : "",
+                 l->names_left_out);
 }
 
 /* Rows that fit into @p room; the last line says what does not. */
@@ -103,8 +108,8 @@ static double list(const spot *s, double room) {
     if (shown > l->listed_count) shown = l->listed_count;
     mst_pen_tone(s->pen, MST_TONE_INK);
     for (size_t k = 0; k < shown; k++)
-        list_entry(s, &l->listed[k], s->x + (double)(k / rows) * s->w / (double)columns, top + (double)(k % rows) * pitch,
-                   s->w / (double)columns);
+        list_entry(s, &l->listed[k], s->x + (double)(k / rows) * s->w / (double)columns,
+                   top + (double)(k % rows) * pitch, s->w / (double)columns);
     used += (double)rows * pitch;
     list_rest(l, shown, rest);
     return *rest ? used + mst_text_block(s->pen, s->x, s->y + used, s->w, rest, (mst_type){s->note, true}) : used;
@@ -113,7 +118,10 @@ static double list(const spot *s, double room) {
 /* ---- flow ---- */
 
 typedef double block(const spot *s, size_t i);
-typedef struct unit { block *run; size_t i; } unit;
+typedef struct unit {
+    block *run;
+    size_t i;
+} unit;
 
 static size_t units_of(const mst_ledger *l, unit out[], size_t room) {
     size_t count = 0;
@@ -123,7 +131,14 @@ static size_t units_of(const mst_ledger *l, unit out[], size_t room) {
     return count;
 }
 
-typedef struct flow { const mst_ledger *l; mst_pen *pen; const mst_columns *c; double note, title; int column; double y; } flow;
+typedef struct flow {
+    const mst_ledger *l;
+    mst_pen *pen;
+    const mst_columns *c;
+    double note, title;
+    int column;
+    double y;
+} flow;
 
 static double foot(const flow *f) {
     const mst_rect *r = &f->c->at[f->column];
@@ -180,7 +195,13 @@ static bool run(const mst_ledger *l, mst_pen *pen, const mst_columns *columns, d
     size_t count = units_of(l, units, UNITS_MOST);
     const mst_rect *last = &columns->at[columns->title];
     double width = fmin(180, last->w);
-    flow f = {l, pen, columns, note_mm, mst_title_block(l, pen, last->x + last->w - width, last->y + last->h, width), 0, columns->at[0].y};
+    flow f = {l,
+              pen,
+              columns,
+              note_mm,
+              mst_title_block(l, pen, last->x + last->w - width, last->y + last->h, width),
+              0,
+              columns->at[0].y};
     for (size_t i = 0; i < count; i++)
         if (!flow_unit(&f, &units[i])) return false;
     return flow_list(&f);

@@ -1,4 +1,5 @@
-/** @file src/drawing/ledger.h  The column of words beside the plan: status, north, legend, notes, list, revisions, title.
+/** @file src/drawing/ledger.h  The column of words beside the plan: status, north, legend, notes, list, revisions,
+ * title.
  *
  * Every block can be measured before it is drawn (a pen without cairo), so the column is laid out before the plan. */
 #ifndef DRAWING_LEDGER_H
@@ -8,8 +9,22 @@
 
 /** What the plan uses of the signs that need words. */
 typedef struct mst_legend_item {
-    enum { MST_KEY_STYLE, MST_KEY_MARK, MST_KEY_POINT, MST_KEY_STAKE, MST_KEY_CONTOUR, MST_KEY_INDEX, MST_KEY_CUT, MST_KEY_FILL,
-           MST_KEY_MEET, MST_KEY_BOXED, MST_KEY_FALL, MST_KEY_RIM, MST_KEY_ELLIPSE, MST_KEY_RING } sign;
+    enum {
+        MST_KEY_STYLE,
+        MST_KEY_MARK,
+        MST_KEY_POINT,
+        MST_KEY_STAKE,
+        MST_KEY_CONTOUR,
+        MST_KEY_INDEX,
+        MST_KEY_CUT,
+        MST_KEY_FILL,
+        MST_KEY_MEET,
+        MST_KEY_BOXED,
+        MST_KEY_FALL,
+        MST_KEY_RIM,
+        MST_KEY_ELLIPSE,
+        MST_KEY_RING
+    } sign;
     const mst_style *style;
     bool area;
     mst_point_sign point;
@@ -22,17 +37,22 @@ typedef struct mst_ledger {
     const mst_paper *paper;
     const mst_sizes *sizes;
     double scale, turn_rad;
-    const char *document;             /**< kind of document: Survey plan ... */
-    double ellipse_factor;            /**< by how much error ellipses are enlarged; 0: not drawn */
-    mst_legend_item *legend; size_t legend_count, legend_capacity;
-    const mst_listed *listed; size_t listed_count, names_left_out;
-    size_t list_rows;                 /**< how many rows of the list must find room before it is cut short */
+    const char *document;  /**< kind of document: Survey plan ... */
+    double ellipse_factor; /**< by how much error ellipses are enlarged; 0: not drawn */
+    mst_legend_item *legend;
+    size_t legend_count, legend_capacity;
+    const mst_listed *listed;
+    size_t listed_count, names_left_out;
+    size_t list_rows; /**< how many rows of the list must find room before it is cut short */
     mst_arena *arena;
 } mst_ledger;
 
 enum { MST_COLUMNS_MOST = 5 };
 /** Columns in the order in which words fill them; `title` holds the title block at its foot. */
-typedef struct mst_columns { mst_rect at[MST_COLUMNS_MOST]; int count, title; } mst_columns;
+typedef struct mst_columns {
+    mst_rect at[MST_COLUMNS_MOST];
+    int count, title;
+} mst_columns;
 
 /** @param note_mm height of the capitals of the notes
  * @return false when the blocks do not fit into the columns; the list may always be cut short, and says so */

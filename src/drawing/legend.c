@@ -3,13 +3,22 @@
 #include <math.h>
 #include <string.h>
 
+static const char LIMIT[] = "limit of model";
 enum { SIGN_W_MM = MST_LEGEND_SIGN_W };
 
 /* ---- what is used ---- */
 
 static bool listed(const mst_ledger *l, const mst_legend_item *item) {
     for (size_t i = 0; i < l->legend_count; i++)
-        if (l->legend[i].sign == item->sign && l->legend[i].area == item->area && !strcmp(l->legend[i].words, item->words)) return true;
+        if (l->legend[i].sign == item->sign && l->legend[i].area == item->area &&
+            !strcmp(l->legend[i].words, item->words))
+            return true;
+    return false;
+}
+
+static bool has_words(const mst_ledger *l, const char *words) {
+    for (size_t i = 0; i < l->legend_count; i++)
+        if (!strcmp(l->legend[i].words, words)) return true;
     return false;
 }
 
@@ -38,7 +47,8 @@ static bool add_features(mst_ledger *l, bool spots) {
     for (size_t i = 0; i < l->plan->feature_count; i++) {
         const mst_plan_feature *f = &l->plan->features[i];
         if ((f->kind == MST_FEATURE_SPOT) != spots) continue;
-        mst_legend_item item = {.sign = spots ? MST_KEY_MARK : MST_KEY_STYLE, .style = f->style,
+        mst_legend_item item = {.sign = spots ? MST_KEY_MARK : MST_KEY_STYLE,
+                                .style = f->style,
                                 .area = f->kind == MST_FEATURE_AREA && f->style->fill != MST_FILL_NONE,
                                 .words = f->style->legend};
         if (!add(l, item)) return false;
@@ -93,17 +103,23 @@ bool mst_legend_make(mst_ledger *l, mst_pen *pen, bool list) {
     if (!add_point(l, MST_SIGN_CONTROL, "control, held") || !add_point(l, MST_SIGN_SPOT, "spot level") ||
         !add_point(l, MST_SIGN_UNPROVEN, "one reading only"))
         return false;
-    if (!add_sign(l, MST_KEY_RING, list, "number in the list") || !add_features(l, false) || !add_features(l, true)) return false;
+    if (!add_sign(l, MST_KEY_RING, list, "number in the list") || !add_features(l, false) || !add_features(l, true))
+        return false;
     if (l->ellipse_factor > 0) {
         const char *words = mst_arena_printf(l->arena, "1 sd ellipse x %.0f", l->ellipse_factor);
         if (!words || !add_sign(l, MST_KEY_ELLIPSE, true, words)) return false;
     }
-    return add_contours(l) && add_sign(l, MST_KEY_RIM, l->plan->rim_count > 0, "limit of model") && add_works(l);
+    bool limit = l->plan->rim_count > 0 && !has_words(l, LIMIT); /* or a feature with that role shows it */
+    return add_contours(l) && add_sign(l, MST_KEY_RIM, limit, LIMIT) && add_works(l);
 }
 
 /* ---- samples ---- */
 
-typedef struct sample { const mst_ledger *l; mst_pen *pen; double x, y; } sample; /* x, y: left end, middle height */
+typedef struct sample {
+    const mst_ledger *l;
+    mst_pen *pen;
+    double x, y;
+} sample; /* x, y: left end, middle height */
 
 static void style_sample(const sample *s, const mst_legend_item *item) {
     mst_view view = {1, 1, 0, 0, s->x, s->y};
@@ -138,7 +154,8 @@ static void contour_sample(const sample *s, bool index) {
 static void boxed_sample(const sample *s) {
     mst_type type = {s->l->sizes->note, true};
     double w = mst_text_width(s->pen, "FL", type) + 2;
-    mst_pen_rect(s->pen, (mst_rect){s->x + SIGN_W_MM / 2.0 - w / 2, s->y - type.cap_mm / 2 - 0.9, w, type.cap_mm + 1.8}, s->l->sizes->fine);
+    mst_pen_rect(s->pen, (mst_rect){s->x + SIGN_W_MM / 2.0 - w / 2, s->y - type.cap_mm / 2 - 0.9, w, type.cap_mm + 1.8},
+                 s->l->sizes->fine);
     mst_text_turned(s->pen, s->x + SIGN_W_MM / 2.0, s->y, 0, "FL", type);
 }
 
@@ -165,19 +182,47 @@ void mst_draw_legend_sign(const mst_ledger *l, mst_pen *pen, const mst_legend_it
     double middle = x + SIGN_W_MM / 2.0;
     mst_pen_tone(pen, MST_TONE_INK);
     switch (item->sign) {
-    case MST_KEY_STYLE: style_sample(&s, item); break;
-    case MST_KEY_MARK: mst_draw_mark(pen, l->sizes, middle, s.y, item->style->mark); break;
-    case MST_KEY_POINT: mst_draw_point(pen, l->sizes, middle, s.y, item->point); break;
-    case MST_KEY_STAKE: mst_draw_stake(pen, l->sizes, middle, s.y); break;
-    case MST_KEY_CONTOUR: contour_sample(&s, false); break;
-    case MST_KEY_INDEX: contour_sample(&s, true); break;
-    case MST_KEY_CUT: hatch_sample(&s, 1); break;
-    case MST_KEY_FILL: hatch_sample(&s, -1); break;
-    case MST_KEY_MEET: mst_pen_line(pen, x, s.y, x + SIGN_W_MM, s.y, l->sizes->medium); break;
-    case MST_KEY_BOXED: boxed_sample(&s); break;
-    case MST_KEY_FALL: mst_draw_arrow(pen, l->sizes, middle, s.y, 0, SIGN_W_MM - 1); break;
-    case MST_KEY_RIM: rim_sample(&s); break;
-    case MST_KEY_ELLIPSE: ellipse_sample(&s); break;
-    case MST_KEY_RING: mst_draw_key(pen, l->sizes, middle, s.y, "7", l->sizes->note); break;
+    case MST_KEY_STYLE:
+        style_sample(&s, item);
+        break;
+    case MST_KEY_MARK:
+        mst_draw_mark(pen, l->sizes, middle, s.y, item->style->mark);
+        break;
+    case MST_KEY_POINT:
+        mst_draw_point(pen, l->sizes, middle, s.y, item->point);
+        break;
+    case MST_KEY_STAKE:
+        mst_draw_stake(pen, l->sizes, middle, s.y);
+        break;
+    case MST_KEY_CONTOUR:
+        contour_sample(&s, false);
+        break;
+    case MST_KEY_INDEX:
+        contour_sample(&s, true);
+        break;
+    case MST_KEY_CUT:
+        hatch_sample(&s, 1);
+        break;
+    case MST_KEY_FILL:
+        hatch_sample(&s, -1);
+        break;
+    case MST_KEY_MEET:
+        mst_pen_line(pen, x, s.y, x + SIGN_W_MM, s.y, l->sizes->medium);
+        break;
+    case MST_KEY_BOXED:
+        boxed_sample(&s);
+        break;
+    case MST_KEY_FALL:
+        mst_draw_arrow(pen, l->sizes, middle, s.y, 0, SIGN_W_MM - 1);
+        break;
+    case MST_KEY_RIM:
+        rim_sample(&s);
+        break;
+    case MST_KEY_ELLIPSE:
+        ellipse_sample(&s);
+        break;
+    case MST_KEY_RING:
+        mst_draw_key(pen, l->sizes, middle, s.y, "7", l->sizes->note);
+        break;
     }
 }

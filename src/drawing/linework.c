@@ -87,13 +87,15 @@ bool mst_track_of(const mst_view *v, const mst_path *path, mst_arena *arena, mst
     if (!path->count) return true;
     if (!push(arena, track, &capacity, v, place_of(&path->vertices[0]))) return false;
     for (size_t i = 0; i < edges_of(path); i++)
-        if (!push_edge(arena, track, &capacity, v, &path->vertices[i], &path->vertices[(i + 1) % path->count])) return false;
+        if (!push_edge(arena, track, &capacity, v, &path->vertices[i], &path->vertices[(i + 1) % path->count]))
+            return false;
     return true;
 }
 
 double mst_track_length(const mst_track *t) {
     double length = 0;
-    for (size_t i = 0; i + 1 < t->count; i++) length += hypot(t->xy[i + 1][0] - t->xy[i][0], t->xy[i + 1][1] - t->xy[i][1]);
+    for (size_t i = 0; i + 1 < t->count; i++)
+        length += hypot(t->xy[i + 1][0] - t->xy[i][0], t->xy[i + 1][1] - t->xy[i][1]);
     return length;
 }
 
@@ -118,13 +120,23 @@ double mst_ink_width(const mst_sizes *sizes, mst_ink ink) {
 }
 
 void mst_set_dash(cairo_t *cairo, mst_dash dash) {
-    static const double shorts[] = {1.6, 1.0}, longs[] = {5, 1.4}, chain[] = {8, 1.4, 1.2, 1.4}, dots[] = {3.2, 1.2, 0.4, 1.2};
+    static const double shorts[] = {1.6, 1.0}, longs[] = {5, 1.4}, chain[] = {8, 1.4, 1.2, 1.4},
+                        dots[] = {3.2, 1.2, 0.4, 1.2};
     switch (dash) {
-    case MST_DASH_SHORT: cairo_set_dash(cairo, shorts, 2, 0); break;
-    case MST_DASH_LONG: cairo_set_dash(cairo, longs, 2, 0); break;
-    case MST_DASH_CHAIN: cairo_set_dash(cairo, chain, 4, 0); break;
-    case MST_DASH_DOT: cairo_set_dash(cairo, dots, 4, 0); break;
-    default: cairo_set_dash(cairo, NULL, 0, 0);
+    case MST_DASH_SHORT:
+        cairo_set_dash(cairo, shorts, 2, 0);
+        break;
+    case MST_DASH_LONG:
+        cairo_set_dash(cairo, longs, 2, 0);
+        break;
+    case MST_DASH_CHAIN:
+        cairo_set_dash(cairo, chain, 4, 0);
+        break;
+    case MST_DASH_DOT:
+        cairo_set_dash(cairo, dots, 4, 0);
+        break;
+    default:
+        cairo_set_dash(cairo, NULL, 0, 0);
     }
 }
 
@@ -228,8 +240,8 @@ static void trace_piece(cairo_t *cairo, const mst_track *t, double s0, double s1
     }
 }
 
-void mst_draw_contour(mst_pen *pen, const mst_sizes *sizes, const mst_track *track, bool index,
-                      const double (*gaps)[2], size_t gap_count) {
+void mst_draw_contour(mst_pen *pen, const mst_sizes *sizes, const mst_track *track, bool index, const double (*gaps)[2],
+                      size_t gap_count) {
     static const double thin[] = {2.6, 0.9}, thick[] = {6, 1.1};
     if (!pen->cairo) return;
     mst_pen_tone(pen, MST_TONE_EARTH);

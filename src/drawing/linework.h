@@ -5,7 +5,9 @@
 #include "drawing/plan.h"
 
 /** How the plan lies on the paper: scale, clockwise turn, and where its origin comes to lie. */
-typedef struct mst_view { double mm_per_m, cos_t, sin_t, turn_rad, x0, y0; } mst_view;
+typedef struct mst_view {
+    double mm_per_m, cos_t, sin_t, turn_rad, x0, y0;
+} mst_view;
 mst_view mst_view_make(double scale, double turn_rad); /**< with the origin at 0, 0 */
 /** Lays the middle of the plan's extent on the middle of @p area. */
 void mst_view_centre(mst_view *view, mst_point low, mst_point high, mst_rect area);
@@ -13,7 +15,11 @@ void mst_to_paper(const mst_view *view, mst_point at, double *x, double *y);
 mst_point mst_to_plan(const mst_view *view, double x, double y);
 
 /** A path on the paper in short straight pieces, mm. A closed one repeats its first place at the end. */
-typedef struct mst_track { double (*xy)[2]; size_t count; bool closed; } mst_track;
+typedef struct mst_track {
+    double (*xy)[2];
+    size_t count;
+    bool closed;
+} mst_track;
 /** @return false when memory is short */
 bool mst_track_of(const mst_view *view, const mst_path *path, mst_arena *arena, mst_track *track);
 double mst_track_length(const mst_track *track);
@@ -38,6 +44,6 @@ typedef enum mst_earth { MST_EARTH_CUT = 1, MST_EARTH_FILL = 2 } mst_earth;
 int mst_draw_hatch(mst_pen *pen, const mst_sizes *sizes, const mst_view *view, const mst_plan_pad *pad);
 
 /** Draws a contour with its gaps: [gap_count][2] from and to, mm along the track. */
-void mst_draw_contour(mst_pen *pen, const mst_sizes *sizes, const mst_track *track, bool index,
-                      const double (*gaps)[2], size_t gap_count);
+void mst_draw_contour(mst_pen *pen, const mst_sizes *sizes, const mst_track *track, bool index, const double (*gaps)[2],
+                      size_t gap_count);
 #endif

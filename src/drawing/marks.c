@@ -69,16 +69,26 @@ void mst_draw_mark(mst_pen *pen, const mst_sizes *sizes, double x, double y, mst
     if (!pen->cairo) return;
     mst_pen_tone(pen, MST_TONE_INK);
     switch (mark) {
-    case MST_MARK_TREE: tree(pen, sizes, x, y); break;
-    case MST_MARK_COVER: cover(pen, sizes, x, y); break;
-    case MST_MARK_POST: mst_pen_circle(pen, x, y, 0.6, 0, true); break;
-    case MST_MARK_DOOR: triangle(pen, x, y, 1.3, true, 0); break;
+    case MST_MARK_TREE:
+        tree(pen, sizes, x, y);
+        break;
+    case MST_MARK_COVER:
+        cover(pen, sizes, x, y);
+        break;
+    case MST_MARK_POST:
+        mst_pen_circle(pen, x, y, 0.6, 0, true);
+        break;
+    case MST_MARK_DOOR:
+        triangle(pen, x, y, 1.3, true, 0);
+        break;
     case MST_MARK_STONE:
-        polygon(pen, (const double[][2]){{x - 1.3, y + 0.8}, {x - 0.7, y - 0.8}, {x + 0.6, y - 1}, {x + 1.3, y + 0.8}}, 4);
+        polygon(pen, (const double[][2]){{x - 1.3, y + 0.8}, {x - 0.7, y - 0.8}, {x + 0.6, y - 1}, {x + 1.3, y + 0.8}},
+                4);
         cairo_set_line_width(pen->cairo, sizes->medium);
         cairo_stroke(pen->cairo);
         break;
-    default: clear_disc(pen, x, y, 0.7), mst_pen_circle(pen, x, y, 0.7, sizes->medium, false);
+    default:
+        clear_disc(pen, x, y, 0.7), mst_pen_circle(pen, x, y, 0.7, sizes->medium, false);
     }
 }
 
@@ -141,7 +151,8 @@ mst_scale_bar mst_scale_bar_for(double scale, bool imperial, double longest_mm) 
     return bar;
 }
 
-void mst_draw_scale_bar(mst_pen *pen, const mst_sizes *sizes, double x, double y, const mst_scale_bar *bar, double scale) {
+void mst_draw_scale_bar(mst_pen *pen, const mst_sizes *sizes, double x, double y, const mst_scale_bar *bar,
+                        double scale) {
     if (!pen->cairo) return;
     double part = bar->part_m * 1000 / scale, high = 1.6;
     mst_type type = {sizes->note, false};
@@ -167,7 +178,9 @@ void mst_draw_check_bar(mst_pen *pen, const mst_sizes *sizes, double x, double y
     mst_pen_tone(pen, MST_TONE_INK);
     mst_pen_line(pen, x, y, x + length, y, sizes->medium);
     for (int i = 0; i <= (imperial ? 4 : 10); i++) {
-        double at = x + i * (imperial ? 25.4 : 10), tick = i == 0 || i == (imperial ? 4 : 10) ? 1.6 : i == 5 ? 1.2 : 0.8;
+        double at = x + i * (imperial ? 25.4 : 10), tick = i == 0 || i == (imperial ? 4 : 10) ? 1.6
+                                                           : i == 5                           ? 1.2
+                                                                                              : 0.8;
         mst_pen_line(pen, at, y, at, y - tick, sizes->fine);
     }
 }

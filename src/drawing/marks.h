@@ -18,10 +18,16 @@ void mst_draw_arrow(mst_pen *pen, const mst_sizes *sizes, double x, double y, do
 /** The north arrow in a circle of @p radius about x, y; north is @p turn_rad clockwise from up. */
 void mst_draw_north(mst_pen *pen, const mst_sizes *sizes, double x, double y, double radius, double turn_rad);
 
-typedef struct mst_scale_bar { int parts; double part_m; const char *unit; double unit_m; } mst_scale_bar;
+typedef struct mst_scale_bar {
+    int parts;
+    double part_m;
+    const char *unit;
+    double unit_m;
+} mst_scale_bar;
 /** The bar with round figures that comes nearest to, and is not longer than, @p longest_mm. */
 mst_scale_bar mst_scale_bar_for(double scale, bool imperial, double longest_mm);
-void mst_draw_scale_bar(mst_pen *pen, const mst_sizes *sizes, double x, double y, const mst_scale_bar *bar, double scale);
+void mst_draw_scale_bar(mst_pen *pen, const mst_sizes *sizes, double x, double y, const mst_scale_bar *bar,
+                        double scale);
 /** The bar to lay a rule on: 100 mm, or 4 inches. */
 double mst_check_bar_mm(bool imperial);
 void mst_draw_check_bar(mst_pen *pen, const mst_sizes *sizes, double x, double y, bool imperial);

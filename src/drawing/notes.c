@@ -55,15 +55,17 @@ static void datum(writer *w) {
 
 static void coordinates(writer *w) {
     const char *north = given(w->input->text.north) ? w->input->text.north : "site north";
-    mst_text_printf(sentence(w), "Eastings and northings of the site's own grid in %s, at ground scale; the arrow shows %s.",
+    mst_text_printf(sentence(w),
+                    "Eastings and northings of the site's own grid in %s, at ground scale; the arrow shows %s.",
                     w->plan->imperial ? "feet" : "metres", north);
     end_note(w, "Coordinates");
 }
 
 static void units(writer *w) {
     if (w->plan->imperial)
-        mst_text_string(sentence(w), "Lengths in feet and inches (12'-6\"). Levels in decimal feet (12.5'): one decimal, "
-                                     "two on built surfaces.");
+        mst_text_string(sentence(w),
+                        "Lengths in feet and inches (12'-6\"). Levels in decimal feet (12.5'): one decimal, "
+                        "two on built surfaces.");
     else
         mst_text_string(sentence(w), "Metres. Levels to 2 decimals, 3 on built surfaces known to 5 mm, 1 where known "
                                      "worse than 50 mm. R = radius.");
@@ -79,7 +81,11 @@ static void visits(writer *w) {
     if (w->input->adjustment->observation_count)
         mst_text_printf(&w->text, " from %zu readings", w->input->adjustment->observation_count);
     for (size_t i = 0; i < s->visit_count && i < NAMES_LISTED; i++)
-        mst_text_printf(&w->text, "%s%s", i ? ", " : s->visit_count > 1 ? "; visits: " : "; visit: ", s->visits[i].name);
+        mst_text_printf(&w->text, "%s%s",
+                        i                    ? ", "
+                        : s->visit_count > 1 ? "; visits: "
+                                             : "; visit: ",
+                        s->visits[i].name);
     if (s->visit_count > NAMES_LISTED) mst_text_printf(&w->text, " and %zu more", s->visit_count - NAMES_LISTED);
     mst_text_string(&w->text, ".");
 }
@@ -120,15 +126,18 @@ static void deviations(writer *w) {
 
 static void global_test(writer *w) {
     const mst_adjustment *a = w->input->adjustment;
-    if (a->degrees_of_freedom <= 0)
-        mst_text_string(sentence(w), "No reading checks another: nothing here is proven.");
+    if (a->degrees_of_freedom <= 0) mst_text_string(sentence(w), "No reading checks another: nothing here is proven.");
     else if (a->global_test.passed)
-        mst_text_printf(sentence(w), "With %d checks the readings agree as well as the gear should allow.", a->degrees_of_freedom);
+        mst_text_printf(sentence(w), "With %d checks the readings agree as well as the gear should allow.",
+                        a->degrees_of_freedom);
     else if (a->global_test.statistic > a->global_test.upper)
-        mst_text_printf(sentence(w), "The readings disagree more than the gear should allow (%d checks): deviations widened "
-                                     "by %.1f.", a->degrees_of_freedom, a->scale);
+        mst_text_printf(sentence(w),
+                        "The readings disagree more than the gear should allow (%d checks): deviations widened "
+                        "by %.1f.",
+                        a->degrees_of_freedom, a->scale);
     else
-        mst_text_printf(sentence(w), "The readings agree better than the gear promises (%d checks).", a->degrees_of_freedom);
+        mst_text_printf(sentence(w), "The readings agree better than the gear promises (%d checks).",
+                        a->degrees_of_freedom);
 }
 
 static void suspects(writer *w) {
@@ -149,7 +158,8 @@ static void unproven(writer *w) {
 static void undetermined(writer *w) {
     const mst_adjustment *a = w->input->adjustment;
     for (size_t i = 0; i < a->undetermined_count && i < NAMES_LISTED; i++)
-        mst_text_printf(i ? &w->text : sentence(w), "%s%s", i ? ", " : "Without a place, not drawn: ", a->undetermined[i]);
+        mst_text_printf(i ? &w->text : sentence(w), "%s%s",
+                        i ? ", " : "Without a place, not drawn: ", a->undetermined[i]);
     if (a->undetermined_count > NAMES_LISTED)
         mst_text_printf(&w->text, " and %zu more", a->undetermined_count - NAMES_LISTED);
     if (a->undetermined_count) mst_text_string(&w->text, ".");
@@ -166,8 +176,8 @@ static void missing_features(writer *w) {
     size_t missing = s->feature_count - w->plan->feature_count, listed = 0;
     for (size_t i = 0; i < s->feature_count && missing && listed < NAMES_LISTED; i++) {
         if (drawn(w->plan, s->features[i].name)) continue;
-        mst_text_printf(listed ? &w->text : sentence(w), "%s%s", listed ? ", " : "Features not drawn, a point has no place: ",
-                        s->features[i].name);
+        mst_text_printf(listed ? &w->text : sentence(w), "%s%s",
+                        listed ? ", " : "Features not drawn, a point has no place: ", s->features[i].name);
         listed++;
     }
     if (missing > listed) mst_text_printf(&w->text, " and %zu more", missing - listed);
@@ -194,9 +204,12 @@ static bool has(const mst_plan *plan, mst_matter matter) {
 
 /* What is not on the plan was not measured; that is all that can be known. */
 static void not_surveyed(writer *w) {
-    static const struct { mst_matter matter; const char *words; } matters[] = {
-        {MST_MATTER_SERVICE, "underground services and drains"}, {MST_MATTER_TREE, "trees"},
-        {MST_MATTER_OCCUPATION, "line of occupation"}};
+    static const struct {
+        mst_matter matter;
+        const char *words;
+    } matters[] = {{MST_MATTER_SERVICE, "underground services and drains"},
+                   {MST_MATTER_TREE, "trees"},
+                   {MST_MATTER_OCCUPATION, "line of occupation"}};
     size_t listed = 0;
     for (size_t i = 0; i < sizeof matters / sizeof *matters; i++)
         if (!has(w->plan, matters[i].matter))
@@ -220,6 +233,19 @@ static void volume(writer *w, const char *what, mst_figure figure) {
     mst_text_printf(&w->text, " (%.*s to %s).", (int)strcspn(low, " "), low, high);
 }
 
+/* Adds each sentence of @p text that the note does not have yet: cautions for three elements repeat themselves. */
+static void add_new_sentences(writer *w, const char *text) {
+    while (*text) {
+        const char *stop = strstr(text, ". ");
+        size_t length = stop ? (size_t)(stop - text) + 1 : strlen(text);
+        const char *one = mst_arena_text(w->arena, text, length);
+        w->failed |= !one;
+        if (one && (!w->text.data || !strstr(w->text.data, one))) mst_text_string(sentence(w), one);
+        text += length;
+        while (*text == ' ') text++;
+    }
+}
+
 static void earthwork(writer *w) {
     const mst_earthwork_report *r = w->input->earthwork;
     if (!r) return;
@@ -227,16 +253,18 @@ static void earthwork(writer *w) {
     volume(w, "Fill", r->total.fill_m3);
     mst_text_string(sentence(w), "In the ground (bank), to formation, intervals at 95 %.");
     if (r->total.strip_m3 > 0) volume(w, "Topsoil strip, besides:", (mst_figure){r->total.strip_m3, NAN, NAN});
-    for (size_t i = 0; i < r->caution_count; i++) mst_text_string(sentence(w), r->cautions[i]);
+    for (size_t i = 0; i < r->caution_count; i++) add_new_sentences(w, r->cautions[i]);
     end_note(w, "Earthworks");
 }
 
 static void cautions(writer *w) {
     const char *asked = w->input->text.services;
-    mst_text_string(sentence(w), "Services: approximate, unproven until dug by hand; ask their owners before any digging.");
+    mst_text_string(sentence(w),
+                    "Services: approximate, unproven until dug by hand; ask their owners before any digging.");
     if (given(asked)) mst_text_printf(sentence(w), "Enquiry: %s.", asked);
     if (w->input->element_count || w->input->setout)
-        mst_text_string(sentence(w), "Excavations: a competent person decides on support, batters and access under local rules.");
+        mst_text_string(sentence(w),
+                        "Excavations: a competent person decides on support, batters and access under local rules.");
     if (has(w->plan, MST_MATTER_WALL) || w->input->element_count)
         mst_text_string(sentence(w), "Walls that hold ground: by a licensed engineer where local rules ask for one.");
     mst_text_string(sentence(w), "Verify levels and dimensions on site before ordering or building.");

@@ -43,7 +43,8 @@ static void draw_contours(const mst_layout *l, mst_pen *pen) {
     for (size_t i = 0; i < l->plan->contour_count; i++) {
         double gaps[GAPS_MOST][2];
         size_t count = gaps_of(l, i, gaps, GAPS_MOST);
-        mst_draw_contour(pen, &l->sizes, &l->annotation.contour_tracks[i], l->plan->contours[i].index, (const double(*)[2])gaps, count);
+        mst_draw_contour(pen, &l->sizes, &l->annotation.contour_tracks[i], l->plan->contours[i].index,
+                         (const double(*)[2])gaps, count);
     }
 }
 
@@ -70,7 +71,8 @@ static void draw_pad_outlines(const mst_layout *l, mst_pen *pen) {
     mst_pen_tone(pen, MST_TONE_INK);
     cairo_set_line_width(pen->cairo, l->sizes.medium);
     for (size_t i = 0; i < l->plan->pad_count; i++)
-        for (size_t k = 0; k < l->plan->pads[i].shape.count; k++) mst_trace(pen->cairo, &l->view, &l->plan->pads[i].shape.paths[k]);
+        for (size_t k = 0; k < l->plan->pads[i].shape.count; k++)
+            mst_trace(pen->cairo, &l->view, &l->plan->pads[i].shape.paths[k]);
     cairo_stroke(pen->cairo);
 }
 
@@ -96,7 +98,10 @@ static void draw_signs(const mst_layout *l, mst_pen *pen) {
         mst_to_paper(&l->view, p->at, &x, &y);
         draw_ellipse(l, pen, p, x, y);
         if (p->marked && !p->held) continue;
-        mst_draw_point(pen, &l->sizes, x, y, p->held ? MST_SIGN_CONTROL : p->unproven ? MST_SIGN_UNPROVEN : MST_SIGN_SPOT);
+        mst_draw_point(pen, &l->sizes, x, y,
+                       p->held       ? MST_SIGN_CONTROL
+                       : p->unproven ? MST_SIGN_UNPROVEN
+                                     : MST_SIGN_SPOT);
     }
     for (size_t i = 0; i < l->plan->feature_count; i++) {
         const mst_plan_feature *f = &l->plan->features[i];
@@ -138,7 +143,8 @@ static bool draw_plan(const mst_layout *l, mst_pen *pen, mst_arena *arena) {
 
 static const double BORDER_MM = 5, FIELD_MM = 50; /* ISO 5457: grid reference border and the length of its fields */
 
-/* Letters without I and O down the sides, figures along the top and the foot, counted so that a mark is in the middle. */
+/* Letters without I and O down the sides, figures along the top and the foot, counted so that a mark is in the middle.
+ */
 static void field_name(bool letters, int i, char out[16]) {
     static const char names[] = "ABCDEFGHJKLMNPQRSTUVWXYZ";
     if (letters) snprintf(out, 16, "%c", names[i % 24]);
@@ -152,10 +158,12 @@ static void reference_row(const mst_layout *l, mst_pen *pen, bool down, double s
     mst_type type = {2.5, false};
     for (int i = -before; i < after; i++) {
         double from = fmax(start, middle + i * FIELD_MM), to = fmin(start + length, middle + (i + 1) * FIELD_MM);
-        double near = side, far = side + (side < (down ? l->frame.x + 1 : l->frame.y + 1) ? -BORDER_MM : BORDER_MM), at = (near + far) / 2;
+        double near = side, far = side + (side < (down ? l->frame.x + 1 : l->frame.y + 1) ? -BORDER_MM : BORDER_MM),
+               at = (near + far) / 2;
         char name[16];
         field_name(down, i + before, name);
-        if (to - from > 6) mst_text_turned(pen, down ? at : (from + to) / 2, down ? (from + to) / 2 : at, 0, name, type);
+        if (to - from > 6)
+            mst_text_turned(pen, down ? at : (from + to) / 2, down ? (from + to) / 2 : at, 0, name, type);
         if (i == -before || i == 0) continue;
         if (down) mst_pen_line(pen, near, from, far, from, 0.35);
         else mst_pen_line(pen, from, near, from, far, 0.35);
@@ -183,18 +191,21 @@ static void draw_frame(const mst_layout *l, mst_pen *pen) {
     reference_row(l, pen, false, l->frame.y + l->frame.h);
     mst_pen_tone(pen, MST_TONE_INK);
     double right = l->area.x + l->area.w, foot = l->bars.y + l->bars.h;
-    if (right < l->frame.x + l->frame.w - 1) mst_pen_line(pen, right, l->frame.y, right, l->frame.y + l->frame.h, l->sizes.fine);
+    if (right < l->frame.x + l->frame.w - 1)
+        mst_pen_line(pen, right, l->frame.y, right, l->frame.y + l->frame.h, l->sizes.fine);
     if (foot < l->frame.y + l->frame.h - 1) mst_pen_line(pen, l->frame.x, foot, right, foot, l->sizes.fine);
 }
 
 static void draw_bars(const mst_layout *l, mst_pen *pen) {
     bool imperial = l->plan->imperial;
-    const char *words = imperial ? "If this bar is not 4 in long, the print is not to scale." : "If this bar is not 100 mm long, the print is not to scale.";
+    const char *words = imperial ? "If this bar is not 4 in long, the print is not to scale."
+                                 : "If this bar is not 100 mm long, the print is not to scale.";
     mst_pen_tone(pen, MST_TONE_INK);
     mst_pen_line(pen, l->bars.x, l->bars.y, l->bars.x + l->bars.w, l->bars.y, l->sizes.fine);
     mst_draw_scale_bar(pen, &l->sizes, l->scale_bar_at[0], l->scale_bar_at[1], &l->scale_bar, l->scale);
     mst_draw_check_bar(pen, &l->sizes, l->check_bar_at[0], l->check_bar_at[1], imperial);
-    mst_text_at(pen, l->check_bar_at[0] + mst_check_bar_mm(imperial) / 2, l->check_bar_at[1] - 2.9, words, (mst_type){1.8, false}, MST_CENTRE);
+    mst_text_at(pen, l->check_bar_at[0] + mst_check_bar_mm(imperial) / 2, l->check_bar_at[1] - 2.9, words,
+                (mst_type){1.8, false}, MST_CENTRE);
 }
 
 bool mst_layout_draw(const mst_layout *l, mst_pen *pen, mst_arena *arena) {

@@ -5,12 +5,14 @@
 
 enum { FILING_EDGE_MM = 20, EDGE_MM = 10 };
 
-static const mst_paper PAPERS[] = {{"A4", 210, 297}, {"A3", 297, 420},  {"A2", 420, 594},         {"A1", 594, 841},
-                                   {"A0", 841, 1189}, {"letter", 215.9, 279.4}, {"tabloid", 279.4, 431.8}};
-static const double METRIC[] = {5,   10,  20,  50,   100,  125,  200,
-                                250, 500, 1000, 1250, 2000, 2500, 5000, 10000, 20000, 50000};
+static const mst_paper PAPERS[] = {{"A4", 210, 297},         {"A3", 297, 420},  {"A2", 420, 594},
+                                   {"A1", 594, 841},         {"A0", 841, 1189}, {"letter", 215.9, 279.4},
+                                   {"tabloid", 279.4, 431.8}};
+static const double METRIC[] = {5,    10,   20,   50,   100,  125,   200,   250,  500,
+                                1000, 1250, 2000, 2500, 5000, 10000, 20000, 50000};
 /* 1 in, 1/2, 1/4, 1/8 in to a foot, then 10 to 100 ft to an inch and on */
-static const double FEET[] = {12, 24, 48, 96, 120, 240, 360, 480, 600, 720, 1200, 2400, 3600, 6000, 12000, 24000, 60000};
+static const double FEET[] = {12,  24,   48,   96,   120,  240,   360,   480,  600,
+                              720, 1200, 2400, 3600, 6000, 12000, 24000, 60000};
 
 static bool same_word(const char *a, const char *b) {
     for (; *a && *b; a++, b++)

@@ -5,10 +5,15 @@
 #include <stddef.h>
 
 /** A rectangle on the paper, mm, y downwards from the top left corner. */
-typedef struct mst_rect { double x, y, w, h; } mst_rect;
+typedef struct mst_rect {
+    double x, y, w, h;
+} mst_rect;
 
 /** A trimmed sheet: ISO 216 A series; letter and tabloid are 8.5 x 11 and 11 x 17 inches. */
-typedef struct mst_paper { const char *name; double short_mm, long_mm; } mst_paper;
+typedef struct mst_paper {
+    const char *name;
+    double short_mm, long_mm;
+} mst_paper;
 
 /** @return the sheet of that name, capitals or not; A3 for NULL and ""; NULL when unknown. */
 const mst_paper *mst_paper_named(const char *name);

@@ -5,7 +5,8 @@
 
 /* DejaVu Sans 2.37: capitals are 1493 of 2048 units high. */
 static const double CAP_OF_EM = 1493.0 / 2048.0;
-static const double LINE_OF_CAP = 1.72; /* from one baseline to the next; ISO 3098 asks for at least 1.4 and 1.9 with accents */
+static const double LINE_OF_CAP =
+    1.72; /* from one baseline to the next; ISO 3098 asks for at least 1.4 and 1.9 with accents */
 
 static cairo_font_options_t *plain_options(void) {
     cairo_font_options_t *options = cairo_font_options_create();

@@ -17,7 +17,10 @@ typedef struct mst_pen {
 } mst_pen;
 
 typedef enum mst_align { MST_LEFT, MST_CENTRE, MST_RIGHT } mst_align;
-typedef struct mst_type { double cap_mm; bool bold; } mst_type; /**< height of the capitals */
+typedef struct mst_type {
+    double cap_mm;
+    bool bold;
+} mst_type; /**< height of the capitals */
 
 /** @return false when memory is short; then there is nothing to close. */
 bool mst_pen_open(mst_pen *pen);
@@ -34,7 +37,14 @@ void mst_text_turned(mst_pen *pen, double x, double y, double turn_rad, const ch
 double mst_text_block(mst_pen *pen, double x, double top, double width_mm, const char *text, mst_type type);
 
 /** Tones: the only greys and the one earth tone; each stays legible on a black-only printer. */
-typedef enum mst_tone { MST_TONE_INK, MST_TONE_QUIET, MST_TONE_EARTH, MST_TONE_PAPER, MST_TONE_SHADE, MST_TONE_TINT } mst_tone;
+typedef enum mst_tone {
+    MST_TONE_INK,
+    MST_TONE_QUIET,
+    MST_TONE_EARTH,
+    MST_TONE_PAPER,
+    MST_TONE_SHADE,
+    MST_TONE_TINT
+} mst_tone;
 void mst_pen_tone(mst_pen *pen, mst_tone tone);
 /** The four below draw nothing while measuring. */
 void mst_pen_line(mst_pen *pen, double x0, double y0, double x1, double y1, double width);

@@ -2,22 +2,36 @@
 #include <math.h>
 #include <stdlib.h>
 
-static const double CELL_MM = 8;      /* about the length of a label */
-static const double TOUCH_MM = 1e-6;  /* boxes that only touch do not overlap */
+static const double CELL_MM = 8;     /* about the length of a label */
+static const double TOUCH_MM = 1e-6; /* boxes that only touch do not overlap */
 static const double COST_TIE = 1e-9;
+static const double MOVE_COST = 6;           /* what it may cost to move one label aside for another */
+static const double LEADER_OVER_SIGN = 3;    /* a leader may run over a sign, but rather not */
+static const uint32_t SIGN = UINT32_MAX - 1; /* the owner of what is no label */
 
-typedef struct segment { double x0, y0, x1, y1, cost; uint32_t seen; } segment;
-typedef struct list { uint32_t *items; size_t count, capacity; } list;
+typedef struct segment {
+    double x0, y0, x1, y1, cost;
+    uint32_t seen;
+} segment;
+typedef struct list {
+    uint32_t *items;
+    size_t count, capacity;
+} list;
 
 struct mst_placer {
     mst_arena *arena;
     mst_rect bounds;
     int columns, rows;
     list *lines, *boxes, *leaders; /* by cell */
-    segment *segments; size_t segment_count, segment_capacity;
-    mst_box *placed; size_t placed_count, placed_capacity; /* blocks and labels; a moved label keeps its number */
-    uint32_t *owner; size_t owner_count, owner_capacity;   /* label of each placed box in this run, UINT32_MAX none */
-    segment *leader; size_t leader_count, leader_capacity; /* cost is the label's number */
+    segment *segments;
+    size_t segment_count, segment_capacity;
+    mst_box *placed;
+    size_t placed_count, placed_capacity; /* blocks and labels; a moved label keeps its number */
+    uint32_t *owner;
+    size_t owner_count, owner_capacity; /* label of each placed box in this run, UINT32_MAX none */
+    segment *leader;
+    size_t leader_count, leader_capacity; /* cost is the label's number */
+    size_t frozen_boxes, frozen_leaders;  /* of earlier runs */
     uint32_t query;
 };
 
@@ -60,7 +74,9 @@ static mst_rect around(const mst_box *b) {
 
 /* ---- the grid of cells ---- */
 
-typedef struct cells { int c0, r0, c1, r1; } cells;
+typedef struct cells {
+    int c0, r0, c1, r1;
+} cells;
 
 static int cell_of(double mm, int count) {
     double i = floor(mm / CELL_MM);
@@ -135,7 +151,7 @@ static bool take(mst_placer *p, mst_box box, uint32_t owner) {
     return note(p, p->boxes, around(&box), (uint32_t)(p->placed_count - 1));
 }
 
-bool mst_placer_block(mst_placer *p, mst_box box) { return take(p, box, UINT32_MAX); }
+bool mst_placer_block(mst_placer *p, mst_box box) { return take(p, box, SIGN); }
 
 /* ---- what a choice costs, and what stands in its way ---- */
 
@@ -165,7 +181,7 @@ enum { FREE = -1, BLOCKED = -2 }; /* else the one label in the way */
 /* Adds one more thing in the way to the verdict so far. */
 static int64_t worse(int64_t verdict, uint32_t owner, uint32_t self) {
     if (owner == self || verdict == BLOCKED) return verdict;
-    if (owner == UINT32_MAX) return BLOCKED;
+    if (owner >= SIGN) return BLOCKED;
     return verdict == FREE || verdict == owner ? (int64_t)owner : BLOCKED;
 }
 
@@ -196,7 +212,8 @@ static int64_t in_the_way(const mst_placer *p, const mst_choice *choice, uint32_
         for (int col = c.c0; col <= c.c1 && verdict != BLOCKED; col++) {
             const list *boxes = &p->boxes[row * p->columns + col], *leaders = &p->leaders[row * p->columns + col];
             for (size_t i = 0; i < boxes->count; i++)
-                if (stands_in(choice, &p->placed[boxes->items[i]]))
+                if (p->owner[boxes->items[i]] == SIGN ? mst_boxes_overlap(&choice->box, &p->placed[boxes->items[i]])
+                                                      : stands_in(choice, &p->placed[boxes->items[i]]))
                     verdict = worse(verdict, p->owner[boxes->items[i]], self);
             for (size_t i = 0; i < leaders->count; i++) {
                 const segment *s = &p->leader[leaders->items[i]];
@@ -218,12 +235,28 @@ typedef struct run {
     uint32_t *order;
 } run;
 
+/* What the signs under its leader add. One sign may count in two cells: that only makes it dearer. */
+static double sign_cost(const mst_placer *p, const mst_choice *c) {
+    if (!c->leader) return 0;
+    cells in = cells_of(p, span(c->x0, c->y0, c->x1, c->y1));
+    double cost = 0;
+    for (int row = in.r0; row <= in.r1; row++)
+        for (int col = in.c0; col <= in.c1; col++) {
+            const list *l = &p->boxes[row * p->columns + col];
+            for (size_t i = 0; i < l->count; i++)
+                if (p->owner[l->items[i]] == SIGN &&
+                    mst_box_meets_segment(&p->placed[l->items[i]], c->x0, c->y0, c->x1, c->y1))
+                    cost += LEADER_OVER_SIGN;
+        }
+    return cost;
+}
+
 /* Costs of lines count once; afterwards a choice outside the sheet or above the limit is out of reach. */
 static void price(mst_placer *p, mst_placing *label) {
     for (size_t i = 0; i < label->count; i++) {
         mst_choice *c = &label->choices[i];
         c->crossing = line_cost(p, &c->box);
-        c->cost = inside(around(&c->box), p->bounds) ? c->cost + c->crossing : HUGE_VAL;
+        c->cost = inside(around(&c->box), p->bounds) ? c->cost + c->crossing + sign_cost(p, c) : HUGE_VAL;
         if (c->cost > label->limit) c->cost = HUGE_VAL;
     }
 }
@@ -261,21 +294,30 @@ static int cheapest_free(const run *r, uint32_t self) {
     return best;
 }
 
-/* Lets @p other go to a free place that is also clear of @p choice of @p self, which then takes its place. */
-static bool make_way(run *r, uint32_t self, int choice, uint32_t other, bool *done) {
-    const mst_choice *mine = &r->labels[self].choices[choice];
+/* True when the two choices would lie on each other, or their leaders cross. */
+static bool in_conflict(const mst_choice *a, const mst_choice *b) {
+    segment leader = {a->x0, a->y0, a->x1, a->y1, 0, 0};
+    return stands_in(a, &b->box) || stands_in(b, &a->box) || (a->leader && b->leader && segments_cross(b, &leader));
+}
+
+typedef struct swap {
+    int mine, theirs;
+    uint32_t other;
+    double cost;
+} swap;
+
+/* Looks for the cheapest place to which @p other could go to leave @p mine free, at no more than MOVE_COST. */
+static void consider(const run *r, uint32_t self, int mine, uint32_t other, swap *best) {
+    const mst_choice *wanted = &r->labels[self].choices[mine];
     const mst_placing *label = &r->labels[other];
+    double now = label->choices[label->chosen].cost;
     for (size_t i = 0; i < label->count; i++) {
-        const mst_choice *theirs = &label->choices[i];
-        segment leader = {mine->x0, mine->y0, mine->x1, mine->y1, 0, 0};
-        if (theirs->cost == HUGE_VAL || (int)i == label->chosen || stands_in(mine, &theirs->box) ||
-            stands_in(theirs, &mine->box) || (mine->leader && theirs->leader && segments_cross(theirs, &leader)) ||
-            in_the_way(r->placer, theirs, other) != FREE)
-            continue;
-        *done = true;
-        return settle(r, other, (int)i) && settle(r, self, choice);
+        const mst_choice *c = &label->choices[i];
+        double cost = wanted->cost + c->cost - now;
+        if ((int)i == label->chosen || c->cost > now + MOVE_COST || cost >= best->cost - COST_TIE) continue;
+        if (in_conflict(wanted, c) || in_the_way(r->placer, c, other) != FREE) continue;
+        *best = (swap){mine, (int)i, other, cost};
     }
-    return true;
 }
 
 static bool place_one(run *r, uint32_t self) {
@@ -283,14 +325,15 @@ static bool place_one(run *r, uint32_t self) {
     return best < 0 || settle(r, self, best);
 }
 
+/* Moves one label aside where that lets a dropped one in. */
 static bool squeeze_in(run *r, uint32_t self) {
-    bool done = false;
-    for (size_t i = 0; i < r->labels[self].count && !done; i++) {
+    swap best = {.mine = -1, .cost = HUGE_VAL};
+    for (size_t i = 0; i < r->labels[self].count; i++) {
         const mst_choice *c = &r->labels[self].choices[i];
         int64_t other = c->cost == HUGE_VAL ? BLOCKED : in_the_way(r->placer, c, self);
-        if (other >= 0 && !make_way(r, self, (int)i, (uint32_t)other, &done)) return false;
+        if (other >= 0) consider(r, self, (int)i, (uint32_t)other, &best);
     }
-    return true;
+    return best.mine < 0 || (settle(r, best.other, best.theirs) && settle(r, self, best.mine));
 }
 
 /* Labels in order of priority, then as they came: a stable order, so that the same input gives the same sheet. */
@@ -308,13 +351,18 @@ static void sort_by_priority(run *r) {
 
 /* What this run has placed stays for the runs to come, and belongs to nobody. */
 static void freeze(mst_placer *p) {
-    for (size_t i = 0; i < p->owner_count; i++) p->owner[i] = UINT32_MAX;
-    for (size_t i = 0; i < p->leader_count; i++) p->leader[i].seen = UINT32_MAX;
+    for (; p->frozen_boxes < p->owner_count; p->frozen_boxes++)
+        if (p->owner[p->frozen_boxes] != SIGN) p->owner[p->frozen_boxes] = UINT32_MAX;
+    for (; p->frozen_leaders < p->leader_count; p->frozen_leaders++) p->leader[p->frozen_leaders].seen = UINT32_MAX;
 }
 
 bool mst_placer_run(mst_placer *p, mst_placing labels[], size_t count) {
-    run r = {p, labels, count, mst_arena_array(p->arena, count, sizeof(uint32_t)),
-             mst_arena_array(p->arena, count, sizeof(uint32_t)), mst_arena_array(p->arena, count, sizeof(uint32_t))};
+    run r = {p,
+             labels,
+             count,
+             mst_arena_array(p->arena, count, sizeof(uint32_t)),
+             mst_arena_array(p->arena, count, sizeof(uint32_t)),
+             mst_arena_array(p->arena, count, sizeof(uint32_t))};
     if (!r.box || !r.leader || !r.order) return false;
     for (size_t i = 0; i < count; i++) {
         labels[i].chosen = -1;

@@ -9,7 +9,9 @@
 #include "merestone/base.h"
 
 /** A rectangle at any angle: its middle, half its sides, and the direction of its first side. */
-typedef struct mst_box { double x, y, half_w, half_h, cos_a, sin_a; } mst_box;
+typedef struct mst_box {
+    double x, y, half_w, half_h, cos_a, sin_a;
+} mst_box;
 /** True when the boxes share more than a common edge. */
 bool mst_boxes_overlap(const mst_box *a, const mst_box *b);
 bool mst_box_meets_segment(const mst_box *box, double x0, double y0, double x1, double y1);
@@ -25,9 +27,9 @@ typedef struct mst_choice {
 typedef struct mst_placing {
     mst_choice *choices;
     size_t count, capacity;
-    int priority;   /**< higher goes first */
-    double limit;   /**< a place that costs more is as good as none */
-    int chosen;     /**< result: index of the choice, -1 dropped */
+    int priority; /**< higher goes first */
+    double limit; /**< a place that costs more is as good as none */
+    int chosen;   /**< result: index of the choice, -1 dropped */
 } mst_placing;
 
 typedef struct mst_placer mst_placer;
@@ -35,7 +37,7 @@ typedef struct mst_placer mst_placer;
 mst_placer *mst_placer_new(mst_rect bounds, mst_arena *arena);
 /** A line that a label crosses only at @p cost. @return false when memory is short */
 bool mst_placer_line(mst_placer *placer, double x0, double y0, double x1, double y1, double cost);
-/** A place where no label may lie. */
+/** A place where no label may lie; a leader may run over it if it must. */
 bool mst_placer_block(mst_placer *placer, mst_box box);
 /** Places the labels beside those of earlier calls, which stay where they are. @return false when memory is short */
 bool mst_placer_run(mst_placer *placer, mst_placing labels[], size_t count);

@@ -17,7 +17,8 @@ static bool choose_origin(const mst_drawing_input *input, mst_plan *plan) {
     const mst_adjustment *a = input->adjustment;
     for (size_t i = 0; i < a->point_count; i++)
         if (a->points[i].has_plan) {
-            plan->origin = (mst_point){100 * floor(a->points[i].easting_m / 100), 100 * floor(a->points[i].northing_m / 100)};
+            plan->origin =
+                (mst_point){100 * floor(a->points[i].easting_m / 100), 100 * floor(a->points[i].northing_m / 100)};
             return true;
         }
     if (!input->setout || !input->setout->count) return false;
@@ -27,6 +28,7 @@ static bool choose_origin(const mst_drawing_input *input, mst_plan *plan) {
 
 static mst_plan_point point_of(const mst_plan *plan, const mst_adjusted_point *p) {
     bool level = p->has_height;
+    const mst_style *style = mst_style_for(p->code, MST_FEATURE_SPOT, MST_ROLE_DEFAULT);
     return (mst_plan_point){.name = p->name,
                             .at = local(plan, p->easting_m, p->northing_m),
                             .level_m = level ? p->elevation_m : NAN,
@@ -36,7 +38,8 @@ static mst_plan_point point_of(const mst_plan *plan, const mst_adjusted_point *p
                             .ellipse_bearing_rad = p->ellipse_bearing_rad,
                             .unproven = p->readings <= 1 && !p->held_plan,
                             .held = p->held_plan,
-                            .hard = mst_style_for(p->code, MST_FEATURE_SPOT, MST_ROLE_DEFAULT)->hard};
+                            .hard = style->hard,
+                            .key = style->mark == MST_MARK_DOOR};
 }
 
 /* @param place receives, for each adjusted point, its place among the plan's points, UINT32_MAX none */
@@ -93,12 +96,14 @@ static bool add_feature(const mst_drawing_input *input, const mst_feature *f, ms
 /* A point on a built edge has its level to the millimetre, like a point with such a code; under a spot's sign it has
  * no cross of its own. */
 static void mark_points(const mst_drawing_input *input, const mst_feature *f, mst_plan *plan, const uint32_t *place) {
-    bool hard = mst_style_for(f->code, f->kind, f->role)->hard;
+    const mst_style *style = mst_style_for(f->code, f->kind, f->role);
     for (size_t i = 0; i < f->vertex_count; i++) {
         uint32_t at = mst_index_get(&input->adjustment->index, f->vertices[i].point);
         if (at >= input->adjustment->point_count || place[at] == UINT32_MAX) continue;
-        plan->points[place[at]].hard |= hard;
-        plan->points[place[at]].marked |= f->kind == MST_FEATURE_SPOT;
+        mst_plan_point *p = &plan->points[place[at]];
+        p->hard |= style->hard;
+        p->key |= style->mark == MST_MARK_DOOR;
+        p->marked |= f->kind == MST_FEATURE_SPOT;
     }
 }
 
@@ -146,7 +151,8 @@ static bool take_contour(const mst_ground *ground, const mst_contour *from, mst_
     mst_point *points = mst_arena_array(arena, from->count, sizeof *points);
     if (!points) return false;
     for (size_t i = 0; i < from->count; i++) points[i] = local(plan, from->points[i][0], from->points[i][1]);
-    *to = (mst_plan_contour){from->level_m, from->closed, from->index, uphill_is_left(ground, from), points, from->count};
+    *to =
+        (mst_plan_contour){from->level_m, from->closed, from->index, uphill_is_left(ground, from), points, from->count};
     return true;
 }
 
@@ -178,7 +184,11 @@ static mst_status add_rims(const mst_drawing_input *input, mst_arena *arena, mst
 
 /* ---- works ---- */
 
-typedef struct depth { const mst_ground *ground; const mst_element *element; mst_point origin; } depth;
+typedef struct depth {
+    const mst_ground *ground;
+    const mst_element *element;
+    mst_point origin;
+} depth;
 
 static bool cut_at(const void *self, mst_point at, double *cut_m) {
     const depth *d = self;
@@ -206,8 +216,8 @@ static bool add_pad(const mst_drawing_input *input, const mst_element *e, mst_ar
     mst_plane finish = e->finish;
     finish.e0_m -= plan->origin.easting_m;
     finish.n0_m -= plan->origin.northing_m;
-    *pad = (mst_plan_pad){e->name, shape, e->kind != MST_WORK_DEPTH, finish, e->build_up_m, e->depth_m,
-                          input->ground ? cut_at : NULL, self};
+    *pad = (mst_plan_pad){e->name,       shape,      e->kind != MST_WORK_DEPTH,     finish,
+                          e->build_up_m, e->depth_m, input->ground ? cut_at : NULL, self};
     return true;
 }
 
@@ -217,7 +227,8 @@ static bool add_stakes(const mst_drawing_input *input, mst_arena *arena, mst_pla
     if (!plan->stakes) return false;
     for (size_t i = 0; i < input->setout->count; i++) {
         const mst_setout_line *l = &input->setout->lines[i];
-        plan->stakes[i] = (mst_plan_stake){l->stake, local(plan, l->easting_m, l->northing_m), l->elevation_m, l->cut_m};
+        plan->stakes[i] =
+            (mst_plan_stake){l->stake, local(plan, l->easting_m, l->northing_m), l->elevation_m, l->cut_m};
     }
     plan->stake_count = input->setout->count;
     return true;
@@ -234,7 +245,8 @@ static bool add_plain_things(const mst_drawing_input *input, mst_arena *arena, m
 mst_status mst_plan_make(const mst_drawing_input *input, mst_arena *arena, mst_plan *plan, mst_error *error) {
     *plan = (mst_plan){.imperial = input->imperial};
     if (!choose_origin(input, plan))
-        return mst_fail(error, MST_TOO_FEW, "There is nothing to draw yet: no point has a place; bring in readings first.");
+        return mst_fail(error, MST_TOO_FEW,
+                        "There is nothing to draw yet: no point has a place; bring in readings first.");
     if (!add_plain_things(input, arena, plan)) return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
     mst_status status = MST_OK;
     if (input->ground) status = add_contours(input, arena, plan, error);

@@ -12,53 +12,70 @@ typedef struct mst_plan_point {
     mst_point at;
     double level_m, sd_level_m; /**< NaN where not known */
     double semi_major_m, semi_minor_m, ellipse_bearing_rad;
-    bool unproven, held, hard;  /**< one reading only; control; on a built surface or edge */
-    bool marked;                /**< a spot feature's own sign stands on it */
+    bool unproven, held, hard; /**< one reading only; control; on a built surface or edge */
+    bool key;                  /**< a threshold or a damp course: the level that all others answer to */
+    bool marked;               /**< a spot feature's own sign stands on it */
 } mst_plan_point;
 
 typedef struct mst_plan_feature {
     const char *name;
     const mst_style *style;
     mst_feature_kind kind;
-    mst_shape shape;            /**< of a spot: one path of one vertex */
+    mst_shape shape; /**< of a spot: one path of one vertex */
 } mst_plan_feature;
 
 typedef struct mst_plan_contour {
     double level_m;
     bool closed, index, uphill_left; /**< uphill lies to the left of the way along the points */
-    const mst_point *points; size_t count;
+    const mst_point *points;
+    size_t count;
 } mst_plan_contour;
 
 /** A design element. `cut_at` says by how much the stripped ground lies above the formation (< 0: under it). */
 typedef struct mst_plan_pad {
     const char *name;
     mst_shape shape;
-    bool has_level;             /**< false: an even depth under the ground */
-    mst_plane finish;           /**< e0, n0 from the plan's origin */
+    bool has_level;   /**< false: an even depth under the ground */
+    mst_plane finish; /**< e0, n0 from the plan's origin */
     double build_up_m, depth_m;
     bool (*cut_at)(const void *self, mst_point at, double *cut_m); /**< NULL: no ground; false outside it */
     const void *self;
 } mst_plan_pad;
 
-typedef struct mst_plan_stake { const char *name; mst_point at; double level_m, cut_m; } mst_plan_stake; /**< NaN = none */
-typedef struct mst_plan_note { const char *heading, *text; } mst_plan_note;
+typedef struct mst_plan_stake {
+    const char *name;
+    mst_point at;
+    double level_m, cut_m;
+} mst_plan_stake; /**< NaN = none */
+typedef struct mst_plan_note {
+    const char *heading, *text;
+} mst_plan_note;
 
 typedef struct mst_plan {
     mst_point origin;
     bool imperial;
-    mst_plan_point *points; size_t point_count, point_capacity;
-    mst_plan_feature *features; size_t feature_count, feature_capacity;
-    mst_plan_contour *contours; size_t contour_count;
+    mst_plan_point *points;
+    size_t point_count, point_capacity;
+    mst_plan_feature *features;
+    size_t feature_count, feature_capacity;
+    mst_plan_contour *contours;
+    size_t contour_count;
     double contour_interval_m;
-    mst_path *rims; size_t rim_count;
-    mst_plan_pad *pads; size_t pad_count, pad_capacity;
-    mst_plan_stake *stakes; size_t stake_count;
-    double sd_plan_m;            /**< of a usual point, the median; NaN unknown */
-    mst_plan_note *notes; size_t note_count, note_capacity;
+    mst_path *rims;
+    size_t rim_count;
+    mst_plan_pad *pads;
+    size_t pad_count, pad_capacity;
+    mst_plan_stake *stakes;
+    size_t stake_count;
+    double sd_plan_m; /**< of a usual point, the median; NaN unknown */
+    mst_plan_note *notes;
+    size_t note_count, note_capacity;
 } mst_plan;
 
-/** Makes the plan of a drawing's input. @retval MST_TOO_FEW nothing has a place; MST_NO_MEMORY, and what the ground says */
-mst_status mst_plan_make(const mst_drawing_input *input, mst_arena *arena, mst_plan *plan, mst_error *error) MST_CHECKED;
+/** Makes the plan of a drawing's input. @retval MST_TOO_FEW nothing has a place; MST_NO_MEMORY, and what the ground
+ * says */
+mst_status mst_plan_make(const mst_drawing_input *input, mst_arena *arena, mst_plan *plan,
+                         mst_error *error) MST_CHECKED;
 /** Adds the notes that a plan of @p input must carry. @return false when memory is short */
 bool mst_plan_add_notes(const mst_drawing_input *input, mst_arena *arena, mst_plan *plan);
 /** @return the median of the values, NaN for none; reorders them. */

@@ -6,8 +6,10 @@
 
 #define LINE(words, legend, ink, dash) words, legend, MST_INK_##ink, MST_DASH_##dash
 #define SERVICE(words, legend, letter)                                                                                 \
-    {LINE(words, legend, MEDIUM, LONG), MST_BEAT_LETTER, letter, MST_FILL_NONE, MST_MARK_COVER, false, false,          \
-     MST_MATTER_SERVICE}
+    {                                                                                                                  \
+        LINE(words, legend, MEDIUM, LONG), MST_BEAT_LETTER, letter, MST_FILL_NONE, MST_MARK_COVER, false, false,       \
+            MST_MATTER_SERVICE                                                                                         \
+    }
 
 static const mst_style STYLES[] = {
     SERVICE("electric,power,cable", "electricity found", "E"),
@@ -25,15 +27,16 @@ static const mst_style STYLES[] = {
     {LINE("retain", "retaining wall", HEAVY, NONE), MST_BEAT_NONE, "", MST_FILL_NONE, MST_MARK_RING, true, true,
      MST_MATTER_WALL},
     {LINE("wall", "wall", HEAVY, NONE), MST_BEAT_NONE, "", MST_FILL_NONE, MST_MARK_RING, true, true, MST_MATTER_WALL},
-    {LINE("fence,railing,paling", "fence", MEDIUM, NONE), MST_BEAT_STICKS, "", MST_FILL_NONE, MST_MARK_POST, false, true,
+    {LINE("fence,railing,paling", "fence", MEDIUM, NONE), MST_BEAT_STICKS, "", MST_FILL_NONE, MST_MARK_POST, false,
+     true, MST_MATTER_NONE},
+    {LINE("gate", "gate", MEDIUM, SHORT), MST_BEAT_NONE, "", MST_FILL_NONE, MST_MARK_POST, false, true,
      MST_MATTER_NONE},
-    {LINE("gate", "gate", MEDIUM, SHORT), MST_BEAT_NONE, "", MST_FILL_NONE, MST_MARK_POST, false, true, MST_MATTER_NONE},
     {LINE("hedge", "hedge", FINE, NONE), MST_BEAT_LEAVES, "", MST_FILL_NONE, MST_MARK_TREE, false, false,
      MST_MATTER_NONE},
     {LINE("kerb,curb,edging", "kerb or edging", MEDIUM, NONE), MST_BEAT_NONE, "", MST_FILL_NONE, MST_MARK_RING, true,
      true, MST_MATTER_NONE},
-    {LINE("threshold,door,sill", "threshold", MEDIUM, NONE), MST_BEAT_NONE, "", MST_FILL_NONE, MST_MARK_DOOR, true,
-     false, MST_MATTER_NONE},
+    {LINE("threshold,door,sill,damp,dpc,ffl", "threshold or DPC", MEDIUM, NONE), MST_BEAT_NONE, "", MST_FILL_NONE,
+     MST_MARK_DOOR, true, false, MST_MATTER_NONE},
     {LINE("step,stair,ramp", "steps", MEDIUM, NONE), MST_BEAT_NONE, "", MST_FILL_PAVING, MST_MARK_RING, true, true,
      MST_MATTER_NONE},
     {LINE("drive,parking,road,gravel", "drive", MEDIUM, NONE), MST_BEAT_NONE, "", MST_FILL_GRAVEL, MST_MARK_RING, true,
@@ -59,17 +62,36 @@ static const mst_style STYLES[] = {
     {LINE("rock,boulder,stone", "stone", MEDIUM, NONE), MST_BEAT_NONE, "", MST_FILL_NONE, MST_MARK_STONE, false, false,
      MST_MATTER_NONE},
 };
-static const mst_style OTHERS[] = {
-    {LINE("", "other line", MEDIUM, NONE), MST_BEAT_NONE, "", MST_FILL_NONE, MST_MARK_RING, false, true, MST_MATTER_NONE},
-    {LINE("", "other area", MEDIUM, NONE), MST_BEAT_NONE, "", MST_FILL_NONE, MST_MARK_RING, false, true, MST_MATTER_NONE},
-    {LINE("", "other detail", MEDIUM, NONE), MST_BEAT_NONE, "", MST_FILL_NONE, MST_MARK_RING, false, false,
-     MST_MATTER_NONE}};
-static const mst_style CHANGE_OF_SLOPE = {
-    LINE("", "change of slope", FINE, LONG), MST_BEAT_NONE, "", MST_FILL_NONE, MST_MARK_RING, false, false, MST_MATTER_NONE};
-static const mst_style LIMIT = {LINE("", "limit of model", FINE, SHORT), MST_BEAT_NONE, "", MST_FILL_NONE,
-                                MST_MARK_RING, false, false, MST_MATTER_NONE};
-static const mst_style HOLE = {LINE("", "no levels inside", FINE, SHORT), MST_BEAT_NONE, "", MST_FILL_NONE,
-                               MST_MARK_RING, false, false, MST_MATTER_NONE};
+static const mst_style OTHERS[] = {{LINE("", "other line", MEDIUM, NONE), MST_BEAT_NONE, "", MST_FILL_NONE,
+                                    MST_MARK_RING, false, true, MST_MATTER_NONE},
+                                   {LINE("", "other area", MEDIUM, NONE), MST_BEAT_NONE, "", MST_FILL_NONE,
+                                    MST_MARK_RING, false, true, MST_MATTER_NONE},
+                                   {LINE("", "other detail", MEDIUM, NONE), MST_BEAT_NONE, "", MST_FILL_NONE,
+                                    MST_MARK_RING, false, false, MST_MATTER_NONE}};
+static const mst_style CHANGE_OF_SLOPE = {LINE("", "change of slope", FINE, LONG),
+                                          MST_BEAT_NONE,
+                                          "",
+                                          MST_FILL_NONE,
+                                          MST_MARK_RING,
+                                          false,
+                                          false,
+                                          MST_MATTER_NONE};
+static const mst_style LIMIT = {LINE("", "limit of model", FINE, SHORT),
+                                MST_BEAT_NONE,
+                                "",
+                                MST_FILL_NONE,
+                                MST_MARK_RING,
+                                false,
+                                false,
+                                MST_MATTER_NONE};
+static const mst_style HOLE = {LINE("", "no levels inside", FINE, SHORT),
+                               MST_BEAT_NONE,
+                               "",
+                               MST_FILL_NONE,
+                               MST_MARK_RING,
+                               false,
+                               false,
+                               MST_MATTER_NONE};
 
 static bool begins(const char *text, const char *word, size_t length) {
     for (size_t i = 0; i < length; i++)

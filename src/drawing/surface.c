@@ -94,11 +94,13 @@ static void number_ids_from_one(mst_text *svg) {
 
 static mst_status explain(cairo_status_t status, mst_error *error) {
     if (status == CAIRO_STATUS_SUCCESS) return MST_OK;
-    if (status == CAIRO_STATUS_NO_MEMORY) return mst_fail(error, MST_NO_MEMORY, "Memory is short for this sheet: take fewer dots to the millimetre.");
+    if (status == CAIRO_STATUS_NO_MEMORY)
+        return mst_fail(error, MST_NO_MEMORY, "Memory is short for this sheet: take fewer dots to the millimetre.");
     return mst_fail(error, MST_IO, "The sheet could not be drawn: %s.", cairo_status_to_string(status));
 }
 
-static cairo_status_t paint(cairo_surface_t *surface, const mst_layout *layout, double scale, bool paper, mst_pen *pen, mst_arena *arena) {
+static cairo_status_t paint(cairo_surface_t *surface, const mst_layout *layout, double scale, bool paper, mst_pen *pen,
+                            mst_arena *arena) {
     pen->cairo = cairo_create(surface);
     if (paper) {
         cairo_set_source_rgb(pen->cairo, 1, 1, 1);
@@ -113,11 +115,13 @@ static cairo_status_t paint(cairo_surface_t *surface, const mst_layout *layout, 
     return ok ? status : CAIRO_STATUS_NO_MEMORY;
 }
 
-mst_status mst_page_bytes(const mst_layout *layout, const mst_page_file *file, mst_pen *pen, mst_arena *arena, mst_text *bytes,
-                          mst_error *error) {
-    double w = mst_paper_width(layout->paper, layout->portrait), h = mst_paper_height(layout->paper, layout->portrait), scale;
+mst_status mst_page_bytes(const mst_layout *layout, const mst_page_file *file, mst_pen *pen, mst_arena *arena,
+                          mst_text *bytes, mst_error *error) {
+    double w = mst_paper_width(layout->paper, layout->portrait), h = mst_paper_height(layout->paper, layout->portrait),
+           scale;
     if (file->form == MST_FORM_PNG && !(file->dots_per_mm > 0 && fmax(w, h) * file->dots_per_mm <= PIXELS_MAX))
-        return mst_fail(error, MST_INVALID, "%g dots to the millimetre make too large a picture of %s: take 8.", file->dots_per_mm, layout->paper->name);
+        return mst_fail(error, MST_INVALID, "%g dots to the millimetre make too large a picture of %s: take 8.",
+                        file->dots_per_mm, layout->paper->name);
     cairo_surface_t *surface = surface_for(file, w, h, bytes, &scale);
     cairo_status_t status = cairo_surface_status(surface);
     if (!status) status = paint(surface, layout, scale, file->form == MST_FORM_PNG, pen, arena);

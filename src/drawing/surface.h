@@ -9,12 +9,12 @@ bool mst_form_of(const char *path, mst_file_form *form);
 
 typedef struct mst_page_file {
     mst_file_form form;
-    double dots_per_mm;          /**< PNG */
+    double dots_per_mm;                /**< PNG */
     const char *title, *author, *date; /**< PDF: date YYYY-MM-DD, or anything else for a constant */
 } mst_page_file;
 /** Draws the page into memory. @param bytes freed by the caller with mst_text_free, also on failure */
-mst_status mst_page_bytes(const mst_layout *layout, const mst_page_file *file, mst_pen *pen, mst_arena *arena, mst_text *bytes,
-                          mst_error *error) MST_CHECKED;
+mst_status mst_page_bytes(const mst_layout *layout, const mst_page_file *file, mst_pen *pen, mst_arena *arena,
+                          mst_text *bytes, mst_error *error) MST_CHECKED;
 /** Writes beside the target, then renames over it. @retval MST_IO with the reason; the target is as before */
 mst_status mst_write_whole(const char *path, const char *bytes, size_t length, mst_error *error) MST_CHECKED;
 #endif

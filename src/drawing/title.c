@@ -4,7 +4,11 @@
 #include <math.h>
 #include <stdio.h>
 
-typedef struct block { const mst_ledger *l; mst_pen *pen; double x, y, w; } block;
+typedef struct block {
+    const mst_ledger *l;
+    mst_pen *pen;
+    double x, y, w;
+} block;
 
 static const char *or_empty(const char *text) { return text ? text : ""; }
 static const char *or_dash(const char *text) { return text && *text ? text : "\xE2\x80\x93"; }
@@ -25,7 +29,11 @@ static void field(const block *b, double x, double width, const char *caption, c
 
 static double field_height(const mst_sizes *s) { return 4.6 + s->note * 0.86 + s->figure; }
 
-typedef struct cell { const char *caption, *value; double share; bool strong; } cell;
+typedef struct cell {
+    const char *caption, *value;
+    double share;
+    bool strong;
+} cell;
 
 /* One row of fields, a hairline under it. */
 static void row(block *b, const cell cells[], int count) {
@@ -59,14 +67,20 @@ static void rows(block *b) {
     snprintf(at, sizeof at, "%s at %s", scale, b->l->paper->name);
     snprintf(sheet, sizeof sheet, "%d of %d", t->sheet > 0 ? t->sheet : 1, t->sheets > 0 ? t->sheets : 1);
     row(b, (cell[]){{"Legal owner", or_dash(t->owner), 0.5, false}, {"Client", or_dash(t->client), 0.5, false}}, 2);
-    row(b, (cell[]){{"Created by", or_dash(t->creator), 0.34, false}, {"Approved by", or_dash(t->approved), 0.34, false},
-                    {"Date of issue", or_dash(t->date), 0.32, false}}, 3);
+    row(b,
+        (cell[]){{"Created by", or_dash(t->creator), 0.34, false},
+                 {"Approved by", or_dash(t->approved), 0.34, false},
+                 {"Date of issue", or_dash(t->date), 0.32, false}},
+        3);
     row(b, (cell[]){{"Document", b->l->document, 0.34, false}, {"Scale", at, 0.66, true}}, 2);
-    row(b, (cell[]){{"Number", or_dash(t->number), 0.5, true}, {"Revision", or_dash(t->revision), 0.22, true},
-                    {"Sheet", sheet, 0.28, true}}, 3);
+    row(b,
+        (cell[]){{"Number", or_dash(t->number), 0.5, true},
+                 {"Revision", or_dash(t->revision), 0.22, true},
+                 {"Sheet", sheet, 0.28, true}},
+        3);
 }
 
-/* One line of the revision table, newest first; @return its height. */
+/* One entry of the revision table; a long note goes on under it. */
 static void revision_line(block *b, const mst_revision *r) {
     mst_type type = {b->l->sizes->note, false};
     char who[96];
@@ -75,10 +89,13 @@ static void revision_line(block *b, const mst_revision *r) {
     double base = b->y + type.cap_mm * 1.25;
     mst_text_at(b->pen, b->x, base, or_dash(r->index), (mst_type){type.cap_mm, true}, MST_LEFT);
     mst_text_at(b->pen, b->x + b->w * 0.08, base, or_empty(r->date), type, MST_LEFT);
-    double note = b->w * 0.31, right = mst_text_width(b->pen, who, type);
-    mst_text_in(b->pen, b->x + note, base, b->w - note - right - 2, or_empty(r->note), type);
+    double note = b->w * 0.31, right = mst_text_width(b->pen, who, type), room = b->w - note - right - 2;
+    const char *words = or_empty(r->note);
+    bool beside = mst_text_width(b->pen, words, type) <= room;
     mst_text_at(b->pen, b->x + b->w, base, who, type, MST_RIGHT);
+    if (beside) mst_text_at(b->pen, b->x + note, base, words, type, MST_LEFT);
     b->y += type.cap_mm * 1.8;
+    if (!beside) b->y += mst_text_block(b->pen, b->x + b->w * 0.08, b->y, b->w * 0.92, words, type);
 }
 
 static void revisions(block *b) {
@@ -88,9 +105,11 @@ static void revisions(block *b) {
     mst_text_at(b->pen, b->x, b->y + b->l->sizes->note * 1.2, "Revision, date, what changed, by / checked",
                 (mst_type){b->l->sizes->note * 0.86, false}, MST_LEFT);
     b->y += b->l->sizes->note * 2;
-    mst_revision now = {t->revision, t->date, t->revision_note && *t->revision_note ? t->revision_note : "issued", t->creator, t->approved};
+    mst_revision now = {t->revision, t->date, t->revision_note && *t->revision_note ? t->revision_note : "issued",
+                        t->creator, t->approved};
     revision_line(b, &now);
-    for (size_t i = 0; i < t->revision_count && i < SHOWN; i++) revision_line(b, &t->revisions[t->revision_count - 1 - i]);
+    for (size_t i = 0; i < t->revision_count && i < SHOWN; i++)
+        revision_line(b, &t->revisions[t->revision_count - 1 - i]);
     b->y += 1.2;
 }
 

@@ -176,8 +176,8 @@ static mst_status look_at_start(mst_cloud_file *file, text *t, const char *colum
 
 /* ---- lines ---- */
 
-static inline const char *skip_blanks(const char *p) {
-    while (*p == ' ' || *p == '\t') p++;
+static inline const char *skip_blanks(const text *t, const char *p) {
+    while (*p == ' ' || (*p == '\t' && t->separator != '\t')) p++;
     return p;
 }
 
@@ -234,10 +234,10 @@ static inline mst_status take_line(const mst_cloud_file *file, const text *t, co
     const char *p = *at, *cell;
     for (int column = 0;; column++) {
         int slot = t->slot[column];
-        cell = p = skip_blanks(p);
+        cell = p = skip_blanks(t, p);
         if (slot == NO_SLOT) p = skip_cell(t, p);
         else if (!take_number(t, &p, &values[slot])) return no_number(file, t, cell, column, error);
-        p = skip_blanks(p);
+        p = skip_blanks(t, p);
         if (t->separator == ' ') {
             if (column == t->last) break;
             continue;
@@ -296,7 +296,7 @@ static mst_status read_text(mst_cloud_file *file, mst_cloud_point points[], size
         if (file->at >= t->safe && !next_lines(file, t, &status, error)) break;
         const char *p = (const char *)file->buffer + file->at, *safe = (const char *)file->buffer + t->safe;
         for (; kept < room && p < safe; t->line++) {
-            p = skip_blanks(p);
+            p = skip_blanks(t, p);
             if (*p != '\n' && *p != '\r' && *p != '#') {
                 status = take_line(file, t, &p, &points[kept], error);
                 if (status) return status;

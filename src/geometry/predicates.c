@@ -11,6 +11,13 @@
 
 static const double SPLITTER = 0x1p27 + 1; /* cuts 53 bits in two halves whose products are exact */
 
+/* The largest coordinate at which no step of either determinant overflows; it also keeps the lengths of the expansions. */
+static const double LARGEST = 0x1p250;
+
+static bool in_range(const double p[2]) {
+    return p[0] < LARGEST && p[0] > -LARGEST && p[1] < LARGEST && p[1] > -LARGEST;
+}
+
 typedef struct pair {
     double high, low;
 } pair; /* high + low exactly */
@@ -112,6 +119,7 @@ static cross two_by_two(const difference *p, const difference *q, double sign, c
 }
 
 double mst_orient2d_exact(const double a[2], const double b[2], const double c[2]) {
+    if (!in_range(a) || !in_range(b) || !in_range(c)) return 0;
     difference acx = subtract(a[0], c[0]), acy = subtract(a[1], c[1]);
     difference bcx = subtract(b[0], c[0]), bcy = subtract(b[1], c[1]);
     cross det = two_by_two(&acx, &bcy, -1, &acy, &bcx);
@@ -183,6 +191,7 @@ static double incircle_in_full(const double a[2], const double b[2], const doubl
 }
 
 double mst_incircle_exact(const double a[2], const double b[2], const double c[2], const double d[2]) {
+    if (!in_range(a) || !in_range(b) || !in_range(c) || !in_range(d)) return 0;
     double det = incircle_in_pairs(a, b, c, d);
     return det != 0 ? det : incircle_in_full(a, b, c, d);
 }

@@ -67,18 +67,18 @@ static mst_status triangulate_hull(mst_growing *g, const mst_point3 hull[], size
                                    mst_error *error) {
     mst_order order = {0};
     double(*places)[2] = mst_arena_array(scratch, count, sizeof *places);
-    void *work = mst_arena_array(scratch, count, 16);
+    const mst_order_room room = {mst_arena_array(scratch, count, 24), mst_arena_array(scratch, count, 16), g->m.at};
     order.input_index = mst_arena_array(scratch, count, sizeof *order.input_index);
     order.level = mst_arena_array(scratch, count, 1);
-    if (!places || !work || !order.input_index || !order.level) return no_memory(error);
+    if (!places || !room.records || !room.items || !order.input_index || !order.level) return no_memory(error);
     for (size_t i = 0; i < count; i++) places[i][0] = hull[i].easting_m, places[i][1] = hull[i].northing_m;
     mst_triangulation_input input = {.points = (const double(*)[2])places, .point_count = count};
-    mst_status status = mst_order_places(&input, work, g->m.at, scratch, &order, error);
+    mst_status status = mst_order_places(&input, &room, scratch, scratch, &order, error);
     if (status) return status;
     g->m.vertex_count = order.place_count;
-    g->m.exact_size = mst_exact_size((const double(*)[2])g->m.at, order.place_count);
+    g->m.exact_size = 0x1p25 * order.unit * order.unit;
     for (uint32_t v = 0; v < order.place_count; v++) g->z[v] = hull[order.input_index[v]].elevation_m;
-    mst_delaunay(&g->m, &order);
+    mst_delaunay(&g->m, &order, 1);
     return MST_OK;
 }
 

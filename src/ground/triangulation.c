@@ -1,5 +1,6 @@
 /* From points and segments to the finished arrays: order, Delaunay triangles, segments, then the outside triangles go
  * and the input's numbers come back. Corners and neighbours are built in place, in the arrays that the caller gets. */
+#include "base/parallel.h"
 #include "ground/triangulation.h"
 #include <string.h>
 
@@ -36,15 +37,13 @@ static bool make_room(const mst_triangulation_input *input, mst_arena *arena, ms
     return m->at && m->corner && m->twin;
 }
 
+/* ---- the outside triangles go ---- */
+
+static const uint32_t NOWHERE = ~MST_FIXED; /* in twin[]: no triangle beyond; the breakline bit stands beside it */
+
 static bool is_outside(const mst_mesh *m, size_t t) {
     const uint32_t *c = m->corner + 3 * t;
     return c[0] == MST_OUTSIDE || c[1] == MST_OUTSIDE || c[2] == MST_OUTSIDE;
-}
-
-/* Cuts the ties of triangle t to its neighbours. */
-static void cut_off(mst_mesh *m, size_t t) {
-    for (size_t s = 3 * t; s < 3 * t + 3; s++)
-        if (m->twin[s] != MST_OUTSIDE) m->twin[mst_slot(m->twin[s] & ~MST_FIXED)] = MST_OUTSIDE;
 }
 
 static void move_triangle(mst_mesh *m, size_t from, size_t to) {
@@ -52,55 +51,85 @@ static void move_triangle(mst_mesh *m, size_t from, size_t to) {
         uint32_t twin = m->twin[3 * from + k];
         m->corner[3 * to + k] = m->corner[3 * from + k];
         m->twin[3 * to + k] = twin;
-        if (twin == MST_OUTSIDE) continue;
-        uint32_t *seen = &m->twin[mst_slot(twin & ~MST_FIXED)];
-        *seen = (uint32_t)(4 * to + k) | (*seen & MST_FIXED);
+        if ((twin & ~MST_FIXED) != NOWHERE)
+            m->twin[mst_slot(twin & ~MST_FIXED)] = (uint32_t)(4 * to + k) | (twin & MST_FIXED);
     }
 }
 
-/* Takes the outside triangles away; the last ones fill their places. A breakline on the hull stays known by the bit of
- * its own edge, so that is kept apart from the neighbour: in fixed[]. */
-static void drop_outside(mst_mesh *m, uint8_t *fixed) {
-    size_t count = m->triangle_count;
-    for (size_t t = 0; t < count; t++)
-        if (is_outside(m, t)) cut_off(m, t);
-    for (size_t t = 0; t < count; t++) {
-        if (!is_outside(m, t)) continue;
-        do count--;
-        while (count > t && is_outside(m, count));
-        if (count <= t) break;
-        move_triangle(m, count, t);
-        if (fixed) fixed[t] = fixed[count];
+/* Walks round the hull and cuts the triangles there off from those outside.
+ * @return the outside triangles, NULL when memory is short */
+static uint32_t *cut_off(mst_mesh *m, mst_arena *scratch, size_t *count) {
+    uint32_t *outside = NULL, out = m->outside;
+    size_t capacity = 0;
+    *count = 0;
+    do {
+        uint32_t *t = MST_PUSH(scratch, outside, *count, capacity), inside = mst_twin(m, out) & ~MST_FIXED;
+        if (!t) return NULL;
+        *t = out >> 2;
+        out = mst_onward(m, out);
+        uint32_t *seen = &m->twin[mst_slot(inside)];
+        if (!is_outside(m, inside >> 2)) *seen = NOWHERE | (*seen & MST_FIXED); /* on one line both sides are outside */
+    } while (out != m->outside);
+    return outside;
+}
+
+/* The last triangles fill the places of those outside. */
+static bool drop_outside(mst_mesh *m, mst_arena *scratch) {
+    size_t outside_count, count = m->triangle_count;
+    uint32_t *outside = cut_off(m, scratch, &outside_count);
+    if (!outside) return false;
+    for (size_t i = 0; i < outside_count; i++) {
+        while (count && is_outside(m, count - 1)) count--;
+        if (outside[i] >= count) continue;
+        move_triangle(m, --count, outside[i]);
     }
     m->triangle_count = (uint32_t)count;
+    return true;
 }
 
-static void note_fixed(const mst_mesh *m, uint8_t *fixed) {
-    for (size_t t = 0; t < m->triangle_count; t++)
-        for (int k = 0; k < 3; k++)
-            if (m->twin[3 * t + (size_t)k] & MST_FIXED) fixed[t] |= (uint8_t)(1 << k);
-}
+/* ---- the input's numbers come back ---- */
+
+enum { CHUNKS = 64 };
+typedef struct finishing {
+    mst_mesh *m;
+    const mst_order *order;
+    const mst_triangulation_input *input;
+    uint8_t *fixed;
+} finishing;
 
 /* From half-edges to triangles and from places to the input's points; crossings count on behind those. */
-static void renumber(mst_mesh *m, const mst_order *order, size_t point_count) {
-    for (size_t s = 0; s < 3 * (size_t)m->triangle_count; s++) {
-        uint32_t v = m->corner[s], twin = m->twin[s];
-        m->corner[s] =
-            v < order->place_count ? order->input_index[v] : (uint32_t)(v - order->place_count + point_count);
-        m->twin[s] = twin == MST_OUTSIDE ? UINT32_MAX : (twin & ~MST_FIXED) >> 2;
+static void renumber_chunk(void *context, int index) {
+    const finishing *f = context;
+    mst_mesh *m = f->m;
+    const uint32_t places = f->order->place_count, more = (uint32_t)f->input->point_count - places;
+    size_t from = (size_t)m->triangle_count * (size_t)index / CHUNKS,
+           to = (size_t)m->triangle_count * (size_t)(index + 1) / CHUNKS;
+    for (size_t t = from; f->fixed && t < to; t++) {
+        const uint32_t *twin = m->twin + 3 * t;
+        f->fixed[t] = (uint8_t)(twin[0] >> 31 | twin[1] >> 31 << 1 | twin[2] >> 31 << 2);
+    }
+    for (size_t s = 3 * from; s < 3 * to; s++) {
+        uint32_t v = m->corner[s], twin = m->twin[s] & ~MST_FIXED;
+        m->corner[s] = v < places ? f->order->input_index[v] : v + more;
+        m->twin[s] = twin == NOWHERE ? UINT32_MAX : twin >> 2;
     }
 }
+static void restore_chunk(void *context, int index) {
+    const finishing *f = context;
+    size_t count = f->input->point_count, from = count * (size_t)index / CHUNKS,
+           to = count * (size_t)(index + 1) / CHUNKS;
+    memcpy(f->m->at + from, f->input->points + from, (to - from) * sizeof *f->m->at);
+}
 
-static bool restore_points(mst_mesh *m, const mst_triangulation_input *input, const mst_order *order,
-                           mst_arena *arena) {
-    size_t crossings = m->vertex_count - order->place_count, all = input->point_count + crossings;
-    if (all > m->vertex_room) {
-        double(*more)[2] = mst_arena_array(arena, all, sizeof *more);
-        if (!more) return false;
-        memcpy(more + input->point_count, m->at + order->place_count, crossings * sizeof *more);
-        m->at = more;
-    } else memmove(m->at + input->point_count, m->at + order->place_count, crossings * sizeof *m->at);
-    memcpy(m->at, input->points, input->point_count * sizeof *m->at);
+/* Moves the crossings behind all points of the input. */
+static bool move_crossings(const finishing *f, mst_arena *arena) {
+    mst_mesh *m = f->m;
+    size_t crossings = m->vertex_count - f->order->place_count, all = f->input->point_count + crossings;
+    double(*at)[2] = m->at;
+    if (all > m->vertex_room) at = mst_arena_array(arena, all, sizeof *at);
+    if (!at) return false;
+    memmove(at + f->input->point_count, m->at + f->order->place_count, crossings * sizeof *at);
+    m->at = at;
     m->vertex_count = (uint32_t)all;
     return true;
 }
@@ -110,17 +139,16 @@ static mst_status no_memory(const mst_triangulation_input *input, mst_error *err
 }
 
 static mst_status finish(mst_mesh *m, const mst_triangulation_input *input, const mst_order *order, mst_arena *arena,
-                         mst_triangulation *t, mst_error *error) {
-    if (input->segment_count) {
-        t->fixed = mst_arena_array(arena, m->triangle_count, 1);
-        if (!t->fixed) return no_memory(input, error);
-        note_fixed(m, t->fixed);
-    }
-    drop_outside(m, t->fixed);
+                         mst_arena *scratch, mst_triangulation *t, mst_error *error) {
+    if (!drop_outside(m, scratch)) return no_memory(input, error);
     if (m->triangle_count == 0)
         return mst_fail(error, MST_UNDETERMINED, "All points lie on one line; add a point beside it.");
-    renumber(m, order, input->point_count);
-    if (!restore_points(m, input, order, arena)) return no_memory(input, error);
+    if (input->segment_count && !(t->fixed = mst_arena_array(arena, m->triangle_count, 1)))
+        return no_memory(input, error);
+    finishing f = {m, order, input, t->fixed};
+    mst_parallel(input->threads, CHUNKS, renumber_chunk, &f);
+    if (!move_crossings(&f, arena)) return no_memory(input, error);
+    mst_parallel(input->threads, CHUNKS, restore_chunk, &f);
     for (size_t i = 0; i < t->crossing_count; i++)
         t->crossings[i].vertex += (uint32_t)input->point_count - order->place_count;
     t->corners = m->corner, t->neighbours = m->twin, t->vertices = m->at;
@@ -137,20 +165,21 @@ static mst_status build(const mst_triangulation_input *input, mst_arena *arena, 
     order.input_index = mst_arena_array(scratch, input->point_count, sizeof *order.input_index);
     order.level = mst_arena_array(scratch, input->point_count, 1);
     if (!order.input_index || !order.level || !make_room(input, arena, &m)) return no_memory(input, error);
-    /* the corners are not needed yet: 24 bytes a point for the sort's 16 */
-    mst_status status = mst_order_places(input, m.corner, m.at, arena, &order, error);
+    /* corners and twins are not needed yet: 24 bytes a point each */
+    const mst_order_room room = {m.twin, m.corner, m.at};
+    mst_status status = mst_order_places(input, &room, arena, scratch, &order, error);
     if (status) return status;
     if (order.place_count < 3)
         return mst_fail(error, MST_TOO_FEW, "A ground model needs points at 3 places or more, not %u.",
                         (unsigned)order.place_count);
     m.vertex_count = order.place_count;
-    m.exact_size = mst_exact_size((const double(*)[2])m.at, m.vertex_count);
-    mst_delaunay(&m, &order);
+    m.exact_size = 0x1p25 * order.unit * order.unit;
+    mst_delaunay(&m, &order, input->threads);
     if (input->segment_count) {
         status = mst_constrain(&m, input, &order, arena, &t->crossings, &t->crossing_count, error);
         if (status) return status;
     }
-    return finish(&m, input, &order, arena, t, error);
+    return finish(&m, input, &order, arena, scratch, t, error);
 }
 
 mst_status mst_triangulation_build(const mst_triangulation_input *input, mst_arena *arena, mst_triangulation **result,

@@ -18,7 +18,10 @@ typedef struct mst_mesh {
     uint32_t *corner, *twin; /* [3 * triangle_count] */
     uint32_t vertex_count, triangle_count;
     size_t vertex_room, triangle_room;
-    double exact_size; /* sums of products below it come out exactly, see mst_exact_size */
+    uint32_t outside; /* a half-edge opposite to OUTSIDE */
+    /* 2^25 u^2 where u, a power of two, divides every coordinate; 0 without a useful u. A cross or dot whose terms add
+     * up to less is a whole number of u^2 below 2^25, and the product of two of them one of u^4 below 2^50: exact. */
+    double exact_size;
 } mst_mesh;
 
 /** The places in the order in which neighbours follow each other, each once. */
@@ -27,6 +30,7 @@ typedef struct mst_order {
     uint32_t *input_index;    /* [place_count] the first point at that place */
     uint8_t *level;           /* [place_count] of the cut between a place and the one before it; larger is coarser */
     uint32_t *representative; /* [point_count], NULL when no two points share a place */
+    double unit;              /* a power of two that divides every coordinate; 0 without one */
 } mst_order;
 
 enum { MST_LEVELS = 256, MST_LEVEL_SORTED = 32 };
@@ -48,6 +52,11 @@ static inline void mst_bond(mst_mesh *m, uint32_t e, uint32_t f) {
     m->twin[mst_slot(e)] = f;
     m->twin[mst_slot(f)] = e;
 }
+
+/** Outside triangles in the order of the hull, counter-clockwise and clockwise: half-edges opposite to OUTSIDE. The
+ * hull's edge runs from mst_to to mst_from of the outside one. */
+static inline uint32_t mst_onward(const mst_mesh *m, uint32_t out) { return mst_prev(mst_twin(m, mst_prev(out))); }
+static inline uint32_t mst_back(const mst_mesh *m, uint32_t out) { return mst_next(mst_twin(m, mst_next(out))); }
 
 /* ---- predicates on vertices ---- */
 
@@ -106,17 +115,21 @@ static inline bool mst_sees_inside(const mst_mesh *m, uint32_t l, uint32_t r, ui
 
 /* ---- the steps ---- */
 
-/** @return 2^25 u^2 where u, a power of two, divides every coordinate of the places: a cross or dot whose terms add up
- * to less is a whole number of u^2 below 2^25, and the product of two of them one of u^4 below 2^50. 0 without a useful
- * u. */
-double mst_exact_size(const double (*at)[2], size_t count);
-
-/** Orders the places of @p input; checks its coordinates. @param scratch 16 bytes a point, aligned as uint32_t
- * @param at [point_count] the places in their order */
-mst_status mst_order_places(const mst_triangulation_input *input, void *scratch, double (*at)[2], mst_arena *arena,
-                            mst_order *order, mst_error *error);
+/** @return the largest power of two, from 1/16384 to 1024, that divides every coordinate of the places; 0 without one.
+ */
+double mst_common_unit(const double (*at)[2], size_t count);
+/** Memory for the ordering. */
+typedef struct mst_order_room {
+    void *records;   /* 24 bytes a point, aligned as double, for the time of the call */
+    void *items;     /* 16 bytes a point, aligned as uint32_t, likewise */
+    double (*at)[2]; /* [point_count] gets the places in their order */
+} mst_order_room;
+/** Orders the places of @p input; checks its coordinates. The lists of @p order are there; representative is made in
+ * @p arena if there is need. */
+mst_status mst_order_places(const mst_triangulation_input *input, const mst_order_room *room, mst_arena *arena,
+                            mst_arena *scratch, mst_order *order, mst_error *error);
 /** Fills the mesh with the Delaunay triangles of its vertices and those outside of the hull. */
-void mst_delaunay(mst_mesh *m, const mst_order *order);
+void mst_delaunay(mst_mesh *m, const mst_order *order, int threads);
 /** Makes the segments edges of the mesh. Vertices behind order->place_count are crossings. */
 mst_status mst_constrain(mst_mesh *m, const mst_triangulation_input *input, const mst_order *order, mst_arena *arena,
                          mst_crossing **crossings, size_t *crossing_count, mst_error *error);

@@ -3,6 +3,7 @@
  * taken from the order of the places. Blocks of neighbouring places are joined across the cut between them, finest cut
  * first, each in its own stretch of the triangle arrays: places [first, first + count) own the triangles
  * [2 first, 2 first + 2 count - 2), and the two that follow serve the next join. */
+#include "base/parallel.h"
 #include "ground/triangulation.h"
 
 /* A finished stretch of places. low and high are half-edges of outside triangles, opposite to OUTSIDE, near the ends of
@@ -10,11 +11,6 @@
 typedef struct block {
     uint32_t first, count, low, high;
 } block;
-
-/* Outside triangles in the order of the hull, counter-clockwise and clockwise: half-edges opposite to OUTSIDE. The
- * hull's edge runs from mst_to to mst_from of the outside one. */
-static inline uint32_t onward(const mst_mesh *m, uint32_t out) { return mst_prev(mst_twin(m, mst_prev(out))); }
-static inline uint32_t back(const mst_mesh *m, uint32_t out) { return mst_next(mst_twin(m, mst_next(out))); }
 
 /* Order across a cut: eastings for a cut that runs north; else northings, and westings where they are equal, which is
  * the same turned by a quarter. */
@@ -27,15 +23,15 @@ static inline bool before(const mst_mesh *m, int axis, uint32_t u, uint32_t v) {
 /* @return the outside half-edge that starts at the last vertex across the cut. */
 static uint32_t last_of(const mst_mesh *m, int axis, uint32_t out) {
     uint32_t here = mst_from(m, out), beside;
-    while (before(m, axis, here, beside = mst_from(m, onward(m, out)))) out = onward(m, out), here = beside;
-    while (before(m, axis, here, beside = mst_to(m, out))) out = back(m, out), here = beside;
+    while (before(m, axis, here, beside = mst_from(m, mst_onward(m, out)))) out = mst_onward(m, out), here = beside;
+    while (before(m, axis, here, beside = mst_to(m, out))) out = mst_back(m, out), here = beside;
     return out;
 }
 /* @return the outside half-edge that ends at the first vertex across the cut. */
 static uint32_t first_of(const mst_mesh *m, int axis, uint32_t out) {
     uint32_t here = mst_to(m, out), beside;
-    while (before(m, axis, beside = mst_from(m, out), here)) out = onward(m, out), here = beside;
-    while (before(m, axis, beside = mst_to(m, back(m, out)), here)) out = back(m, out), here = beside;
+    while (before(m, axis, beside = mst_from(m, out), here)) out = mst_onward(m, out), here = beside;
+    while (before(m, axis, beside = mst_to(m, mst_back(m, out)), here)) out = mst_back(m, out), here = beside;
     return out;
 }
 
@@ -57,12 +53,12 @@ static void drop_to_bottom(zip *z, const block *a, const block *b, int axis) {
         moved = false;
         uint32_t below;
         if (z->has_left && mst_turn(m, z->left, z->right, below = mst_to(m, z->left_out)) < 0)
-            z->left_out = back(m, z->left_out), z->left = below, moved = true;
+            z->left_out = mst_back(m, z->left_out), z->left = below, moved = true;
         if (z->has_right && mst_turn(m, z->left, z->right, below = mst_from(m, z->right_out)) < 0)
-            z->right_out = onward(m, z->right_out), z->right = below, moved = true;
+            z->right_out = mst_onward(m, z->right_out), z->right = below, moved = true;
     }
-    if (z->has_left) z->above_left = onward(m, z->left_out);
-    if (z->has_right) z->above_right = back(m, z->right_out);
+    if (z->has_left) z->above_left = mst_onward(m, z->left_out);
+    if (z->has_right) z->above_right = mst_back(m, z->right_out);
 }
 
 /* Writes the outside triangle of the hull's edge to -> from at t. @return its half-edge opposite to OUTSIDE */
@@ -113,7 +109,7 @@ static inline void clear_right(zip *z, uint32_t *up, mst_sight *seen) {
 /* Turns the outside triangle above the base into one of the ground and makes its free side the base. */
 static void close_left(zip *z, uint32_t up) {
     uint32_t out = z->above_left;
-    z->above_left = onward(z->m, out);
+    z->above_left = mst_onward(z->m, out);
     z->m->corner[mst_slot(out)] = z->right;
     mst_bond(z->m, mst_next(out), z->base);
     z->base = mst_prev(out);
@@ -121,7 +117,7 @@ static void close_left(zip *z, uint32_t up) {
 }
 static void close_right(zip *z, uint32_t up) {
     uint32_t out = z->above_right;
-    z->above_right = back(z->m, out);
+    z->above_right = mst_back(z->m, out);
     z->m->corner[mst_slot(out)] = z->left;
     mst_bond(z->m, mst_prev(out), z->base);
     z->base = mst_next(out);
@@ -204,17 +200,74 @@ static block join(mst_mesh *m, block *a, block *b, int axis) {
     return join_any(m, a, b, axis);
 }
 
-void mst_delaunay(mst_mesh *m, const mst_order *order) {
-    block open[MST_LEVELS + 1]; /* the cuts between them are ever finer, so no more than there are levels */
+/* ---- the order of the joins ---- */
+
+/* Open blocks and the cut before each; the cuts are ever finer, so there are no more than levels. */
+typedef struct stack {
+    block open[MST_LEVELS + 1];
     uint8_t cut[MST_LEVELS + 1];
-    int count = 0;
-    for (uint32_t i = 0; i < order->place_count; i++) {
-        for (; count > 1 && cut[count - 1] < order->level[i]; count--)
-            open[count - 2] = join(m, &open[count - 2], &open[count - 1], mst_cut_axis(cut[count - 1]));
-        cut[count] = order->level[i];
-        open[count++] = (block){i, 1, 0, 0};
-    }
-    for (; count > 1; count--)
-        open[count - 2] = join(m, &open[count - 2], &open[count - 1], mst_cut_axis(cut[count - 1]));
+    int count;
+} stack;
+
+static void join_last(mst_mesh *m, stack *s) {
+    s->count--;
+    s->open[s->count - 1] = join(m, &s->open[s->count - 1], &s->open[s->count], mst_cut_axis(s->cut[s->count]));
+}
+static void push(mst_mesh *m, stack *s, uint8_t cut, const block *b) {
+    while (s->count > 1 && s->cut[s->count - 1] < cut) join_last(m, s);
+    s->cut[s->count] = cut;
+    s->open[s->count++] = *b;
+}
+
+static block build_block(mst_mesh *m, const mst_order *order, uint32_t from, uint32_t to) {
+    stack s = {.count = 0};
+    for (uint32_t i = from; i < to; i++) push(m, &s, order->level[i], &(block){i, 1, 0, 0});
+    while (s.count > 1) join_last(m, &s);
+    return s.open[0];
+}
+
+/* ---- several threads: stretches between coarse cuts, then the joins of those ---- */
+
+enum { STRETCHES = 256, STRETCH_LEAST = 4096 };
+typedef struct share {
+    mst_mesh *m;
+    const mst_order *order;
+    int count;
+    uint32_t start[STRETCHES + 1];
+    block done[STRETCHES];
+} share;
+
+static void build_stretch(void *context, int index) {
+    share *s = context;
+    s->done[index] = build_block(s->m, s->order, s->start[index], s->start[index + 1]);
+}
+
+/* The finest level such that its cuts and the coarser ones make no more stretches than there is room for. */
+static int coarse_level(const mst_order *order) {
+    size_t cuts[MST_LEVELS] = {0}, stretches = 1;
+    for (uint32_t i = 1; i < order->place_count; i++) cuts[order->level[i]]++;
+    int level = MST_LEVELS;
+    while (level > 0 && stretches + cuts[level - 1] <= STRETCHES) stretches += cuts[--level];
+    return level;
+}
+
+static block build_shared(mst_mesh *m, const mst_order *order, int threads) {
+    share s = {.m = m, .order = order};
+    int level = coarse_level(order);
+    s.start[s.count++] = 0;
+    for (uint32_t i = 1; i < order->place_count; i++)
+        if (order->level[i] >= level) s.start[s.count++] = i;
+    s.start[s.count] = order->place_count;
+    mst_parallel(threads, s.count, build_stretch, &s);
+    stack joins = {.count = 0};
+    for (int i = 0; i < s.count; i++) push(m, &joins, order->level[s.start[i]], &s.done[i]);
+    while (joins.count > 1) join_last(m, &joins);
+    return joins.open[0];
+}
+
+void mst_delaunay(mst_mesh *m, const mst_order *order, int threads) {
+    bool shared = threads > 1 && order->place_count > 2 * STRETCH_LEAST;
+    block all = shared ? build_shared(m, order, threads) : build_block(m, order, 0, order->place_count);
+    m->outside = all.low;
     m->triangle_count = 2 * order->place_count - 2;
 }

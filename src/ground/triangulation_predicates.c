@@ -48,7 +48,7 @@ static bool is_whole(double x) {
     return fabs(x) < 0x1p51 && (x + ROUND) - ROUND == x;
 }
 
-double mst_exact_size(const double (*at)[2], size_t count) {
+double mst_common_unit(const double (*at)[2], size_t count) {
     static const double COARSEST_M = 0x1p10, FINEST_M = 0x1p-14; /* finer ones would not reach from point to point */
     double unit = COARSEST_M, units = 1 / COARSEST_M;            /* powers of two: exact */
     for (size_t i = 0; i < count; i++)
@@ -56,5 +56,5 @@ double mst_exact_size(const double (*at)[2], size_t count) {
             if (unit <= FINEST_M) return 0;
             unit /= 2, units *= 2;
         }
-    return 0x1p25 * unit * unit;
+    return unit;
 }

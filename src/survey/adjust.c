@@ -45,16 +45,12 @@ static void keep_levels_without_plan(mst_network *net) {
 
 /* ---- points ---- */
 
-/* Axes of the standard ellipse; Mikhail and Gracie, Analysis and Adjustment of Survey Measurements (1981). */
 static void give_ellipse(mst_adjusted_point *p) {
-    double ee = p->sd_easting_m * p->sd_easting_m, nn = p->sd_northing_m * p->sd_northing_m, en = p->cov_en_m2;
-    double middle = (ee + nn) / 2, half = hypot((nn - ee) / 2, en);
-    double determinant = ee * nn - en * en, major = middle + half;
-    p->semi_major_m = sqrt(major);
-    p->semi_minor_m = major > 0 ? sqrt(fmax(determinant / major, 0)) : 0;
-    double bearing = half > 0 ? atan2(2 * en, nn - ee) / 2 : 0;
-    p->ellipse_bearing_rad = bearing < 0 ? bearing + MST_PI : bearing;
-    if (p->ellipse_bearing_rad >= MST_PI) p->ellipse_bearing_rad = 0;
+    mst_ellipse ellipse =
+        mst_ellipse_of(p->sd_easting_m * p->sd_easting_m, p->cov_en_m2, p->sd_northing_m * p->sd_northing_m);
+    p->semi_major_m = ellipse.semi_major_m;
+    p->semi_minor_m = ellipse.semi_minor_m;
+    p->ellipse_bearing_rad = ellipse.bearing_rad;
 }
 
 static double variance_of(const mst_system *s, uint32_t unknown) {

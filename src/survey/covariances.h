@@ -3,6 +3,13 @@
 #define SURVEY_COVARIANCES_H
 #include "survey/system.h"
 
+/** The standard ellipse: one in which a place lies with 39 %; bearing of its long axis in [0, pi). */
+typedef struct mst_ellipse {
+    double semi_major_m, semi_minor_m, bearing_rad;
+} mst_ellipse;
+/** From variances and covariance, m2. Mikhail and Gracie, Analysis and Adjustment of Survey Measurements (1981). */
+mst_ellipse mst_ellipse_of(double east_east, double east_north, double north_north);
+
 mst_status mst_covariances_keep(const mst_system *system, mst_adjustment *adjustment, mst_error *error) MST_CHECKED;
 
 #endif

@@ -3,6 +3,8 @@
 #include <math.h>
 #include <string.h>
 
+enum { TIES_LOOKED_AT = 64 };
+
 bool mst_lists_make(mst_lists *lists, mst_arena *arena, size_t keys, size_t count,
                     uint32_t (*key)(const void *of, size_t item, int which), const void *of) {
     lists->start = mst_arena_array(arena, keys + 2, sizeof *lists->start);
@@ -148,12 +150,36 @@ static bool piece_of_coordinates(making *m, const mst_lists *by_turn, uint32_t t
     return close_piece(m, turn);
 }
 
+/* The length of a tie between two points on whatever page, NaN if there is none. Of a point with very many ties only the
+ * first are looked at. */
+static double length_between(const mst_pieces *p, uint32_t a, uint32_t b) {
+    const size_t *start = p->node_ties.start;
+    if (start[a + 1] - start[a] > start[b + 1] - start[b]) {
+        uint32_t swap = a;
+        a = b;
+        b = swap;
+    }
+    size_t end = start[a + 1] < start[a] + TIES_LOOKED_AT ? start[a + 1] : start[a] + TIES_LOOKED_AT;
+    for (size_t k = start[a]; k < end; k++) {
+        const mst_tie *tie = &p->ties[p->node_ties.item[k]];
+        double length = (tie->a == a && tie->b == b) || (tie->a == b && tie->b == a) ? mst_tie_length(p->net, tie) : NAN;
+        if (!isnan(length)) return length;
+    }
+    return NAN;
+}
+
+/* The distance that belongs to a sight: its own row's, else a tie along the same line. */
+static double distance_of_sight(const mst_pieces *p, size_t i) {
+    double own = distance_beside(p->net, i);
+    return isnan(own) ? length_between(p, p->net->readings[i].from, p->net->readings[i].to) : own;
+}
+
 static bool piece_of_set_up(making *m, const mst_lists *by_turn, uint32_t turn) {
     const mst_network *net = m->p->net;
     for (size_t k = by_turn->start[turn]; k < by_turn->start[turn + 1]; k++) {
         size_t i = by_turn->item[k];
         const mst_reading *r = &net->readings[i];
-        double d = distance_beside(net, i);
+        double d = distance_of_sight(m->p, i);
         if (isnan(d)) continue;
         if (!add_member(m, r->from, 0, 0) || !add_member(m, r->to, d * sin(r->value), d * cos(r->value))) return false;
     }
@@ -176,14 +202,15 @@ static uint32_t end_of_step(const void *of, size_t i, int which) {
 }
 
 /* The steps of a turn, renumbered so that their ends are few: ends[] says which node each number is. */
-static size_t steps_of_turn(const mst_network *net, const mst_lists *by_turn, uint32_t turn, step out[]) {
+static size_t steps_of_turn(const mst_pieces *p, const mst_lists *by_turn, uint32_t turn, step out[]) {
+    const mst_network *net = p->net;
     size_t count = 0;
     for (size_t k = by_turn->start[turn]; k < by_turn->start[turn + 1]; k++) {
         size_t i = by_turn->item[k];
         const mst_reading *r = &net->readings[i];
         if (r->kind == MST_READ_DX) out[count++] = (step){r->from, r->to, r[0].value, r[1].value};
         if (r->kind != MST_READ_BEARING) continue;
-        double d = distance_beside(net, i);
+        double d = distance_of_sight(p, i);
         if (!isnan(d)) out[count++] = (step){r->from, r->to, d * sin(r->value), d * cos(r->value)};
     }
     return count;
@@ -216,7 +243,7 @@ static bool pieces_of_steps(making *m, const mst_lists *by_turn, uint32_t turn, 
     double(*at)[2] = mst_arena_array(p->arena, 2 * most + 1, sizeof *at);
     bool *reached = mst_arena_array(p->arena, 2 * most + 1, sizeof *reached);
     if (!list || !node_of || !queue || !at || !reached) return false;
-    steps all = {list, steps_of_turn(p->net, by_turn, turn, list)};
+    steps all = {list, steps_of_turn(p, by_turn, turn, list)};
     size_t ends = number_ends(list, all.count, number_of, node_of);
     mst_lists by_end;
     if (!mst_lists_make(&by_end, p->arena, ends, all.count, end_of_step, &all)) return false;
@@ -242,15 +269,6 @@ static bool pieces_of_steps(making *m, const mst_lists *by_turn, uint32_t turn, 
         if (!close_piece(m, turn)) return false;
     }
     return true;
-}
-
-/* The taped length of a baseline, NaN if there is none. */
-static double length_between(const mst_pieces *p, uint32_t a, uint32_t b) {
-    for (size_t k = p->node_ties.start[a]; k < p->node_ties.start[a + 1]; k++) {
-        const mst_tie *tie = &p->ties[p->node_ties.item[k]];
-        if ((tie->a == a && tie->b == b) || (tie->a == b && tie->b == a)) return mst_tie_length(p->net, tie);
-    }
-    return NAN;
 }
 
 /* Offsets from one baseline, booked in a run, stand in a frame of their own. */

@@ -122,9 +122,40 @@ static void every_beginning_of_a_file_is_refused_or_read(void **state) {
             assert_int_equal(status, MST_INVALID); /* only the last line end may be missing */
     }
 }
+/* Two thousand spoilt copies of an open file: each is read or refused, and what is read points only at points it has.
+ */
+static void spoilt_files_do_no_harm(void **state) {
+    (void)state;
+    size_t length;
+    char *whole = contents(mst_arena_printf(arena, "%s/landxml-tin/surface_S1.xml", TEST_DATA), &length);
+    uint64_t seed = 7;
+    size_t readable = 0;
+    for (int i = 0; i < 2000; i++) {
+        mst_arena *own = mst_arena_new();
+        char *text = mst_arena_text(own, whole, length);
+        for (int k = 0; k < 1 + i % 4; k++) {
+            seed = seed * 6364136223846793005u + 1442695040888963407u;
+            text[(seed >> 33) % length] = "<>/\"& 019.-eiPF\0\xFF"[(seed >> 20) % 18];
+        }
+        mst_surface *s;
+        size_t count;
+        mst_error error = {0};
+        mst_status status = mst_read_landxml(text, length, "t.xml", own, &s, &count, &error);
+        assert_true(status == MST_OK || (status == MST_INVALID && *error.sentence));
+        for (size_t j = 0; status == MST_OK && j < count; j++)
+            for (size_t f = 0; f < s[j].face_count; f++)
+                for (int k = 0; k < 3; k++) assert_true(s[j].faces[f][k] < s[j].point_count);
+        readable += status == MST_OK;
+        mst_arena_free(own);
+    }
+    assert_true(readable > 100 && readable < 1900);
+}
 int main(void) {
-    const struct CMUnitTest tests[] = {TEST(the_ground_comes_back), TEST(the_date_is_the_callers),
-                                       TEST(refused_with_the_line), TEST(entities_are_not_followed),
-                                       TEST(every_beginning_of_a_file_is_refused_or_read)};
+    const struct CMUnitTest tests[] = {TEST(the_ground_comes_back),
+                                       TEST(the_date_is_the_callers),
+                                       TEST(refused_with_the_line),
+                                       TEST(entities_are_not_followed),
+                                       TEST(every_beginning_of_a_file_is_refused_or_read),
+                                       TEST(spoilt_files_do_no_harm)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

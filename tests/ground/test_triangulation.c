@@ -38,9 +38,10 @@ static void free_site(site *s) {
     free(s->points);
     free(s->segments);
 }
+static int threads = 1;
 static mst_status build(const site *s, mst_arena *arena, mst_triangulation **t, mst_error *error) {
     const mst_triangulation_input input = {(const double(*)[2])s->points, s->point_count,
-                                           (const uint32_t(*)[2])s->segments, s->segment_count, 1};
+                                           (const uint32_t(*)[2])s->segments, s->segment_count, threads};
     return mst_triangulation_build(&input, arena, t, error);
 }
 
@@ -346,7 +347,7 @@ static void fill_hard(site *s, int kind) {
             x = below(20) ? x * 1e-6 : x * 1e9, y = below(20) ? y * 1e-6 : y * 1e9;
             break; /* a far base point */
         case 9:
-            x = below(2) ? 3 * x : 1, y = x;
+            x = below(2) ? 3 * x : 1, y = below(9) ? x : y;
             break; /* on a slanting line and beside */
         case 10: { /* points of one integer circle, radius 65 */
             static const double LEGS[][2] = {{0, 65},  {16, 63}, {25, 60}, {33, 56}, {39, 52},
@@ -356,6 +357,12 @@ static void fill_hard(site *s, int kind) {
             y = 4987000 + (below(2) ? LEGS[leg][1] : -LEGS[leg][1]);
             break;
         }
+        case 12: /* nests inside nests: each grid has all but a few points in one cell */
+            x = ldexp(1 + x, -(int)(i % 160)), y = ldexp(1 + y, -(int)(i % 160));
+            break;
+        case 13: /* hundreds of points to a place */
+            x = 0.1 * (double)below(3), y = 0.1 * (double)below(3);
+            break;
         default:
             x = floor(x * 1000) / 8, y = floor(y * 1000) / 8;
             break; /* survey-like, in eighths */
@@ -363,7 +370,7 @@ static void fill_hard(site *s, int kind) {
         s->points[i][0] = x, s->points[i][1] = y;
     }
 }
-enum { KINDS = 12 };
+enum { KINDS = 14 };
 
 static bool on_one_line(const site *s) {
     size_t other = 0;
@@ -484,6 +491,38 @@ static void any_order_gives_the_same_triangles(void **state) {
     }
 }
 
+/* Enough points for several stretches and chunks; the arrays must agree to the last bit. */
+static void every_thread_count_gives_the_same_bits(void **state) {
+    (void)state;
+    for (int kind = 0; kind < KINDS; kind++) {
+        seed = (uint64_t)kind * 32452843 + 17;
+        site s = new_site(70000, kind == 0 ? 300 : 0);
+        fill_hard(&s, kind);
+        for (size_t i = 0; i < s.segment_count; i++) s.segments[i][0] = (uint32_t)i, s.segments[i][1] = (uint32_t)i + 1;
+        mst_arena *arena = mst_arena_new();
+        mst_triangulation *one, *many;
+        threads = 1;
+        assert_int_equal(build(&s, arena, &one, NULL), MST_OK);
+        view v = view_of(one);
+        for (threads = 2; threads <= 70; threads = threads * 3 - 1) {
+            assert_int_equal(build(&s, arena, &many, NULL), MST_OK);
+            view w = view_of(many);
+            assert_int_equal(v.triangles, w.triangles);
+            assert_int_equal(v.vertices, w.vertices);
+            assert_memory_equal(v.corners, w.corners, v.triangles * sizeof *v.corners);
+            assert_memory_equal(v.beyond, w.beyond, v.triangles * sizeof *v.beyond);
+            assert_memory_equal(v.at, w.at, v.vertices * sizeof *v.at);
+            for (uint32_t i = 0; i < s.point_count; i++)
+                assert_int_equal(mst_triangulation_representative(one, i), mst_triangulation_representative(many, i));
+        }
+        threads = 1;
+        check_triangles(one);
+        check_points(&s, one);
+        mst_arena_free(arena);
+        free_site(&s);
+    }
+}
+
 /* ---- small cases by hand ---- */
 
 static void a_cross_in_a_square(void **state) {
@@ -554,11 +593,15 @@ static void bad_input_is_refused(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_cross_in_a_square),   cmocka_unit_test(duplicates_stand_behind_the_first),
-        cmocka_unit_test(bad_input_is_refused),  cmocka_unit_test(published_hard_points),
-        cmocka_unit_test(hard_points),           cmocka_unit_test(any_order_gives_the_same_triangles),
-        cmocka_unit_test(published_breaklines),  cmocka_unit_test(hard_segments),
-        cmocka_unit_test(crossings_without_room)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(a_cross_in_a_square),
+                                       cmocka_unit_test(duplicates_stand_behind_the_first),
+                                       cmocka_unit_test(bad_input_is_refused),
+                                       cmocka_unit_test(published_hard_points),
+                                       cmocka_unit_test(hard_points),
+                                       cmocka_unit_test(any_order_gives_the_same_triangles),
+                                       cmocka_unit_test(every_thread_count_gives_the_same_bits),
+                                       cmocka_unit_test(published_breaklines),
+                                       cmocka_unit_test(hard_segments),
+                                       cmocka_unit_test(crossings_without_room)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -4,6 +4,7 @@
  * one condition (Teunissen, Testing Theory); T04-A, T04-C Wolf and Ghilani, from memory; T04-J cosine rule (Schofield).
  */
 #include "numeric/statistics.h"
+#include "survey/covariances.h"
 #include "../survey/site_from_text.h"
 
 static void one_point_from_three_distances(void **state) { /* T03-A; feet, sd 1 ft each */
@@ -28,6 +29,17 @@ static void one_point_from_three_distances(void **state) { /* T03-A; feet, sd 1 
     NEAR(u->ellipse_bearing_rad * 180 / MST_PI, 161, 0.1);
     NEAR(u->semi_major_m / MST_FOOT_M * a->sigma0, 0.1618, 0.0005);
     NEAR(u->semi_minor_m / MST_FOOT_M * a->sigma0, 0.0602, 0.0005);
+}
+
+static void
+an_ellipse_from_a_covariance_matrix(void **state) { /* T03-C: a test case of GeodePy (Geoscience Australia), read */
+    (void)state;
+    mst_ellipse e = mst_ellipse_of(1.44, -1.32, 1.22);
+    NEAR(e.semi_major_m, 1.629286778, 1e-9);
+    NEAR(e.semi_minor_m, 0.07365185899, 1e-9);
+    NEAR(e.bearing_rad * 180 / MST_PI, 132.6181792, 1e-7);
+    e = mst_ellipse_of(4, 0, 4);
+    assert_true(e.semi_major_m == 2 && e.semi_minor_m == 2 && e.bearing_rad == 0);
 }
 
 static void an_ellipse_at_95_percent(void **state) { /* T03-D: 3 degrees of freedom, axes scaled by S0 */
@@ -116,6 +128,7 @@ static void two_tape_ties_and_their_error(void **state) { /* T04-J; a sight says
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(one_point_from_three_distances, open_arena, close_arena),
+        cmocka_unit_test(an_ellipse_from_a_covariance_matrix),
         cmocka_unit_test(an_ellipse_at_95_percent),
         cmocka_unit_test(grubbs_critical_value),
         cmocka_unit_test_setup_teardown(one_loop_cannot_name_its_culprit, open_arena, close_arena),

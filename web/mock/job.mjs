@@ -40,20 +40,20 @@ export function openJob(folder, { empty = false, grid = 0 } = {}) {
       s.pages.push({ name: `${kind}.csv`, kind: kind === "rover" ? "points" : kind, visit, gear: kind, header: lines[0], notes: "", rows: lines.slice(1).map((raw, i) => ({ id: id++, line: i + 2, raw })) });
     }
     const rows = records(read("features"));
-    for (const name of new Set(rows.map((r) => r.feature))) { const of = rows.filter((r) => r.feature === name); s.features.push({ name, code: of[0].code, kind: of[0].kind, role: of[0].role || "default", vertices: of.map((r) => ({ point: r.point, edge: r.edge, ring: r.role === "hole" && of[0].role !== "hole" ? 1 : 0 })) }); }
-    s.works = JSON.parse(readFileSync(`${folder}/works.json`, "utf8")).map(({ name, ...definition }, position) => ({ name, position, definition }));
+    for (const name of new Set(rows.map((r) => r.feature))) { const of = rows.filter((r) => r.feature === name); s.features.push({ name, code: of[0].code, kind: of[0].kind, role: of[0].role || "default", points: of.map((r) => ({ point: r.point, edge: r.edge, ring: r.role === "hole" && of[0].role !== "hole" ? 1 : 0 })) }); }
+    s.works = JSON.parse(readFileSync(`${folder}/works.json`, "utf8")).map((definition, position) => ({ name: definition.name, position, definition }));
     s.prices = [["Dig and load, subsoil", "m3", "clay", "cut", 1850, 0], ["Strip topsoil", "m3", "topsoil", "strip", 1400, 0], ["Cart away", "load", "", "loads", 21000, 0], ["Flags 600 x 400", "m2", "flags", "layer", 3850, 10], ["Bedding mortar", "m3", "bedding", "layer", 14500, 5], ["Sub-base, compacted", "m3", "sub-base", "layer", 6200, 5], ["Edging", "m", "edging", "length", 1950, 5], ["Fence, post and rail", "m", "fence", "length", null, 5]];
     return s;
   };
   state = empty ? fresh() : demo();
   const history = [{ revision: 1, at: "2026-05-04T08:10:00Z", who: "", why: empty ? "made the site" : "took in the demo's pages", undone: false, rows: 300 }];
-  const change = (why, edit) => { past.push(structuredClone(state)); undone = []; edit(state); history.push({ revision: ++revision, at: new Date().toISOString(), who: "", why, undone: false, rows: 1 }); return { revision, sentence: why }; };
+  let own = ""; const change = (why, edit) => { why = own || why; past.push(structuredClone(state)); undone = []; edit(state); history.push({ revision: ++revision, at: new Date().toISOString(), who: "", why, undone: false, rows: 1 }); return { revision, sentence: why }; };
 
   const known = () => state.pages.length > 0;
   const place = (n) => truth.get(n);
   function pathsOf(f) {
     const rings = new Map();
-    for (const v of f.vertices) (rings.get(v.ring ?? 0) ?? rings.set(v.ring ?? 0, []).get(v.ring ?? 0)).push(v);
+    for (const v of f.points) (rings.get(v.ring ?? 0) ?? rings.set(v.ring ?? 0, []).get(v.ring ?? 0)).push(v);
     return [...rings.values()].map((ring) => {
       const at = ring.map((v) => place(v.point)).filter(Boolean), out = [];
       const closed = f.kind === "area";
@@ -64,12 +64,12 @@ export function openJob(folder, { empty = false, grid = 0 } = {}) {
         if (next?.edge === "arc" && after?.edge === "arc" && place(next.point) && place(after.point) && i + 1 < ring.length) { out.push([...p, bulgeThrough(p, place(next.point), place(after.point))]); i++; }
         else out.push([...p, next?.edge === "curve" && i + 1 < ring.length ? 0.18 : 0]);
       }
-      return { closed, vertices: out.map(([easting_m, northing_m, elevation_m, bulge]) => ({ easting_m, northing_m, elevation_m, bulge })) };
+      return { closed, vertices: out };
     });
   }
-  const flat = (f) => pathsOf(f)[0].vertices.map((v) => [v.easting_m, v.northing_m]);
+  const flat = (f) => pathsOf(f)[0].vertices.map((v) => [v[0], v[1]]);
   const feature = (name) => state.features.find((f) => f.name === name);
-  const groundNames = () => { const none = new Set(state.features.filter((f) => f.role === "none").flatMap((f) => f.vertices.map((v) => v.point))); return [...truth].filter(([n, p]) => p[2] !== null && !none.has(n) && n !== "BM1" && n !== "BM2"); };
+  const groundNames = () => { const none = new Set(state.features.filter((f) => f.role === "none").flatMap((f) => f.points.map((v) => v.point))); return [...truth].filter(([n, p]) => p[2] !== null && !none.has(n) && n !== "BM1" && n !== "BM2"); };
   let meshKept;
   function mesh() {
     if (!known()) return { vertices: [], faces: [] };
@@ -88,8 +88,8 @@ export function openJob(folder, { empty = false, grid = 0 } = {}) {
       for (let k = Math.ceil(lo / step); k * step < hi; k++) { const z = k * step + 1e-7, cut = []; for (let i = 0; i < 3; i++) { const a = p[i], b = p[(i + 1) % 3]; if (a[2] > z !== b[2] > z) { const t = (z - a[2]) / (b[2] - a[2]); cut.push([a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]); } } if (cut.length === 2) lines.push({ k, cut }); } }
     const byLevel = new Map(); for (const { k, cut } of lines) (byLevel.get(k) ?? byLevel.set(k, []).get(k)).push(cut);
     const features = [];
-    for (const [k, cuts] of byLevel) { const key = (p) => `${p[0].toFixed(4)},${p[1].toFixed(4)}`; while (cuts.length) { let line = cuts.pop(); for (let grown = true; grown;) { grown = false; for (let i = 0; i < cuts.length; i++) { const [a, b] = cuts[i], s = key(line[0]), e = key(line.at(-1)); if (key(a) === e) line = [...line, b]; else if (key(b) === e) line = [...line, a]; else if (key(a) === s) line = [b, ...line]; else if (key(b) === s) line = [a, ...line]; else continue; cuts.splice(i, 1); grown = true; break; } } features.push({ type: "Feature", properties: { elevation_m: Number((k * step).toFixed(3)), index: k % 5 === 0 }, geometry: { type: "LineString", coordinates: line } }); } }
-    return { type: "FeatureCollection", features };
+    for (const [k, cuts] of byLevel) { const key = (p) => `${p[0].toFixed(4)},${p[1].toFixed(4)}`; while (cuts.length) { let line = cuts.pop(); for (let grown = true; grown;) { grown = false; for (let i = 0; i < cuts.length; i++) { const [a, b] = cuts[i], s = key(line[0]), e = key(line.at(-1)); if (key(a) === e) line = [...line, b]; else if (key(b) === e) line = [...line, a]; else if (key(a) === s) line = [b, ...line]; else if (key(b) === s) line = [a, ...line]; else continue; cuts.splice(i, 1); grown = true; break; } } features.push({ type: "Feature", properties: { elevation_m: Number((k * step).toFixed(3)), index: k % 5 === 0, closed: false }, geometry: { type: "LineString", coordinates: line } }); } }
+    return { type: "FeatureCollection", interval_m: step, features };
   }
 
   const number = (t) => { const s = String(t ?? "0"); const v = parseFloat(s); return /mm$/.test(s) ? v / 1000 : v; };
@@ -106,12 +106,12 @@ export function openJob(folder, { empty = false, grid = 0 } = {}) {
     const e = works.filter((w) => feature(w.definition.in)).map(elementVolume), sum = (k) => e.reduce((s, x) => s + x[k], 0), strip = sum("strip_m3"), cut = sum("cut_m3"), fill = sum("fill_m3");
     return { ...figures(cut, fill, sum("area_m2"), sum("uncovered_m2")), strip_m3: strip, elements: e, cautions: [], materials: [{ material: "clay", bank_m3: cut, loose_m3: cut * 1.3, compacted_m3: cut * 0.9, loads: Math.ceil((cut * 1.3) / 10) }, { material: "topsoil", bank_m3: strip, loose_m3: strip * 1.4, compacted_m3: strip * 0.95, loads: Math.ceil((strip * 1.4) / 10) }, { material: "sub-base", bank_m3: 0, loose_m3: 7.6, compacted_m3: 5.9, loads: 1 }] };
   }
-  const observations = () => state.pages.filter((p) => p.kind === "tape").flatMap((p) => p.rows.filter((r) => !state.aside[r.id]).map((r) => { const [from, to, d] = csv(r.raw)[0]; const a = place(from), b = place(to); const adjusted = a && b ? Math.hypot(a[0] - b[0], a[1] - b[1]) : Number(d); const sd = Math.hypot(0.005, 0.0005 * adjusted); return { visit: p.visit, page: p.name, row: r.line, id: r.id, kind: "distance", from, to, observed: Number(d), adjusted, residual: adjusted - Number(d), sd, redundancy: 0.55, standardized: (adjusted - Number(d)) / sd / 0.74 }; }));
+  const observations = () => state.pages.filter((p) => p.kind === "tape").flatMap((p) => p.rows.filter((r) => !state.aside[r.id]).map((r) => { const [from, to, d] = csv(r.raw)[0]; const a = place(from), b = place(to); const adjusted = a && b ? Math.hypot(a[0] - b[0], a[1] - b[1]) : Number(d); const sd = Math.hypot(0.005, 0.0005 * adjusted); return { visit: p.visit, page: p.name, row: r.line, reading_id: r.id, unit: "m", smallest_error: 0.03, kind: "distance", from, to, observed: Number(d), adjusted, residual: adjusted - Number(d), sd, redundancy: 0.55, standardized: (adjusted - Number(d)) / sd / 0.74 }; }));
   function adjust() {
     const obs = observations();
-    return { points: known() ? [...truth].filter(([n]) => !n.startsWith("S") || !n.includes("_")).map(([point, [e, n, z]]) => { const s = 0.004 + 0.012 * noise(point); const held = point === "A" || point === "B"; return { point, code: "", easting_m: e, northing_m: n, elevation_m: z, sd_easting_m: held ? 0 : s, sd_northing_m: held ? 0 : s * 0.7, sd_elevation_m: z === null ? null : 0.003 + 0.006 * noise(point + "z"), ellipse: { semi_major_m: held ? 0 : s, semi_minor_m: held ? 0 : s * 0.6, bearing_deg: noise(point + "b") * 180 }, readings: noise(point) > 0.85 ? 1 : 3 }; }) : [],
-      observations: obs, degrees_of_freedom: obs.length * 2, sigma0: 1.08, global_test: { statistic: 93.2, lower: 61.1, upper: 112.4, passed: true }, undetermined: [],
-      suspects: obs.filter((o) => Math.abs(o.standardized) > 3.3).map((o) => ({ visit: o.visit, page: o.page, row: o.row, id: o.id, kind: o.kind, from: o.from, to: o.to, estimated_error: -o.residual, sentence: `The tape ${o.from}-${o.to} is about ${(-o.residual).toFixed(2)} m ${o.residual < 0 ? "long" : "short"}; measure it again.` })), datum: "A and B are held in plan, BM1 in height (local datum, not sea level)." };
+    return { points: known() ? [...truth].filter(([n]) => !n.startsWith("S") || !n.includes("_")).map(([point, [e, n, z]]) => { const s = 0.004 + 0.012 * noise(point); const held = point === "A" || point === "B"; return { point, code: "", easting_m: e, northing_m: n, elevation_m: z, sd_easting_m: held ? 0 : s, sd_northing_m: held ? 0 : s * 0.7, sd_elevation_m: z === null ? null : 0.003 + 0.006 * noise(point + "z"), ellipse: { semi_major_m: held ? 0 : s, semi_minor_m: held ? 0 : s * 0.6, bearing_deg: noise(point + "b") * 180 }, held_plan: held, held_height: false, readings: noise(point) > 0.85 ? 1 : 3 }; }) : [],
+      observations: obs, degrees_of_freedom: obs.length * 2, sigma0: 1.08, global_test: { statistic: 93.2, lower: 61.1, upper: 112.4, passed: true }, undetermined: [], undetermined_why: [], frames: [], sd_scale: 1.08, iterations: 3,
+      suspects: obs.filter((o) => Math.abs(o.standardized) > 3.3).map((o) => ({ visit: o.visit, page: o.page, row: o.row, reading_id: o.reading_id, unit: "m", alone: true, kind: o.kind, from: o.from, to: o.to, estimated_error: -o.residual, sentence: `The tape ${o.from}-${o.to} is about ${(-o.residual).toFixed(2)} m ${o.residual < 0 ? "long" : "short"}; measure it again.` })), datum: "A and B are held in plan, BM1 in height (local datum, not sea level)." };
   }
   function bill() {
     const v = volume(), layer = (m) => state.works.flatMap((w) => (w.definition.layers ?? []).filter((l) => l.material === m).map((l) => [w.name, elementVolume(w).area_m2, number(l.thickness)]));
@@ -127,13 +127,13 @@ export function openJob(folder, { empty = false, grid = 0 } = {}) {
       return { item, unit, net, waste_percent: waste, gross, packs, pack_unit: pack ? "crate" : null, spare: pack ? buy - gross : null, source, interval: [net * 0.97, net * 1.03], rate, amount: rate === null ? null : Math.round(buy * rate) };
     });
     const total = lines.reduce((s, l) => s + (l.amount ?? 0), 0);
-    return { lines, currency: "GBP", total, total_interval: [Math.round(total * 0.962), Math.round(total * 1.041)], warnings: lines.filter((l) => l.rate === null).map((l) => `${l.item}: no rate yet; its amount is not in the total.`) };
+    return { lines, currency: "EUR", total, total_interval: [Math.round(total * 0.962), Math.round(total * 1.041)], warnings: lines.filter((l) => l.rate === null).map((l) => `${l.item}: no rate yet; its amount is not in the total.`) };
   }
   const turn = (-191.4 + 180) * Math.PI / 180, h4 = () => place("H4") ?? [0, 0];
   const onSite = (s) => { const x = s[0] - 1000, y = s[1] - 500; return [h4()[0] + x * Math.cos(turn) - y * Math.sin(turn), h4()[1] + x * Math.sin(turn) + y * Math.cos(turn)]; };
   function setout() {
     const page = state.pages.find((p) => p.kind === "stakes"); if (!page) return { fit: { shift_e_m: 0, shift_n_m: 0, turn_deg: 0, scale: 1, residuals: [] }, stakes: [], order: [] };
-    const stakes = records(read("stakes")).filter((r) => !place(r.stake)).map((r) => { const [e, n] = onSite([Number(r.easting), Number(r.northing)]), z = r.elevation ? Number(r.elevation) : null, g = levelAt(e, n); const ties = [...truth].filter(([m]) => "ABCHK".includes(m[0])).map(([m, p]) => ({ from: m, distance_m: Math.hypot(p[0] - e, p[1] - n) })).sort((a, b) => a.distance_m - b.distance_m).slice(0, 3); return { stake: r.stake, easting_m: e, northing_m: n, elevation_m: z, ground_m: g, cut_m: z !== null && g !== null ? g - z : null, sd_m: 0.006, methods: { ties, polar: { at: "A", backsight: "B", circle_deg: noise(r.stake) * 360, bearing_deg: 40, distance_m: ties[0].distance_m + 3 }, offsets: { from: "H4", to: "H3", chainage_m: Number(r.easting) - 1000, offset_m: 500 - Number(r.northing) } }, caution: null }; });
+    const stakes = records(read("stakes")).filter((r) => !place(r.stake)).map((r) => { const [e, n] = onSite([Number(r.easting), Number(r.northing)]), z = r.elevation ? Number(r.elevation) : null, g = levelAt(e, n); const ties = [...truth].filter(([m]) => "ABCHK".includes(m[0])).map(([m, p]) => ({ from: m, distance_m: Math.hypot(p[0] - e, p[1] - n) })).sort((a, b) => a.distance_m - b.distance_m).slice(0, 3); return { stake: r.stake, code: r.code, easting_m: e, northing_m: n, elevation_m: z, ground_m: g, cut_m: z !== null && g !== null ? g - z : null, sd_m: 0.006, methods: { ties, polar: { at: "A", backsight: "B", circle_deg: noise(r.stake) * 360, bearing_deg: 40, distance_m: ties[0].distance_m + 3 }, offsets: { from: "H4", to: "H3", chainage_m: Number(r.easting) - 1000, offset_m: 500 - Number(r.northing) } }, caution: "" }; });
     return { fit: { shift_e_m: -885.2, shift_n_m: -284.1, turn_deg: 11.4, scale: 1, residuals: ["H1", "H3", "H4"].map((point) => ({ point, de_m: (noise(point) - 0.5) * 0.012, dn_m: (noise(point + "n") - 0.5) * 0.012 })), sentence: "The design fits three shared corners to 6 mm." }, stakes, order: stakes.map((s) => s.stake) };
   }
   function verify() {
@@ -145,37 +145,39 @@ export function openJob(folder, { empty = false, grid = 0 } = {}) {
   const need = () => known() || fail("too few", "There are no readings yet; take in a page or type one.");
 
   const operations = {
-    site: () => ({ title: state.title, units: state.units, currency: "GBP", revision, visits: [...new Set(state.pages.map((p) => p.visit))].map((name) => ({ name })), gear: ["tape", "level", "total station", "rover", "hand laser"].map((name) => ({ name })), pages: state.pages.map((p) => ({ ...p, rows: p.rows.map((r) => ({ ...r, set_aside: state.aside[r.id] ?? null })) })), features: known() ? state.features.map((f) => ({ ...f, paths: pathsOf(f) })) : [], works: state.works, prices: [], sheets: [], stakes: [], undo: past.length ? history.at(-1).why : null, redo: undone.length ? "the last change" : null }),
+    site: (a) => ({ title: state.title, units: state.units, revision, visits: [...new Set(state.pages.map((p) => p.visit))].filter(Boolean), settings: { currency: "EUR" }, pages: state.pages.map((p, i) => ({ ...p, id: i + 1, site_frame: false, columns: p.header.split(",").map((c) => c.replace(/ \(.*/, "")), rows: p.rows.map((r) => ({ id: r.id, line: r.line, cells: csv(r.raw)[0], set_aside: state.aside[r.id] ?? null })) })), features: known() ? state.features.map((f) => ({ ...f, paths: f.kind === "spot" ? [] : pathsOf(f), missing: "" })) : [], works: state.works, sheets: [], stakes: [], ...(a["with-ground"] ? { ground: { vertices: mesh().vertices.flat(), triangles: mesh().faces.flat() } } : {}) }),
     adjust: () => (need(), adjust()),
     ground: () => { need(); const m = mesh(), z = m.vertices.map((v) => v[2]); return { points: m.vertices.length, triangles: m.faces.length, plan_area_m2: 824.6, slope_area_m2: 829.1, lowest_m: z.reduce((a, b) => Math.min(a, b)), highest_m: z.reduce((a, b) => Math.max(a, b)), warnings: [] }; },
-    mesh: () => (need(), mesh()),
-    contours: (a) => (need(), contours(a.interval_m ?? a.interval ?? 0.1)),
-    elevation: (a) => { const z = levelAt(a.easting_m, a.northing_m); if (z === null) fail("no", "That place lies outside the ground model."); return { elevation_m: z, interval_m: [z - 0.018, z + 0.018], slope_percent: 2.4, fall_bearing_deg: 190 }; },
+    gear: () => ({ gear: ["tape", "level", "total station", "rover", "hand laser"].map((name) => ({ name, source: "", preset: true })) }),
+    contours: (a) => (need(), contours(Number(a.interval ?? 0.25))),
+    elevation: (a) => { const z = levelAt(Number(a.easting), Number(a.northing)); if (z === null) fail("no", "That place lies outside the ground model."); return { elevation_m: z, interval_m: [z - 0.018, z + 0.018], slope_percent: 2.4, fall_bearing_deg: 190 }; },
     profile: (a) => { const [p, q] = a.along ? [flat(feature(a.along))[0], flat(feature(a.along)).at(-1)] : [a.from, a.to], L = Math.hypot(q[0] - p[0], q[1] - p[1]); return { points: Array.from({ length: 81 }, (_, i) => ({ chainage_m: (L * i) / 80, elevation_m: levelAt(p[0] + ((q[0] - p[0]) * i) / 80, p[1] + ((q[1] - p[1]) * i) / 80) })) }; },
-    measure: (a) => { const f = feature(a.feature) ?? fail("not found", `There is no feature ${a.feature}.`); const p = flat(f), L = p.reduce((s, q, i) => s + (i || f.kind === "area" ? Math.hypot(q[0] - p.at(i - 1)[0], q[1] - p.at(i - 1)[1]) : 0), 0), A = Math.abs(p.reduce((s, q, i) => s + p.at(i - 1)[0] * q[1] - q[0] * p.at(i - 1)[1], 0) / 2); return { length_m: L, length_interval: [L - 0.02, L + 0.02], ...(f.kind === "area" ? { area_m2: A, area_interval: [A - 0.3, A + 0.3] } : {}) }; },
+    measure: (a) => { const f = feature(a.feature) ?? fail("not found", `There is no feature ${a.feature}.`); const p = flat(f), L = p.reduce((s, q, i) => s + (i || f.kind === "area" ? Math.hypot(q[0] - p.at(i - 1)[0], q[1] - p.at(i - 1)[1]) : 0), 0), A = Math.abs(p.reduce((s, q, i) => s + p.at(i - 1)[0] * q[1] - q[0] * p.at(i - 1)[1], 0) / 2); return { length_m: L, length_m_interval: [L - 0.02, L + 0.02], ...(f.kind === "area" ? { area_m2: A, area_m2_interval: [A - 0.3, A + 0.3] } : { area_m2: null }) }; },
     volume: () => (need(), volume()),
-    "preview-volume": (a) => { const one = { name: a.name, definition: a.definition }; return { ...elementVolume(one), materials: [] }; },
-    balance: (a) => { const w = state.works.find((x) => x.name === (a.element ?? a.name)); let lo = 98, hi = 102; for (let i = 0; i < 24; i++) { const mid = (lo + hi) / 2, v = elementVolume({ ...w, definition: { ...w.definition, level: String(mid) } }); v.cut_m3 * 0.9 > v.fill_m3 ? (lo = mid) : (hi = mid); } const v = elementVolume({ ...w, definition: { ...w.definition, level: String(lo) } }); return { level_m: lo, cut_m3: v.cut_m3, fill_m3: v.fill_m3 }; },
+    "preview-volume": (a) => { const e = elementVolume({ name: a.definition.name, definition: a.definition }); return { ...e, elements: [e], materials: [], cautions: [] }; },
+    balance: (a) => { const w = { name: "x", definition: a.definition }; let lo = 98, hi = 102; for (let i = 0; i < 24; i++) { const mid = (lo + hi) / 2, v = elementVolume({ ...w, definition: { ...w.definition, level: String(mid) } }); v.cut_m3 * 0.9 > v.fill_m3 ? (lo = mid) : (hi = mid); } const v = elementVolume({ ...w, definition: { ...w.definition, level: String(lo) } }); return { level_m: lo, cut_m3: v.cut_m3, fill_m3: v.fill_m3 }; },
     drain: () => (need(), { findings: [{ kind: "pond", sentence: "Water would stand 24 mm deep over 6.2 m2 beside the shed base.", easting_m: 122.4, northing_m: 209.8, depth_m: 0.024, area_m2: 6.2, volume_m3: 0.07 }, { kind: "fall", sentence: "The terrace falls away from the house at 1:60, as asked.", easting_m: 119, northing_m: 216 }] }),
     takeoff: () => (need(), bill()), estimate: () => (need(), bill()), setout: () => (need(), setout()), verify: () => (need(), verify()),
     "plan-visit": () => ({ sentences: ["One more level at P6 would tighten the path's cut from 0.31 to 0.12 m3."] }),
-    history: () => ({ changes: history }),
+    history: () => ({ revision, changes: history }),
     import: (a) => { if (/,"?\d+,\d+/.test(a.text ?? "") && a.page === "tape" && /1,5/.test(a.text)) fail("invalid", "The distance \"1,5\" is not a number; write 1.5.", { page: a.name, row: 2, column: 3 }); return change(`took in ${a.name} as ${a.page}`, (s) => { if (a.page === "features") { if (!s.features.length) s.features = demo().features; } else { const lines = a.text.trim().split(/\r?\n/); s.pages.push({ name: a.name, kind: a.page, visit: a.visit || "visit 1", gear: a.gear || "tape", header: lines[0], notes: "", rows: lines.slice(1).map((raw, i) => ({ id: 10000 + revision * 100 + i, line: i + 2, raw })) }); } }); },
-    "add-reading": (a) => change(`typed ${a.record}`, (s) => { const p = s.pages.find((x) => x.name === a.page) ?? fail("not found", `There is no page ${a.page}.`); p.rows.push({ id: 20000 + revision, line: p.rows.length + 2, raw: a.record }); }),
-    "set-aside": (a) => change(a.reason ? "set a reading aside" : "took a reading back in", (s) => { a.reason ? (s.aside[a.id] = a.reason) : delete s.aside[a.id]; }),
-    "put-work": (a) => change(`changed ${a.name}`, (s) => { const i = s.works.findIndex((w) => w.name === a.name); i < 0 ? s.works.push({ name: a.name, position: s.works.length, definition: a.definition }) : (s.works[i].definition = a.definition); }),
-    "put-feature": (a) => change(`drew ${a.name}`, (s) => { s.features = s.features.filter((f) => f.name !== a.name); s.features.push({ name: a.name, code: a.code ?? "", kind: a.kind, role: a.role || "default", vertices: a.vertices }); }),
+    "add-reading": (a) => change(`typed ${a.record}`, (s) => { const p = s.pages[a.page_id - 1] ?? fail("not found", `There is no page ${a.page}.`); p.rows.push({ id: 20000 + revision, line: p.rows.length + 2, raw: a.record }); }),
+    "set-aside": (a) => change(a.reason ? "set a reading aside" : "took a reading back in", (s) => { a.reason ? (s.aside[a.reading_id] = a.reason) : delete s.aside[a.reading_id]; }),
+    "put-work": ({ definition: a }) => change(`changed ${a.name}`, (s) => { const i = s.works.findIndex((w) => w.name === a.name); i < 0 ? s.works.push({ name: a.name, position: s.works.length, definition: a }) : (s.works[i].definition = a); }),
+    "put-feature": (a) => change(`drew ${a.name}`, (s) => { s.features = s.features.filter((f) => f.name !== a.name); s.features.push({ name: a.name, code: a.code ?? "", kind: a.kind, role: a.role || "default", points: a.points.map((p) => ({ ring: 0, ...p })) }); }),
+    works: (a) => change(`took in ${a.name}`, (s) => { s.works = JSON.parse(a.text).map((definition, position) => ({ name: definition.name, position, definition })); }),
     "put-setting": (a) => change(`set ${a.key} to ${a.value}`, (s) => { if (a.key === "units" || a.key === "title") s[a.key] = a.value; if (a.key === "demo") Object.assign(s, demo()); }),
     undo: () => { if (!past.length) fail("no", "There is nothing to undo."); undone.push(structuredClone(state)); state = past.pop(); history.push({ revision: ++revision, at: new Date().toISOString(), who: "", why: "undid the last change", undone: false, rows: 1 }); return { revision }; },
     redo: () => { if (!undone.length) fail("no", "There is nothing to redo."); past.push(structuredClone(state)); state = undone.pop(); history.push({ revision: ++revision, at: new Date().toISOString(), who: "", why: "redid the last change", undone: false, rows: 1 }); return { revision }; },
   };
-  const edits = new Set(["import", "add-reading", "set-aside", "put-work", "put-feature", "put-setting", "undo", "redo"]);
+  const edits = new Set(["import", "add-reading", "set-aside", "put-work", "put-feature", "put-setting", "works", "undo", "redo"]);
   return {
     operations, revision: () => revision,
     run(name, a) {
       const op = operations[name] ?? fail("not found", "There is no such operation.");
       if (edits.has(name) && a.expected_revision !== undefined && a.expected_revision !== revision) fail("conflict", `The site has changed since you looked: ${history.at(-1).why}.`, { changes: history.filter((h) => h.revision > a.expected_revision) });
       if (edits.has(name)) meshKept = undefined;
+      own = a.why ?? "";
       return op(a);
     },
   };

@@ -24,6 +24,7 @@ const operations = Object.entries(description.operations).map(([name, type]) => 
 const text = [
   "// Made from api.json by scripts/types.mjs; do not edit.",
   "/** Low and high at 95 %. */\nexport type Interval = [number, number];",
+  ...Object.entries(description.aliases).map(([name, words]) => `/** A path's vertex: easting, northing, level, and the bulge of the way on. */\nexport type ${name} = ${words};`),
   ...Object.entries(description.types).map(interfaceOf),
   `/** What each operation gives. */\nexport interface Operations {\n${operations.join("\n")}\n}`,
 ].join("\n\n") + "\n";

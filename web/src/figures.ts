@@ -11,10 +11,13 @@ export interface Figure {
   kind: Kind;
   value: number | null;
   interval?: Interval | undefined;
-  /** Said behind the value: "cut", "of 15". */
+  /** Said under the value: "of 15". */
   words?: string;
+  /** The sign as a word, before the value: "dig", "raise", "over", "short". */
+  sign?: string;
   places?: Place[];
-  why?: Step[];
+  /** Made when it is asked for: a chain looks through every reading. */
+  why?: () => Step[];
 }
 
 /** One link of the chain behind a figure: from what was read to what follows. */
@@ -60,7 +63,7 @@ const weakness = (p: AdjustedPoint): number => Math.max(p.sd_easting_m ?? 0, p.s
 const inHeight = (p: AdjustedPoint): boolean => p.elevation_m !== null && p.sd_elevation_m !== null;
 
 function groundSteps(job: Job, feature?: string): Step[] {
-  const names = new Set(job.site?.features.find((f) => f.name === feature)?.vertices.map((v) => v.point) ?? []);
+  const names = new Set(job.site?.features.find((f) => f.name === feature)?.points.map((v) => v.point) ?? []);
   const points = (job.results.adjust?.points ?? []).filter(inHeight);
   const near = names.size ? points.filter((p) => names.has(p.point)) : points;
   const weakest = [...near].sort((a, b) => weakness(b) - weakness(a))[0];
@@ -94,7 +97,7 @@ function fieldFigures(job: Job): Draft[] {
   const rows = pages.reduce((sum, page) => sum + page.rows.length, 0);
   const aside = pages.reduce((sum, page) => sum + page.rows.filter((r) => r.set_aside).length, 0);
   return [
-    { key: "field.readings", label: "Readings", kind: "count", value: rows, words: `on ${plural(pages.length, "page")}`, why: pages.map((p) => ({ stage: "reading", text: `${p.name}: ${plural(p.rows.length, "row")} of ${p.kind}, ${p.visit}` })) },
+    { key: "field.readings", label: "Readings", kind: "count", value: rows, words: `on ${plural(pages.length, "page")}`, why: () => pages.map((p) => ({ stage: "reading", text: `${p.name}: ${plural(p.rows.length, "row")} of ${p.kind}, ${p.visit}` })) },
     ...(aside ? [{ key: "field.aside", label: "Set aside", kind: "count" as const, value: aside, words: "kept, not counted" }] : []),
   ];
 }
@@ -106,9 +109,9 @@ function trustFigures(job: Job): Draft[] {
   const figures: Draft[] = [];
   if (weakest) {
     const half = Z95 * weakness(weakest);
-    figures.push({ key: "trust.weakest", label: `Weakest point, ${weakest.point}`, kind: "small", value: half, words: "either way", places: [{ type: "point", name: weakest.point }], why: [...readingSteps(job, weakest.point), { stage: "adjusted", text: `${weakest.point} by least squares over every visit`, place: { type: "point", name: weakest.point } }] });
+    figures.push({ key: "trust.weakest", label: `Weakest point, ${weakest.point}`, kind: "small", value: half, words: "either way", places: [{ type: "point", name: weakest.point }], why: () => [...readingSteps(job, weakest.point), { stage: "adjusted", text: `${weakest.point} by least squares over every visit`, place: { type: "point", name: weakest.point } }] });
   }
-  figures.push({ key: "trust.suspects", label: "Readings that look wrong", kind: "count", value: a.suspects.length, places: a.suspects.slice(0, 1).map((s) => (s.from && s.to ? { type: "between", from: s.from, to: s.to } : { type: "point", name: s.to || s.from })), why: a.suspects.map((s) => ({ stage: "reading", text: s.sentence, ...(s.from && s.to ? { place: { type: "between", from: s.from, to: s.to } as Place } : {}) })) });
+  figures.push({ key: "trust.suspects", label: "Readings that look wrong", kind: "count", value: a.suspects.length, places: a.suspects.slice(0, 1).map((s) => (s.from && s.to ? { type: "between", from: s.from, to: s.to } : { type: "point", name: s.to || s.from })), why: () => a.suspects.map((s) => ({ stage: "reading", text: s.sentence, ...(s.from && s.to ? { place: { type: "between", from: s.from, to: s.to } as Place } : {}) })) });
   return figures;
 }
 
@@ -119,16 +122,16 @@ function groundFigures(job: Job): Draft[] {
   const at = (level: number) => points.reduce<AdjustedPoint | undefined>((best, p) => (!best || Math.abs((p.elevation_m ?? 0) - level) < Math.abs((best.elevation_m ?? 0) - level) ? p : best), undefined);
   const extreme = (key: string, label: string, level: number): Draft => {
     const p = at(level);
-    return { key, label, kind: "level", value: level, ...(p ? { interval: about(level, p.sd_elevation_m), places: [{ type: "point", name: p.point }], why: pointSteps(job, p) } : {}) };
+    return { key, label, kind: "level", value: level, ...(p ? { interval: about(level, p.sd_elevation_m), places: [{ type: "point", name: p.point }], why: () => pointSteps(job, p) } : {}) };
   };
-  return [extreme("ground.lowest", "Lowest ground", g.lowest_m), extreme("ground.highest", "Highest ground", g.highest_m), { key: "ground.area", label: "Plan area", kind: "area", value: g.plan_area_m2, why: groundSteps(job) }];
+  return [extreme("ground.lowest", "Lowest ground", g.lowest_m), extreme("ground.highest", "Highest ground", g.highest_m), { key: "ground.area", label: "Plan area", kind: "area", value: g.plan_area_m2, why: () => groundSteps(job) }];
 }
 
 function levelFigures(job: Job): Draft[] {
   const v = job.results.volume;
   return (v?.elements ?? []).slice(0, 3).map((e) => ({
     key: `levels.${e.element}`, label: `${e.element}, cut less fill`, kind: "volume", value: e.net_m3, interval: e.net_interval_m3,
-    words: e.net_m3 < 0 ? "short" : "over", places: placesOfWork(job, e.element), why: volumeSteps(job).filter((s) => s.stage !== "derived" || s.text.includes(e.element) || s.text.startsWith("Ground")),
+    sign: e.net_m3 < 0 ? "short" : "over", places: placesOfWork(job, e.element), why: () => volumeSteps(job).filter((s) => s.stage !== "derived" || s.text.includes(e.element) || s.text.startsWith("Ground")),
   }));
 }
 
@@ -141,18 +144,18 @@ function earthFigures(job: Job): Draft[] {
   const v = job.results.volume;
   if (!v) return [];
   const places = (job.site?.works ?? []).map((w): Place => ({ type: "feature", name: w.definition.in }));
-  const why = volumeSteps(job);
+  const why = () => volumeSteps(job);
   return [
-    { key: "earth.cut", label: "Cut, in the bank", kind: "volume", value: v.cut_m3, interval: v.cut_interval_m3, words: "dig", places, why },
-    { key: "earth.fill", label: "Fill, in place", kind: "volume", value: v.fill_m3, interval: v.fill_interval_m3, words: "raise", places, why },
-    { key: "earth.net", label: "Cut less fill", kind: "volume", value: v.net_m3, interval: v.net_interval_m3, words: v.net_m3 < 0 ? "to bring in" : "to get rid of", places, why },
+    { key: "earth.cut", label: "Cut, in the bank", kind: "volume", value: v.cut_m3, interval: v.cut_interval_m3, sign: "dig", places, why },
+    { key: "earth.fill", label: "Fill, in place", kind: "volume", value: v.fill_m3, interval: v.fill_interval_m3, sign: "raise", places, why },
+    { key: "earth.net", label: "Cut less fill", kind: "volume", value: v.net_m3, interval: v.net_interval_m3, sign: v.net_m3 < 0 ? "short" : "over", places, why },
   ];
 }
 
 function priceFigures(job: Job): Draft[] {
   const e = job.results.estimate;
-  if (!e || e.total === undefined) return [];
-  const why: Step[] = [...volumeSteps(job).slice(0, 2), ...e.lines.filter((l) => l.amount !== null && l.amount !== undefined).map((l): Step => ({ stage: "derived", text: l.item, kind: "money", value: l.amount ?? 0 }))];
+  if (!e || e.total === undefined || e.total === null) return [];
+  const why = (): Step[] => [...volumeSteps(job).slice(0, 2), ...e.lines.filter((l) => l.amount !== null && l.amount !== undefined).map((l): Step => ({ stage: "derived", text: l.item, kind: "money", value: l.amount ?? 0 }))];
   return [{ key: "price.total", label: "Cost at your rates", kind: "money", value: e.total, interval: e.total_interval, why }];
 }
 
@@ -170,7 +173,7 @@ function proofFigures(job: Job): Draft[] {
   if (!checks.length) return [];
   const tally = (verdict: string) => checks.filter((c) => c.verdict === verdict);
   const why = (verdict: string): Step[] => tally(verdict).map((c) => ({ stage: "derived", text: c.sentence, place: { type: "point", name: c.point } }));
-  return (["pass", "fail", "cannot tell"] as const).map((verdict) => ({ key: `proof.${verdict}`, label: { pass: "Pass", fail: "Fail", "cannot tell": "Cannot tell" }[verdict], kind: "count" as const, value: tally(verdict).length, words: `of ${checks.length}`, why: why(verdict) }));
+  return (["pass", "fail", "cannot tell"] as const).map((verdict) => ({ key: `proof.${verdict}`, label: { pass: "Pass", fail: "Fail", "cannot tell": "Cannot tell" }[verdict], kind: "count" as const, value: tally(verdict).length, words: `of ${checks.length}`, why: () => why(verdict) }));
 }
 
 const MAKERS: Record<Chapter, (job: Job) => Draft[]> = {
@@ -179,6 +182,8 @@ const MAKERS: Record<Chapter, (job: Job) => Draft[]> = {
 
 export const figuresOf: (chapter: Chapter) => FigureMaker = (chapter) => (job) => MAKERS[chapter](job).map((draft) => ({ ...draft, chapter }));
 export const headlineFigures: FigureMaker = (job) => CHAPTERS.flatMap((chapter) => figuresOf(chapter)(job));
+
+export const hasPage = (job: Job, kind: string): boolean => job.site?.pages.some((p) => p.kind === kind) ?? false;
 
 /* ---- one sentence a chapter ---- */
 
@@ -220,7 +225,8 @@ function levelState(job: Job): State {
 
 function earthState(job: Job): State {
   const v = job.results.volume;
-  if (!v || !job.site?.works.length) return empty(job.failures.volume?.sentence ?? "Nothing to dig yet.");
+  if (!job.site?.works.length) return empty("Nothing to dig yet.");
+  if (!v) return job.failures.volume ? look(job.failures.volume.sentence) : empty("\u2026");
   if (v.uncovered_m2 > 0.05) return look(`${v.uncovered_m2.toFixed(1)} m\u00b2 of the works has no ground under it.`);
   const loads = v.materials.reduce((sum, m) => sum + m.loads, 0);
   return calm(`${plural(loads, "load")}, bulked.`);
@@ -228,23 +234,27 @@ function earthState(job: Job): State {
 
 function priceState(job: Job): State {
   const e = job.results.estimate;
-  if (!e) return empty(job.failures.estimate?.sentence ?? "No price list yet.");
-  if (!e.lines.length) return empty("No price list yet.");
+  if (!hasPage(job, "prices")) return empty("No price list yet.");
+  if (!e) return job.failures.estimate ? look(job.failures.estimate.sentence) : empty("\u2026");
   const missing = e.lines.filter((l) => l.rate === null || l.rate === undefined).length;
   if (missing) return look(`${plural(missing, "item has", "items have")} no rate; the total leaves ${missing === 1 ? "it" : "them"} out.`);
-  return e.warnings?.[0] ? look(e.warnings[0]) : calm(`${plural(e.lines.length, "item")}, all priced.`);
+  const left = e.warnings.length;
+  if (left > 1) return look(`${left} quantities have no item; the total leaves them out.`);
+  return e.warnings[0] ? look(e.warnings[0]) : calm(`${plural(e.lines.length, "item")}, all priced.`);
 }
 
 function stakeState(job: Job): State {
   const s = job.results.setout;
-  if (!s?.stakes.length) return empty(job.failures.setout?.sentence ?? "No stakes yet; take in a stakes page.");
+  if (!hasPage(job, "stakes")) return empty("No stakes yet.");
+  if (!s) return job.failures.setout ? look(job.failures.setout.sentence) : empty("\u2026");
   const cautions = s.stakes.filter((x) => x.caution).length;
   return cautions ? look(`${plural(cautions, "stake")} with a caution.`) : calm(s.fit.sentence || "Ready to set out.");
 }
 
 function proofState(job: Job): State {
   const checks = job.results.verify?.checks ?? [];
-  if (!checks.length) return empty(job.failures.verify?.sentence ?? "Nothing built yet; take in a built page.");
+  if (!hasPage(job, "built")) return empty("Nothing built yet.");
+  if (!checks.length) return job.failures.verify ? look(job.failures.verify.sentence) : empty("\u2026");
   const off = checks.filter((c) => c.verdict !== "pass").length;
   return off ? look(`${plural(off, "check")} not passed.`) : calm("All inside their tolerance.");
 }

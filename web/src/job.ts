@@ -1,7 +1,7 @@
 // The job as the page knows it: the site, what follows from it, what is on its way, and how it is looked at.
 import { Away, Refused, call, saidOf, type OperationName } from "./api/client";
-import { historyLine, readKept, send, writeKept, type Kept } from "./api/kept";
-import type { Failure, Operations, Site, Volume, Work, WorkDefinition } from "./api/types";
+import { historyLine, readKept, send, writeKept, type Kept, type Outcome, type TypedRow } from "./api/kept";
+import type { Change, Failure, Mesh, Operations, Site, Volume, Work, WorkDefinition } from "./api/types";
 import { noteFigures } from "./moved";
 import { makeStore } from "./store";
 import type { Units } from "./units";
@@ -23,6 +23,11 @@ export interface Refusal { kept: Kept; failure: Failure }
 
 export interface Job {
   site: Site | null;
+  /** The ground's triangles, asked for when something draws them. */
+  mesh: Mesh | null;
+  /** What undo and redo would turn back, or nothing. */
+  undo: string | null;
+  redo: string | null;
   revision: number;
   results: Partial<Operations>;
   failures: Partial<Record<OperationName, Failure>>;
@@ -41,6 +46,7 @@ export interface Job {
   why: string | null;
   live: Live | null;
   interval_m: number;
+  /** By how much ellipses are drawn larger; 0 until chosen or found fitting. */
   magnify: number;
   showTriangles: boolean;
   line: readonly [number, number][] | null;
@@ -53,10 +59,11 @@ const remembered = <T extends string>(key: string, allowed: readonly T[], otherw
 };
 
 export const job = makeStore<Job>({
-  site: null, revision: -1, results: {}, failures: {}, slow: [], away: false, kept: readKept(), refusal: null, said: "",
+  site: null, mesh: null, undo: null, redo: null, revision: -1, results: {}, failures: {}, slow: [], away: false, kept: readKept(), refusal: null, said: "",
   chapter: null, view: "plan", units: "metric", light: remembered("light", ["paper", "night", "sun"] as const, "paper"),
-  place: null, why: null, live: null, interval_m: 0.1, magnify: 100, showTriangles: false, line: null, picking: null,
+  place: null, why: null, live: null, interval_m: 0, magnify: 0, showTriangles: false, line: null, picking: null,
 });
+job.listen(() => void needMesh());
 
 const SLOW_MS = 500;
 async function timed<T>(name: OperationName, work: Promise<T>): Promise<T> {
@@ -71,11 +78,27 @@ async function timed<T>(name: OperationName, work: Promise<T>): Promise<T> {
 
 /* ---- reading ---- */
 
-const DERIVED: readonly OperationName[] = ["adjust", "ground", "contours", "mesh", "volume", "estimate", "setout", "verify", "drain"];
+const DERIVED: readonly OperationName[] = ["adjust", "ground", "contours", "volume", "estimate", "setout", "verify", "drain"];
+/** What hangs on readings and features alone; kept while these stay as they were. */
+const OF_THE_SURVEY: readonly OperationName[] = ["adjust", "ground", "contours"];
 let newest = 0;
+let offered: Promise<ReadonlySet<string>> | null = null;
+
+/** The operations that this server has: a page may be newer or older than its program. */
+function offeredOperations(): Promise<ReadonlySet<string>> {
+  offered ??= fetch("/api/operations").then(
+    async (r) => new Set(((await r.json()) as { operations: { name: string }[] }).operations.map((o) => o.name)),
+    () => {
+      offered = null;
+      throw new Away();
+    },
+  );
+  return offered;
+}
 
 function argumentsOf(name: OperationName): object {
-  return name === "contours" ? { interval_m: job.get().interval_m } : {};
+  const { interval_m } = job.get();
+  return name === "contours" && interval_m ? { interval: interval_m } : {};
 }
 
 function keep(name: OperationName, value: unknown, failure: Failure | undefined): void {
@@ -86,6 +109,7 @@ function keep(name: OperationName, value: unknown, failure: Failure | undefined)
 /** Asks one operation and keeps its answer, or the sentence why there is none. */
 export async function derive(name: OperationName, asked = newest): Promise<void> {
   try {
+    if (!(await offeredOperations()).has(name)) return;
     const value = await timed(name, call(name, argumentsOf(name)));
     if (asked === newest) keep(name, value, undefined);
   } catch (error) {
@@ -93,6 +117,66 @@ export async function derive(name: OperationName, asked = newest): Promise<void>
     else if (error instanceof Refused) asked === newest && keep(name, undefined, error.failure);
     else throw error;
   }
+}
+
+/** Readings and features as far as the survey and the ground hang on them. */
+function surveyOf(site: Site): string {
+  const pages = site.pages.filter((p) => !/stakes|built|prices/.test(p.kind)).map((p) => [p.id, p.visit, p.gear, p.rows.length, p.rows.filter((r) => r.set_aside !== null).map((r) => r.id)]);
+  return JSON.stringify([pages, site.features.map((f) => [f.name, f.role, f.points.map((v) => v.point + v.edge)]), Object.entries(site.settings).filter(([key]) => !/^(title|units|currency|load|client|owner|creator|approved|soil\..*)$/.test(key))]);
+}
+let surveyed = "";
+
+/** What has nothing to work on is not asked for. */
+function hasInputs(site: Site, name: OperationName): boolean {
+  const has = (kind: string) => site.pages.some((p) => p.kind === kind);
+  if (!site.pages.length) return false;
+  if (name === "volume" || name === "drain") return site.works.length > 0 || name === "drain";
+  if (name === "estimate") return has("prices");
+  if (name === "setout") return has("stakes");
+  return name === "verify" ? has("stakes") && has("built") : true;
+}
+
+function forget(names: readonly OperationName[]): void {
+  const { results, failures } = job.get();
+  const rest = <T extends object>(kept: T) => Object.fromEntries(Object.entries(kept).filter(([name]) => !names.includes(name as OperationName))) as T;
+  if (names.some((name) => results[name] || failures[name])) job.set({ results: rest(results), failures: rest(failures) });
+}
+
+const wantsMesh = ({ chapter, view }: Job) => view === "relief" || chapter === "Ground" || chapter === "Levels" || chapter === "Earth";
+let meshFor = "";
+
+/** Fetches the triangles once something draws them, once for each state of the survey. */
+export async function needMesh(): Promise<void> {
+  if (!wantsMesh(job.get()) || meshFor === surveyed || !job.get().site) return;
+  const asked = surveyed;
+  meshFor = asked;
+  try {
+    const site = await call("site", { "with-ground": true });
+    if (asked === surveyed) job.set({ mesh: site.ground ?? null });
+  } catch {
+    meshFor = "";
+  }
+}
+
+function turnsOf(changes: readonly Change[]): { undo: string | null; redo: string | null } {
+  const isStep = (c: Change) => /^(Undo|Redo)/.test(c.why);
+  const standing = [...changes].reverse().find((c) => !c.undone && !isStep(c));
+  const undone = [...changes].reverse().find((c) => c.undone);
+  return { undo: standing?.why ?? null, redo: undone?.why ?? null };
+}
+
+export const TIMES = [1, 10, 25, 50, 100, 250, 500] as const;
+
+/** The magnification at which the largest ellipse takes about a thirtieth of the site. */
+function fittingTimes({ results }: Job): number {
+  const points = results.adjust?.points ?? [];
+  const largest = points.reduce((most, p) => Math.max(most, p.ellipse?.semi_major_m ?? 0), 0);
+  const span = (pick: (p: (typeof points)[number]) => number | null) => {
+    const all = points.map(pick).filter((v) => v !== null);
+    return all.reduce((a, b) => Math.max(a, b), -Infinity) - all.reduce((a, b) => Math.min(a, b), Infinity);
+  };
+  const room = Math.max(span((p) => p.easting_m), span((p) => p.northing_m)) / 30;
+  return largest > 0 ? (TIMES.findLast((n) => n * largest * 2.45 <= room) ?? 1) : 0;
 }
 
 /** Reads the site and all that follows from it; the newest call wins. */
@@ -107,8 +191,17 @@ export async function refresh(): Promise<void> {
     job.set(error instanceof Away ? { away: true } : { said: saidOf(error) });
     return;
   }
-  await Promise.all(DERIVED.map((name) => derive(name, asked)));
-  if (asked === newest) noteFigures(job.get());
+  const survey = surveyOf(job.get().site!);
+  const same = survey === surveyed && job.get().results.adjust !== undefined;
+  surveyed = survey;
+  const names = DERIVED.filter((name) => hasInputs(job.get().site!, name) && (!same || !OF_THE_SURVEY.includes(name)));
+  forget(DERIVED.filter((name) => !hasInputs(job.get().site!, name)));
+  await Promise.all([derive("history", asked).then(() => job.set(turnsOf(job.get().results.history?.changes ?? []))), ...names.map((name) => derive(name, asked)), ...(job.get().results.gear ? [] : [derive("gear", asked)])]);
+  if (asked !== newest) return;
+  if (!job.get().interval_m && job.get().results.contours) job.set({ interval_m: job.get().results.contours!.interval_m });
+  if (!job.get().magnify) job.set({ magnify: fittingTimes(job.get()) });
+  noteFigures(job.get());
+  void needMesh();
 }
 
 /* ---- changing ---- */
@@ -120,9 +213,14 @@ function setKept(kept: readonly Kept[]): void {
   job.set({ kept });
 }
 
+const awayOr = (error: unknown): Outcome => {
+  if (error instanceof Away) return { done: false, away: true };
+  throw error;
+};
+
 async function sendAll(): Promise<void> {
   for (let next = job.get().kept[0]; next; next = job.get().kept[0]) {
-    const outcome = await timed(next.operation, send(next, job.get().revision));
+    const outcome = await timed(next.operation, resolved(next).then((edit) => send(edit, job.get().revision), awayOr));
     const rest = job.get().kept.filter((k) => k.id !== next.id);
     if (outcome.done) {
       setKept(rest);
@@ -146,20 +244,49 @@ export function sendKept(): Promise<void> {
   return sending;
 }
 
-/** Makes a change: kept first, then sent. @return true when the site has it. */
-export async function change(operation: OperationName, args: Record<string, unknown>, said: string, adds = false): Promise<boolean> {
-  const kept: Kept = { id: historyLine(said, new Date()), operation, args, said, expected: job.get().revision, adds, tried: false };
+/** Makes a change: kept first, then sent. @return true when the site has it. Several in a row leave the reading to the last. */
+export function change(operation: OperationName, args: Record<string, unknown>, said: string, adds = false, read = true): Promise<boolean> {
+  return put({ id: historyLine(said, new Date()), operation, args, said, expected: job.get().revision, adds, tried: false }, read);
+}
+
+/** Adds a typed row to its page, or begins that page with it. */
+export function addRow(row: TypedRow, said: string): Promise<boolean> {
+  return put({ id: historyLine(said, new Date()), operation: "add-reading", args: {}, said, expected: job.get().revision, adds: true, tried: false, row }, true);
+}
+
+async function resolved(kept: Kept): Promise<Kept> {
+  const { row } = kept;
+  if (!row) return kept;
+  const known = job.get().site;
+  const site = known && known.revision === job.get().revision && !job.get().away ? known : await call("site");
+  const page = site.pages.find((p) => p.name === row.name && p.kind === row.kind && p.visit === row.visit);
+  if (page) return { ...kept, operation: "add-reading", args: { page_id: page.id, record: row.record } };
+  return { ...kept, operation: "import", args: { page: row.kind, name: row.name, visit: row.visit, text: `${row.header}\n${row.record}\n` } };
+}
+
+async function put(kept: Kept, read: boolean): Promise<boolean> {
   job.set({ refusal: null });
   setKept([...job.get().kept, kept]);
   await sendKept();
   const made = !job.get().kept.some((k) => k.id === kept.id) && job.get().refusal?.kept.id !== kept.id;
-  if (made) await refresh();
+  if (made && read) await refresh();
   return made;
 }
 
+/** Undo and redo are not kept for later: what they would turn back is only known now. */
 export async function turnBack(way: "undo" | "redo"): Promise<void> {
-  await change(way, {}, way === "undo" ? "Undone" : "Done again");
+  try {
+    const done = await timed(way, call(way, { expected_revision: job.get().revision }));
+    job.set({ said: done.undone ? `undone: ${plainLine(done.undone)}` : `done again: ${plainLine(done.redone ?? "")}`, refusal: null });
+  } catch (error) {
+    job.set(error instanceof Away ? { away: true } : { said: saidOf(error) });
+    return;
+  }
+  await refresh();
 }
+
+/** A line of the history without the mark that makes it the only one. */
+export const plainLine = (why: string): string => why.replace(/ \(typed [\d:.]+\)/, "");
 
 /* ---- live levels: the newest definition wins, one question at a time ---- */
 
@@ -171,7 +298,7 @@ async function previewNext(): Promise<void> {
   asking = true;
   job.set({ live: { ...live, waiting: false } });
   try {
-    const volume = await call("preview-volume", { name: live.work, definition: live.definition });
+    const volume = await call("preview-volume", { definition: { ...live.definition, name: live.work } });
     const now = job.get().live;
     if (now && now.work === live.work) job.set({ live: { ...now, volume } });
   } catch (error) {
@@ -193,7 +320,7 @@ export function worksShown(state: Job): Work[] {
   const { live } = state;
   if (!live) return works;
   const rest = works.map((w) => (w.name === live.work ? { ...w, definition: live.definition } : w));
-  return rest.some((w) => w.name === live.work) ? rest : [...rest, { name: live.work, definition: live.definition }];
+  return rest.some((w) => w.name === live.work) ? rest : [...rest, { name: live.work, position: 1e6, definition: live.definition }];
 }
 
 /* ---- looking ---- */
@@ -215,6 +342,8 @@ export function goTo(place: Place): void {
 
 /* ---- the server's voice ---- */
 
+const OWN_ANSWER_MS = 150; /* the page's own change is heard here as well, often before its answer */
+
 export function listenToServer(): void {
   const events = new EventSource("/api/events");
   events.addEventListener("revision", (event) => {
@@ -222,7 +351,8 @@ export function listenToServer(): void {
     const wasAway = job.get().away;
     if (wasAway) job.set({ away: false });
     if (job.get().kept.length) void sendKept().then(refresh);
-    else if (wasAway || revision !== job.get().revision) void refresh();
+    else if (wasAway) void refresh();
+    else setTimeout(() => revision > job.get().revision && void refresh(), OWN_ANSWER_MS);
   });
   events.addEventListener("error", () => {
     job.set({ away: true });

@@ -33,6 +33,7 @@ describe("digits", () => {
     expect(decimalsFor(1.35, 3)).toBe(1);
     expect(decimalsFor(0.018, 3)).toBe(3);
     expect(decimalsFor(13, 3)).toBe(0);
+    expect(decimalsFor(0.73, 3)).toBe(1);
     expect(write("volume", 22.1812, "metric", [19.9, 24.5])).toEqual({ text: "22.2", unit: "m\u00b3", low: "19.9", high: "24.5" });
   });
   it("has no minus before nought", () => expect(fixed(-0.0001, 2)).toBe("0.00"));

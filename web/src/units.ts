@@ -7,10 +7,11 @@ const SQUARE_FOOT_M2 = FOOT_M ** 2;
 const CUBIC_YARD_M3 = (3 * FOOT_M) ** 3;
 const MINUS = "\u2212";
 
-/** Decimals that the interval carries: the half width keeps two figures, never more than three decimals. */
+/** Decimals that the interval carries: its half width keeps two figures when it begins with 1 or 2, else one. */
 export function decimalsFor(halfWidth: number | undefined, most: number, least = 0): number {
   if (halfWidth === undefined || !(halfWidth > 0)) return most;
-  return Math.max(least, Math.min(most, 1 - Math.floor(Math.log10(halfWidth))));
+  const power = Math.floor(Math.log10(halfWidth));
+  return Math.max(least, Math.min(most, (halfWidth / 10 ** power < 3 ? 1 : 0) - power));
 }
 
 export function fixed(value: number, decimals: number): string {
@@ -33,12 +34,13 @@ export function feetInches(metres: number): string {
   return `${metres < 0 && eighths ? MINUS : ""}${feet}'-${inches}${fraction}"`;
 }
 
-interface Scale { factor: number; unit: string; most: number }
+/** `bare`: decimals of a figure that has no interval, where they are fewer than the most. */
+interface Scale { factor: number; unit: string; most: number; bare?: number }
 function scaleOf(kind: Kind, units: Units): Scale {
   const imperial = units === "imperial";
   switch (kind) {
-    case "area": return imperial ? { factor: 1 / SQUARE_FOOT_M2, unit: "ft\u00b2", most: 0 } : { factor: 1, unit: "m\u00b2", most: 2 };
-    case "volume": return imperial ? { factor: 1 / CUBIC_YARD_M3, unit: "yd\u00b3", most: 2 } : { factor: 1, unit: "m\u00b3", most: 2 };
+    case "area": return imperial ? { factor: 1 / SQUARE_FOOT_M2, unit: "ft\u00b2", most: 0 } : { factor: 1, unit: "m\u00b2", most: 2, bare: 1 };
+    case "volume": return imperial ? { factor: 1 / CUBIC_YARD_M3, unit: "yd\u00b3", most: 2, bare: 1 } : { factor: 1, unit: "m\u00b3", most: 2, bare: 1 };
     case "level": return imperial ? { factor: 1 / FOOT_M, unit: "ft", most: 2 } : { factor: 1, unit: "m", most: 3 };
     case "length": return imperial ? { factor: 1 / FOOT_M, unit: "ft", most: 2 } : { factor: 1, unit: "m", most: 3 };
     case "small": return imperial ? { factor: 12 / FOOT_M, unit: "in", most: 2 } : { factor: 1000, unit: "mm", most: 0 };
@@ -64,9 +66,9 @@ export function write(kind: Kind, value: number, units: Units, interval?: readon
     const w: Written = { text: money(value, currency), unit: "" };
     return interval ? { ...w, low: money(interval[0], currency), high: money(interval[1], currency) } : w;
   }
-  const { factor, unit, most } = scaleOf(kind, units);
+  const { factor, unit, most, bare = most } = scaleOf(kind, units);
   const half = interval ? ((interval[1] - interval[0]) / 2) * factor : undefined;
-  const decimals = decimalsFor(half, most, kind === "level" ? Math.min(2, most) : 0);
+  const decimals = half === undefined ? bare : decimalsFor(half, most, kind === "level" ? Math.min(2, most) : 0);
   const say = (v: number) => fixed(v * factor, decimals);
   const w: Written = { text: say(value), unit };
   return interval ? { ...w, low: say(interval[0]), high: say(interval[1]) } : w;

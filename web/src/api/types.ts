@@ -3,6 +3,9 @@
 /** Low and high at 95 %. */
 export type Interval = [number, number];
 
+/** A path's vertex: easting, northing, level, and the bulge of the way on. */
+export type Vertex = [number, number, number | null, number];
+
 export interface Failure {
   status: string;
   sentence: string;
@@ -18,62 +21,69 @@ export interface Change {
   who: string;
   why: string;
   undone: boolean;
-  rows?: number;
+  rows: number;
 }
 
 export interface History {
+  revision: number;
   changes: Change[];
 }
 
 export interface Done {
   revision: number;
-  sentence?: string;
+  warnings?: string[];
 }
 
-export interface Visit {
-  name: string;
+export interface Stepped {
+  revision: number;
+  undone?: string;
+  redone?: string;
+  warnings?: string[];
+}
+
+export interface WorksDone {
+  revision: number;
+  works: unknown;
 }
 
 export interface Gear {
   name: string;
-  source?: string;
+  source: string;
+  preset: boolean;
+}
+
+export interface GearList {
+  gear: Gear[];
 }
 
 export interface Row {
   id: number;
   line: number;
-  raw: string;
+  cells: string[];
   set_aside: string | null;
 }
 
 export interface Page {
-  id?: number;
+  id: number;
   name: string;
   kind: string;
   visit: string;
   gear: string;
-  site_frame?: boolean;
+  site_frame: boolean;
   header: string;
-  notes?: string;
+  columns: string[];
   rows: Row[];
 }
 
 export interface FeatureVertex {
   point: string;
   edge: 'straight' | 'arc' | 'circle' | 'curve';
-  ring?: number;
+  ring: number;
 }
 
 export interface Path {
   closed: boolean;
-  vertices: Place[];
-}
-
-export interface Place {
-  easting_m: number;
-  northing_m: number;
-  elevation_m: number | null;
-  bulge?: number;
+  vertices: Vertex[];
 }
 
 export interface Feature {
@@ -81,9 +91,13 @@ export interface Feature {
   code: string;
   kind: 'line' | 'area' | 'spot';
   role: string;
-  vertices: FeatureVertex[];
+  points: FeatureVertex[];
   paths: Path[];
-  missing?: string;
+  missing: string;
+  length_m?: number | null;
+  length_m_interval?: Interval;
+  area_m2?: number | null;
+  area_m2_interval?: Interval;
 }
 
 export interface Layer {
@@ -92,34 +106,23 @@ export interface Layer {
 }
 
 export interface WorkDefinition {
+  name: string;
   kind: 'pad' | 'falling pad' | 'depth';
   in: string;
-  level?: string;
+  level?: string | number;
   at?: unknown;
-  fall?: string;
+  fall?: string | number;
   towards?: unknown;
-  depth?: string;
+  depth?: string | number;
   layers?: Layer[];
-  strip?: string;
+  strip?: string | number;
   soil?: string;
 }
 
 export interface Work {
   name: string;
-  position?: number;
+  position: number;
   definition: WorkDefinition;
-}
-
-export interface PriceLine {
-  item: string;
-  unit: string;
-  code?: string;
-  measure?: string;
-  rate?: string;
-}
-
-export interface Sheet {
-  name: string;
 }
 
 export interface SiteStake {
@@ -130,77 +133,92 @@ export interface SiteStake {
   code?: string;
 }
 
+export interface Mesh {
+  vertices: number[];
+  triangles: number[];
+}
+
 export interface Site {
   title: string;
   units: 'metric' | 'imperial';
-  currency?: string;
   revision: number;
-  settings?: Record<string, string>;
-  visits: Visit[];
-  gear: Gear[];
+  settings: Record<string, string>;
+  visits: string[];
   pages: Page[];
   features: Feature[];
   works: Work[];
-  prices?: PriceLine[];
-  sheets?: Sheet[];
-  stakes?: SiteStake[];
-  undo?: string | null;
-  redo?: string | null;
+  sheets: string[];
+  stakes: SiteStake[];
+  ground?: Mesh | null;
 }
 
 export interface Ellipse {
-  semi_major_m: number;
-  semi_minor_m: number;
-  bearing_deg: number;
+  semi_major_m: number | null;
+  semi_minor_m: number | null;
+  bearing_deg: number | null;
 }
 
 export interface AdjustedPoint {
   point: string;
-  code?: string;
+  code: string;
   easting_m: number | null;
   northing_m: number | null;
   elevation_m: number | null;
   sd_easting_m: number | null;
   sd_northing_m: number | null;
   sd_elevation_m: number | null;
-  ellipse?: Ellipse | null;
-  readings?: number;
-  held_plan?: boolean;
-  held_height?: boolean;
+  ellipse: Ellipse | null;
+  readings: number;
+  held_plan: boolean;
+  held_height: boolean;
 }
 
 export interface Observation {
   visit: string;
   page: string;
   row: number;
-  id?: number;
+  reading_id: number;
   kind: string;
   from: string;
   to: string;
+  unit: 'm' | 'deg';
   observed: number;
   adjusted: number;
   residual: number;
   sd: number;
   redundancy: number;
   standardized: number;
+  smallest_error: number | null;
 }
 
 export interface Suspect {
   visit: string;
   page: string;
   row: number;
-  id?: number;
+  reading_id: number;
   kind: string;
   from: string;
   to: string;
   estimated_error: number;
+  unit: 'm' | 'deg';
+  alone: boolean;
   sentence: string;
 }
 
+export interface Frame {
+  visit: string;
+  determined: boolean;
+  shift_e_m: number | null;
+  shift_n_m: number | null;
+  shift_h_m: number | null;
+  turn_deg: number | null;
+  sd_turn_deg: number | null;
+}
+
 export interface GlobalTest {
-  statistic: number;
-  lower: number;
-  upper: number;
+  statistic: number | null;
+  lower: number | null;
+  upper: number | null;
   passed: boolean;
 }
 
@@ -212,7 +230,11 @@ export interface Adjustment {
   global_test: GlobalTest;
   suspects: Suspect[];
   undetermined: string[];
-  datum?: string;
+  undetermined_why: string[];
+  frames: Frame[];
+  sd_scale: number;
+  datum: string;
+  iterations: number;
 }
 
 export interface Ground {
@@ -225,55 +247,71 @@ export interface Ground {
   warnings: string[];
 }
 
-export interface Mesh {
-  vertices: number[][];
-  faces: number[][];
+export interface ContourLine {
+  type: string;
+  properties: ContourAbout;
+  geometry: LineGeometry;
 }
 
-export interface Contour {
-  level_m: number;
+export interface ContourAbout {
+  elevation_m: number;
   index: boolean;
   closed: boolean;
-  points: number[][];
+}
+
+export interface LineGeometry {
+  type: string;
+  coordinates: number[][];
+}
+
+export interface Contours {
+  type: string;
+  interval_m: number;
+  features: ContourLine[];
 }
 
 export interface ProfilePoint {
   chainage_m: number;
   elevation_m: number | null;
-  easting_m?: number;
-  northing_m?: number;
+  easting_m: number;
+  northing_m: number;
 }
 
 export interface Profile {
   points: ProfilePoint[];
-  rise_m?: number;
-  run_m?: number;
-  fall_percent?: number;
+  run_m: number;
+  rise_m: number;
+  fall_m: number;
+  from_m: number | null;
+  to_m: number | null;
 }
 
 export interface Level {
   elevation_m: number;
   interval_m: Interval;
   slope_percent: number;
-  fall_bearing_deg: number;
+  fall_bearing_deg: number | null;
 }
 
 export interface Measure {
-  length_m?: number;
-  length_interval?: Interval;
-  slope_length_m?: number;
-  slope_length_interval?: Interval;
-  area_m2?: number;
-  area_interval?: Interval;
-  slope_area_m2?: number;
-  slope_area_interval?: Interval;
+  feature: string;
+  kind: string;
+  code: string;
+  length_m: number | null;
+  length_m_interval: Interval;
+  slope_length_m: number | null;
+  slope_length_m_interval: Interval;
+  area_m2: number | null;
+  area_m2_interval: Interval;
+  slope_area_m2: number | null;
+  slope_area_m2_interval: Interval;
 }
 
 export interface Material {
   material: string;
-  bank_m3: number;
-  loose_m3: number;
-  compacted_m3: number;
+  bank_m3: number | null;
+  loose_m3: number | null;
+  compacted_m3: number | null;
   loads: number;
 }
 
@@ -287,8 +325,8 @@ export interface ElementVolume {
   cut_interval_m3: Interval;
   fill_interval_m3: Interval;
   net_interval_m3: Interval;
-  strip_m3?: number;
-  materials?: Material[];
+  strip_m3: number;
+  materials: Material[];
 }
 
 export interface Volume {
@@ -300,13 +338,14 @@ export interface Volume {
   cut_interval_m3: Interval;
   fill_interval_m3: Interval;
   net_interval_m3: Interval;
-  strip_m3?: number;
+  strip_m3: number;
   materials: Material[];
   elements?: ElementVolume[];
   cautions?: string[];
 }
 
 export interface Balance {
+  element: string;
   level_m: number;
   cut_m3: number;
   fill_m3: number;
@@ -332,21 +371,22 @@ export interface TakeoffLine {
   net: number;
   waste_percent: number;
   gross: number;
-  packs?: number | null;
-  pack_unit?: string | null;
-  spare?: number | null;
+  packs: number | null;
+  pack_unit: string;
+  spare: number | null;
   source: string[];
   interval: Interval;
   rate?: number | null;
   amount?: number | null;
+  amount_interval?: Interval;
 }
 
 export interface Estimate {
   lines: TakeoffLine[];
+  warnings: string[];
   currency?: string;
-  total?: number;
+  total?: number | null;
   total_interval?: Interval;
-  warnings?: string[];
 }
 
 export interface Tie {
@@ -377,6 +417,7 @@ export interface Methods {
 
 export interface Stake {
   stake: string;
+  code: string;
   easting_m: number;
   northing_m: number;
   elevation_m: number | null;
@@ -384,7 +425,7 @@ export interface Stake {
   cut_m: number | null;
   sd_m: number | null;
   methods: Methods;
-  caution?: string | null;
+  caution: string;
 }
 
 export interface FitResidual {
@@ -399,10 +440,11 @@ export interface Fit {
   turn_deg: number;
   scale: number;
   residuals: FitResidual[];
-  sentence?: string;
+  sentence: string;
 }
 
 export interface Setout {
+  method: string;
   fit: Fit;
   stakes: Stake[];
   order: string[];
@@ -411,18 +453,21 @@ export interface Setout {
 export interface Check {
   point: string;
   stake: string;
-  de_m: number;
-  dn_m: number;
+  de_m: number | null;
+  dn_m: number | null;
   dz_m: number | null;
-  distance_m: number;
-  tolerance_m: number;
-  sd_m: number;
+  distance_m: number | null;
+  tolerance_m: number | null;
+  sd_m: number | null;
   verdict: 'pass' | 'fail' | 'cannot tell';
   sentence: string;
 }
 
 export interface Proof {
   checks: Check[];
+  pass: number;
+  fail: number;
+  cannot_tell: number;
 }
 
 export interface VisitPlan {
@@ -432,10 +477,10 @@ export interface VisitPlan {
 /** What each operation gives. */
 export interface Operations {
   "site": Site;
+  "gear": GearList;
   "adjust": Adjustment;
   "ground": Ground;
-  "mesh": Mesh;
-  "contours": unknown;
+  "contours": Contours;
   "elevation": Level;
   "profile": Profile;
   "measure": Measure;
@@ -452,9 +497,10 @@ export interface Operations {
   "import": Done;
   "add-reading": Done;
   "set-aside": Done;
-  "put-work": Done;
   "put-feature": Done;
   "put-setting": Done;
-  "undo": Done;
-  "redo": Done;
+  "put-work": WorksDone;
+  "works": WorksDone;
+  "undo": Stepped;
+  "redo": Stepped;
 }

@@ -7,7 +7,7 @@ import { say, type Units } from "../units";
 import { Beam } from "./Beam";
 import { Part } from "./Chapter";
 
-const cubic = (v: number, units: Units) => (v > 0.005 ? say("volume", Number(v.toFixed(1)), units).replace(/ .*$/, "") : "\u2013");
+const cubic = (v: number | null, units: Units) => (v !== null && v > 0.005 ? say("volume", Number(v.toFixed(1)), units).replace(/ .*$/, "") : "\u2013");
 
 function Materials({ list, units }: { list: readonly Material[]; units: Units }) {
   return (

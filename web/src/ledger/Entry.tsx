@@ -1,10 +1,10 @@
 // Typing in the field: the next thing is asked for, read back, kept, and undone with one key.
 import { useState } from "preact/hooks";
-import { change, job, turnBack } from "../job";
+import { addRow, change, job, turnBack } from "../job";
 import { sheet } from "../sheet/lead";
 import { useStore } from "../store";
 import { lengthElsewhere, lengthSaid } from "../units";
-import { Keypad, NameField } from "./Keypad";
+import { Keypad, Likely, NameGap } from "./Keypad";
 import { HEADERS, nextName, pageNameFor, readTyped, recordFor, type Cell } from "./records";
 
 export type EntryKind = "tape" | "levels" | "feature";
@@ -13,31 +13,32 @@ function usePoints(): string[] {
   return (useStore(job, (s) => s.results.adjust?.points) ?? []).map((p) => p.point);
 }
 
-/** Points near the middle of the sheet are near the contractor. */
-function likelyNames(points: readonly string[], first: readonly string[]): string[] {
-  const centre = sheet.plan?.map.getView().getCenter();
-  const places = new Map((job.get().results.adjust?.points ?? []).map((p) => [p.point, Math.hypot((p.easting_m ?? 1e9) - (centre?.[0] ?? 0), (p.northing_m ?? 1e9) - (centre?.[1] ?? 0))]));
-  const near = [...points].sort((a, b) => (places.get(a) ?? 1e9) - (places.get(b) ?? 1e9));
-  return [...new Set([...first.filter(Boolean), ...near])].slice(0, 8);
+/** Points near the last one, or else near the middle of the sheet, are near the contractor. */
+function likelyNames(points: readonly string[], first: readonly string[], from = ""): string[] {
+  const all = job.get().results.adjust?.points ?? [];
+  const here = all.find((p) => p.point === from);
+  const [east = 0, north = 0] = here ? [here.easting_m ?? 0, here.northing_m ?? 0] : (sheet.plan?.map.getView().getCenter() ?? []);
+  const far = new Map(all.map((p) => [p.point, Math.hypot((p.easting_m ?? 1e9) - east, (p.northing_m ?? 1e9) - north)]));
+  const near = [...points].sort((a, b) => (far.get(a) ?? 1e9) - (far.get(b) ?? 1e9));
+  return [...new Set([...first.filter(Boolean), ...near])].filter((n) => n !== from).slice(0, 8);
 }
 
 /** Adds a row to the page of this kind and visit, or begins that page. */
 export async function keepReading(kind: "tape" | "levels", visit: string, cells: Record<string, Cell>, said: string): Promise<void> {
   const name = pageNameFor(kind, visit);
-  const page = job.get().site?.pages.find((p) => p.name === name);
+  const page = job.get().site?.pages.find((p) => p.name === name && p.kind === kind);
   const row = recordFor(page?.header ?? HEADERS[kind], cells);
   if ("missing" in row) {
     job.set({ said: `The page ${name} has no column ${row.missing}.` });
     return;
   }
-  if (page) await change("add-reading", { page: name, record: row.record }, said, true);
-  else await change("import", { page: kind, name, text: `${HEADERS[kind]}\n${row.record}\n`, visit }, said, true);
+  await addRow({ kind, name, visit, header: page?.header ?? HEADERS[kind], record: row.record }, said);
 }
 
 function ReadBack({ said, fault, onKeep, ready }: { said: string; fault: string; onKeep(): void; ready: boolean }) {
   const last = useStore(job, (s) => s.said);
   const refusal = useStore(job, (s) => s.refusal);
-  const undo = useStore(job, (s) => s.site?.undo);
+  const undo = useStore(job, (s) => s.undo);
   return (
     <div class="read-back">
       <p role="status" class="back">{fault || said || (refusal ? "" : last && `Kept: ${last}.`)}</p>
@@ -53,6 +54,7 @@ function Tape({ visit }: { visit: string }) {
   const [from, setFrom] = useState("");
   const [to, setTo] = useState("");
   const [text, setText] = useState("");
+  const [asked, setAsked] = useState<"from" | "to">("from");
   const typed = readTyped(text, units);
   const metres = "metres" in typed ? typed.metres : null;
   const ready = !!from && !!to && metres !== null && metres > 0;
@@ -62,13 +64,19 @@ function Tape({ visit }: { visit: string }) {
     setFrom(to);
     setTo(nextName(to));
     setText("");
+    setAsked("to");
+  };
+  const choose = (name: string) => {
+    if (asked === "from") setFrom(name);
+    else setTo(name);
+    if (asked === "from") setAsked("to");
   };
   const said = ready && metres !== null ? `${from} to ${to}: ${lengthSaid(metres, units)}, that is ${lengthElsewhere(metres, units)}` : "";
+  const names = asked === "from" ? likelyNames(points, [from]) : likelyNames(points, [to, nextName(from)], from);
   return (
     <>
-      <p class="ask-for">Tape from <b>{from || "\u2026"}</b> to <b>{to || "\u2026"}</b></p>
-      <NameField label="From" value={from} likely={likelyNames(points, [from])} onValue={setFrom} />
-      <NameField label="To" value={to} likely={likelyNames(points, [nextName(from), to]).filter((n) => n !== from)} onValue={setTo} />
+      <p class="ask-for">Tape from <NameGap label="From" value={from} asked={asked === "from"} onAsk={() => setAsked("from")} onValue={setFrom} /> to <NameGap label="To" value={to} asked={asked === "to"} onAsk={() => setAsked("to")} onValue={setTo} /></p>
+      <Likely label={asked === "from" ? "From" : "To"} value={asked === "from" ? from : to} names={names} onChoose={choose} />
       <Keypad label="Distance" value={text} units={units} onValue={setText} onDone={keep} invalid={!!text && metres === null} />
       <ReadBack said={said} fault={text && "fault" in typed ? typed.fault : ""} ready={ready} onKeep={keep} />
     </>
@@ -96,9 +104,9 @@ function Levels({ visit }: { visit: string }) {
   const said = ready && metres !== null ? `${sight} on ${point}: ${lengthSaid(metres, units)}, that is ${lengthElsewhere(metres, units)}` : "";
   return (
     <>
-      <p class="ask-for">Staff on <b>{point || "\u2026"}</b>, {sight}</p>
+      <p class="ask-for">Staff on <NameGap label="Point" value={point} asked onAsk={() => undefined} onValue={setPoint} /></p>
       <div class="choice" role="group" aria-label="Sight">{SIGHTS.map((s) => <button type="button" key={s} aria-pressed={s === sight} onClick={() => setSight(s)}>{s}</button>)}</div>
-      <NameField label="Point" value={point} likely={likelyNames(points, [point, nextName(point)])} onValue={setPoint} />
+      <Likely label="Point" value={point} names={likelyNames(points, [point, nextName(point)])} onChoose={setPoint} />
       <Keypad label="Staff reading" value={text} units={units} onValue={setText} onDone={keep} invalid={!!text && metres === null} />
       <ReadBack said={said} fault={text && "fault" in typed ? typed.fault : ""} ready={ready} onKeep={keep} />
     </>
@@ -127,14 +135,18 @@ function Feature() {
   const least = { line: 2, area: 3, spot: 1 }[kind];
   const ready = !!name && corners.length >= least;
   const keep = () => {
-    void change("put-feature", { name, code: code || name, kind, role, vertices: corners }, `Feature ${name}, ${corners.length} points`, true);
+    void change("put-feature", { name, code: code || name, kind, role: role === "default" ? "" : role, points: corners }, `Feature ${name}, ${corners.length} points`, true);
     setName("");
     setCorners([]);
   };
   const last = corners[corners.length - 1]?.point ?? "";
   return (
     <>
-      <p class="ask-for">{corners.length ? <>{name || "The feature"} from <b>{last}</b> on to <b>&hellip;</b></> : <>A feature starts at <b>&hellip;</b></>}</p>
+      <form class="ask-for" onSubmit={(e) => { e.preventDefault(); add(point); }}>
+        {corners.length ? `${name || "The feature"} goes from ${last} on to` : "A feature starts at"} <NameGap label="Next point" value={point} asked onAsk={() => undefined} onValue={setPoint} />
+        <button class="add" disabled={!point}>Add</button>
+      </form>
+      <Likely label="Next point" value="" names={likelyNames(points, [nextName(last)], last)} onChoose={add} />
       <div class="pair">
         <label>Name <input value={name} autocomplete="off" onInput={(e) => setName(e.currentTarget.value)} /></label>
         <label>What it is <input value={code} autocomplete="off" placeholder="lawn, fence, kerb" onInput={(e) => setCode(e.currentTarget.value)} /></label>
@@ -142,10 +154,6 @@ function Feature() {
       <div class="choice" role="group" aria-label="Kind">{KINDS.map((k) => <button type="button" key={k} aria-pressed={k === kind} onClick={() => setKind(k)}>{k}</button>)}</div>
       <label class="wide">In the ground it is <select value={role} onChange={(e) => setRole(e.currentTarget.value as (typeof ROLES)[number])}>{ROLES.map((r) => <option key={r} value={r}>{r === "default" ? "as its kind" : r === "none" ? "not part of it" : r}</option>)}</select></label>
       <div class="choice" role="group" aria-label="The next edge is">{EDGES.map((e) => <button type="button" key={e} aria-pressed={e === edge} onClick={() => setEdge(e)}>{e}</button>)}</div>
-      <form onSubmit={(e) => { e.preventDefault(); add(point); }}>
-        <NameField label="Next point" value={point} likely={likelyNames(points, [nextName(last)]).filter((n) => n !== last)} onValue={(v) => (points.includes(v) && v !== point && v.length > point.length + 1 ? add(v) : setPoint(v))} />
-        <button class="wide-key" disabled={!point}>Add {point}</button>
-      </form>
       {corners.length > 0 && <p class="quiet">{corners.map((c) => (c.edge === "straight" ? c.point : `${c.point} (${c.edge})`)).join(" \u2013 ")} <button type="button" class="plain" onClick={() => setCorners(corners.slice(0, -1))}>take the last back</button></p>}
       <ReadBack said={ready ? `${name}: ${kind} of ${corners.length} points` : ""} fault="" ready={ready} onKeep={keep} />
     </>
@@ -163,8 +171,8 @@ export function Entry() {
   return (
     <div class="entry">
       <div class="choice" role="group" aria-label="What is typed">{(Object.keys(WORDS) as EntryKind[]).map((k) => <button key={k} aria-pressed={k === kind} onClick={() => choose(k)}>{WORDS[k]}</button>)}</div>
-      {kind !== "feature" && <label class="wide">Visit <input list="visits" value={visit} onInput={(e) => name(e.currentTarget.value)} /><datalist id="visits">{visits.map((v) => <option key={v.name} value={v.name} />)}</datalist></label>}
       {kind === "tape" ? <Tape visit={visit} /> : kind === "levels" ? <Levels visit={visit} /> : <Feature />}
+      {kind !== "feature" && <label class="wide">Visit <input list="visits" value={visit} onInput={(e) => name(e.currentTarget.value)} /><datalist id="visits">{visits.map((v) => <option key={v} value={v} />)}</datalist></label>}
     </div>
   );
 }

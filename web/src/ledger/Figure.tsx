@@ -7,7 +7,7 @@ import { leadTo } from "../sheet/lead";
 import { useStore } from "../store";
 import { say, write, type Kind } from "../units";
 
-const currencyOf = (): string => job.get().results.estimate?.currency ?? job.get().site?.currency ?? "";
+const currencyOf = (): string => job.get().results.estimate?.currency ?? job.get().site?.settings["currency"] ?? "";
 
 export function Amount({ label, kind, value, interval }: { label: string; kind: Kind; value: number; interval?: Interval | undefined }) {
   const units = useStore(job, (s) => s.units);
@@ -53,12 +53,14 @@ function Written({ figure }: { figure: FigureData }) {
   const units = useStore(job, (s) => s.units);
   if (figure.value === null) return <span class="amount">not known</span>;
   if (figure.kind === "small") return <span class="amount"><b>&plusmn;{say("small", figure.value, units)}</b><small>{figure.words}, 95 %</small></span>;
-  const w = write(figure.kind, figure.value, units, figure.interval, currencyOf());
+  /* A word that carries the sign stands instead of the minus, unless the interval leaves the sign open. */
+  const turned = figure.sign && figure.value < 0 && (!figure.interval || figure.interval[1] <= 0);
+  const w = turned ? write(figure.kind, -figure.value, units, figure.interval && [-figure.interval[1], -figure.interval[0]], currencyOf()) : write(figure.kind, figure.value, units, figure.interval, currencyOf());
   return (
     <span class="amount">
-      <span class="main"><b>{w.text}</b>{w.unit && <span class="unit">{w.unit}</span>}</span>
+      <span class="main">{figure.sign && <i class="sign-word">{figure.sign}</i>}<b>{w.text}</b>{w.unit && <span class="unit">{w.unit}</span>}</span>
       {w.low !== undefined && <small>{w.low} to {w.high}</small>}
-      {figure.words && <small class="words">{figure.words}</small>}
+      {figure.words && <small class="said">{figure.words}</small>}
     </span>
   );
 }
@@ -78,7 +80,7 @@ export function FigureRow({ figure }: { figure: FigureData }) {
         <Written figure={figure} />
       </button>
       {mark && <MovedMark figure={figure} mark={mark} />}
-      {open && <Chain steps={figure.why ?? []} />}
+      {open && <Chain steps={figure.why?.() ?? []} />}
     </div>
   );
 }

@@ -4,6 +4,7 @@ import { downloadAddress } from "../api/client";
 import type { Failure } from "../api/types";
 import { job } from "../job";
 import { useStore } from "../store";
+import { csvField } from "./records";
 
 interface Output { word: string; about: string; operation: string; name: string; args: object }
 
@@ -16,6 +17,36 @@ const FILES: readonly Output[] = [
   { word: "GPX", about: "points for a hand-held", operation: "export", name: "points.gpx", args: { to: "gpx" } },
 ];
 
+function saveAs(name: string, content: Blob): string {
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(content);
+  link.download = name;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+  return `${name} is in your downloads.`;
+}
+
+const csv = (rows: readonly (readonly (string | number | null | undefined)[])[]): string => rows.map((row) => row.map((cell) => csvField(typeof cell === "number" ? String(Number(cell.toFixed(4))) : (cell ?? ""))).join(",")).join("\r\n") + "\r\n";
+
+function setoutList(): string | null {
+  const sheet = job.get().results.setout;
+  if (!sheet) return null;
+  const head = ["stake", "code", "easting (m)", "northing (m)", "design level (m)", "ground (m)", "cut + fill - (m)", "tie 1 from", "tie 1 (m)", "tie 2 from", "tie 2 (m)", "check from", "check (m)", "at", "backsight", "circle (deg)", "distance (m)", "caution"];
+  const order = new Map(sheet.order.map((name, i) => [name, i]));
+  const stakes = [...sheet.stakes].sort((a, b) => (order.get(a.stake) ?? 0) - (order.get(b.stake) ?? 0));
+  return csv([head, ...stakes.map((s) => {
+    const ties = [0, 1, 2].flatMap((i) => [s.methods.ties?.[i]?.from, s.methods.ties?.[i]?.distance_m]);
+    const p = s.methods.polar;
+    return [s.stake, s.code, s.easting_m, s.northing_m, s.elevation_m, s.ground_m, s.cut_m, ...ties, p?.at, p?.backsight, p?.circle_deg, p?.distance_m, s.caution];
+  })]);
+}
+
+function checkList(): string | null {
+  const proof = job.get().results.verify;
+  if (!proof) return null;
+  return csv([["point", "stake", "east off (m)", "north off (m)", "level off (m)", "off in plan (m)", "tolerance (m)", "sd (m)", "verdict", "sentence"], ...proof.checks.map((c) => [c.point, c.stake, c.de_m, c.dn_m, c.dz_m, c.distance_m, c.tolerance_m, c.sd_m, c.verdict, c.sentence])]);
+}
+
 async function fetchFile(output: Output): Promise<string> {
   let response: Response;
   try {
@@ -27,12 +58,7 @@ async function fetchFile(output: Output): Promise<string> {
     const body = (await response.json().catch(() => null)) as { error?: Failure } | null;
     return body?.error?.sentence ?? "The file could not be written.";
   }
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(await response.blob());
-  link.download = output.name;
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 10000);
-  return `${output.name} is in your downloads.`;
+  return saveAs(output.name, await response.blob());
 }
 
 const PAPERS = ["A4", "A3", "A2", "A1", "letter", "tabloid"];
@@ -51,7 +77,8 @@ export function HandOver() {
   };
   const sheetOf = (kind: string, word: string, about: string, name: string, sheet: string): Output => ({ word, about, operation: "draw", name: `${name}.${kind}`, args: { sheet, paper, ...(scale ? { scale } : {}) } });
   const sheets = [sheetOf("pdf", "Plan, PDF", "to print", "plan", "plan"), sheetOf("svg", "Plan, SVG", "to draw on", "plan", "plan"), sheetOf("png", "Plan, PNG", "to send", "plan", "plan")];
-  const stakes: Output = { word: "Set-out sheet", about: "ties, angles, cut and fill", operation: "draw", name: "setout.pdf", args: { sheet: "setout", paper, ...(scale ? { scale } : {}) } };
+  const staked: Output = { word: "Plan with stakes, PDF", about: "to set out by", operation: "draw", name: "stakes.pdf", args: { stakes: true, paper, ...(scale ? { scale } : {}) } };
+  const lists: readonly [string, string, string, () => string | null][] = [["Set-out list", "ties, angles, cut and fill", "setout.csv", setoutList], ["As-built check", "verdicts with their errors", "as-built.csv", checkList]];
   const button = (o: Output) => (
     <li key={o.word}><button class="item" disabled={busyAt || !!busy} onClick={() => ask(o)}><span>{o.word} <small>{o.about}</small></span><span class="count">{busy === o.word ? "writing\u2026" : o.name.split(".").pop()}</span></button></li>
   );
@@ -62,7 +89,9 @@ export function HandOver() {
         <label>Paper <select value={paper} onChange={(e) => setPaper(e.currentTarget.value)}>{PAPERS.map((p) => <option key={p}>{p}</option>)}</select></label>
         <label>Scale <select value={scale} onChange={(e) => setScale(Number(e.currentTarget.value))}>{SCALES.map((s) => <option key={s} value={s}>{s ? `1:${s}` : "largest that fits"}</option>)}</select></label>
       </div>
-      <ul class="list">{[...sheets, stakes, ...FILES].map(button)}</ul>
+      <ul class="list">{[...sheets, staked, ...FILES].map(button)}{lists.map(([word, about, name, make]) => (
+        <li key={word}><button class="item" onClick={() => { const text = make(); setSaid(text === null ? `There is nothing for ${name} yet.` : saveAs(name, new Blob([text], { type: "text/csv" }))); }}><span>{word} <small>{about}</small></span><span class="count">csv</span></button></li>
+      ))}</ul>
       <p role="status" class="quiet">{said}</p>
     </section>
   );

@@ -32,17 +32,16 @@ export function Keypad({ label, value, units, onValue, onDone, invalid }: Keypad
   );
 }
 
+/** A name written into the sentence that asks for it. */
+export function NameGap({ label, value, asked, onAsk, onValue }: { label: string; value: string; asked: boolean; onAsk(): void; onValue(name: string): void }) {
+  return <input class={asked ? "asked" : ""} aria-label={label} placeholder={"\u2026"} autocomplete="off" autocapitalize="characters" spellcheck={false} value={value} onFocus={onAsk} onInput={(e) => onValue(e.currentTarget.value)} />;
+}
+
 /** Names to choose from, the likeliest first; any other is typed. */
-export function NameField({ label, value, likely, onValue }: { label: string; value: string; likely: readonly string[]; onValue(name: string): void }) {
+export function Likely({ label, value, names, onChoose }: { label: string; value: string; names: readonly string[]; onChoose(name: string): void }) {
   return (
-    <div class="name-field">
-      <label>
-        <span>{label}</span>
-        <input autocomplete="off" autocapitalize="characters" spellcheck={false} value={value} onInput={(e) => onValue(e.currentTarget.value)} />
-      </label>
-      <div class="likely" role="group" aria-label={`${label}: likely names`}>
-        {likely.map((name) => <button type="button" key={name} aria-pressed={name === value} onClick={() => onValue(name)}>{name}</button>)}
-      </div>
+    <div class="likely" role="group" aria-label={`${label}: likely names`}>
+      {names.map((name) => <button type="button" key={name} aria-pressed={name === value} onClick={() => onChoose(name)}>{name}</button>)}
     </div>
   );
 }

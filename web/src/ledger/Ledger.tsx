@@ -1,12 +1,10 @@
 // The ledger: one column, read from top to bottom as the job runs.
 import { useEffect, useRef, useState } from "preact/hooks";
 import { sentenceOf } from "../api/client";
-import type { Change } from "../api/types";
-import { call } from "../api/client";
 import { headlineFigures } from "../figures";
-import { change, job, openChapter, setLight, turnBack, type Light } from "../job";
+import { change, job, openChapter, plainLine, refresh, setLight, turnBack, type Light } from "../job";
 import { marks, seeAll } from "../moved";
-import { useStore } from "../store";
+import { useParts, useStore } from "../store";
 import type { Units } from "../units";
 import { Chapter } from "./Chapter";
 import { Earth } from "./Earth";
@@ -21,7 +19,9 @@ import { useDropping, waiting } from "./TakeIn";
 import { Trust } from "./Trust";
 import { Welcome } from "./Welcome";
 
-const LIGHTS: readonly [Light, string][] = [["paper", "Paper"], ["night", "Night"], ["sun", "Sun"]];
+/** From paper, the sun is one touch away. */
+const NEXT_LIGHT: Record<Light, Light> = { paper: "sun", sun: "night", night: "paper" };
+const LIGHT_WORDS: Record<Light, string> = { paper: "Paper", sun: "In the sun", night: "At night" };
 const UNITS: readonly [Units, string][] = [["metric", "m"], ["imperial", "ft"]];
 
 function Title() {
@@ -35,21 +35,13 @@ function Title() {
 }
 
 function History() {
-  const revision = useStore(job, (s) => s.revision);
-  const [changes, setChanges] = useState<Change[] | null>(null);
-  useEffect(() => {
-    let current = true;
-    call("history").then((h) => current && setChanges(h.changes), () => undefined);
-    return () => {
-      current = false;
-    };
-  }, [revision]);
+  const changes = useStore(job, (s) => s.results.history?.changes);
   if (!changes) return <p class="quiet">Reading the history&hellip;</p>;
   return (
     <ol class="history" aria-label="History, newest first">
       {[...changes].reverse().slice(0, 100).map((c) => (
         <li key={c.revision} class={c.undone ? "undone" : ""}>
-          <time dateTime={c.at}>{new Date(c.at).toLocaleString([], { dateStyle: "short", timeStyle: "short" })}</time> {c.why.replace(/ \(typed [\d:.]+\)$/, "")}{c.who && <span class="aside"> {c.who}</span>}{c.undone && <i> undone</i>}
+          <time dateTime={c.at}>{new Date(c.at).toLocaleString([], { dateStyle: "short", timeStyle: "short" })}</time> {plainLine(c.why)}{c.who && <span class="aside"> {c.who}</span>}{c.undone && <i> undone</i>}
         </li>
       ))}
     </ol>
@@ -59,8 +51,8 @@ function History() {
 function Head() {
   const units = useStore(job, (s) => s.units);
   const light = useStore(job, (s) => s.light);
-  const undo = useStore(job, (s) => s.site?.undo);
-  const redo = useStore(job, (s) => s.site?.redo);
+  const undo = useStore(job, (s) => s.undo);
+  const redo = useStore(job, (s) => s.redo);
   const [history, setHistory] = useState(false);
   const setUnits = (next: Units) => {
     job.set({ units: next });
@@ -70,11 +62,11 @@ function Head() {
     <header class="head">
       <Title />
       <div class="words">
-        <button disabled={!undo} title={undo ?? ""} onClick={() => void turnBack("undo")}>Undo</button>
-        <button disabled={!redo} title={redo ?? ""} onClick={() => void turnBack("redo")}>Redo</button>
+        <button disabled={!undo} title={plainLine(undo ?? "")} onClick={() => void turnBack("undo")}>Undo</button>
+        <button disabled={!redo} title={plainLine(redo ?? "")} onClick={() => void turnBack("redo")}>Redo</button>
         <button aria-expanded={history} onClick={() => setHistory(!history)}>History</button>
         <span class="set" role="group" aria-label="Units">{UNITS.map(([key, word]) => <button key={key} aria-pressed={units === key} aria-label={key} onClick={() => setUnits(key)}>{word}</button>)}</span>
-        <span class="set" role="group" aria-label="Light">{LIGHTS.map(([key, word]) => <button key={key} aria-pressed={light === key} onClick={() => setLight(key)}>{word}</button>)}</span>
+        <button aria-label={`Light: ${light}. Press for ${NEXT_LIGHT[light]}.`} onClick={() => setLight(NEXT_LIGHT[light])}>{LIGHT_WORDS[NEXT_LIGHT[light]]}</button>
       </div>
       {history && <History />}
     </header>
@@ -87,13 +79,13 @@ function Notices() {
   const kept = useStore(job, (s) => s.kept);
   const refusal = useStore(job, (s) => s.refusal);
   const moved = useStore(marks, (s) => s.moved);
-  const state = useStore(job, (s) => s);
+  const state = useParts(job, ["site", "results"]);
   const movedFigures = headlineFigures(state).filter((f) => moved[f.key]);
   const over = useStore(waiting, (s) => s.over);
   const again = () => {
     const r = job.get().refusal;
     job.set({ refusal: null });
-    if (r) void change(r.kept.operation, r.kept.args, r.kept.said, r.kept.adds);
+    if (r) void refresh().then(() => change(r.kept.operation, r.kept.args, r.kept.said, r.kept.adds));
   };
   return (
     <div class="notices" aria-live="polite">
@@ -102,7 +94,7 @@ function Notices() {
       {refusal && (
         <div class="notice strong">
           <p><b>Not taken in.</b> {sentenceOf(refusal.failure)}</p>
-          {refusal.failure.changes && refusal.failure.changes.length > 0 && <p class="quiet">Meanwhile: {refusal.failure.changes.map((c) => c.why.replace(/ \(typed [\d:.]+\)$/, "")).join("; ")}.</p>}
+          {refusal.failure.changes && refusal.failure.changes.length > 0 && <p class="quiet">Meanwhile: {refusal.failure.changes.map((c) => plainLine(c.why)).join("; ")}.</p>}
           <div class="acts">{refusal.failure.status === "conflict" && <button onClick={again}>Make my change on top</button>}<button onClick={() => job.set({ refusal: null })}>Leave it</button></div>
         </div>
       )}
@@ -150,11 +142,18 @@ export function Ledger() {
   const empty = useStore(job, (s) => s.site !== null && !s.site.pages.length && !s.site.features.length);
   const loaded = useStore(job, (s) => s.site !== null);
   const chapter = useStore(job, (s) => s.chapter);
-  const { height, ledger, handle } = useDrawer();
+  const { height, setHeight, ledger, handle } = useDrawer();
   const scroller = useRef<HTMLDivElement>(null);
+  const view = useStore(job, (s) => s.view);
   useEffect(() => {
-    const section = chapter && scroller.current?.querySelector<HTMLElement>(`[aria-labelledby="chapter-${chapter}"]`);
-    if (section && scroller.current) scroller.current.scrollTop = section.offsetTop - scroller.current.offsetTop;
+    if (view !== "plan") setHeight("low"); /* a section or the standing ground needs the room */
+  }, [view]);
+  useEffect(() => {
+    const onPhone = matchMedia("(max-width: 759px)").matches;
+    if (chapter === "Field") setHeight("full");
+    else if (chapter) setHeight("half");
+    const section = chapter && scroller.current?.querySelector<HTMLElement>(onPhone ? `#inside-${chapter}` : `[aria-labelledby="chapter-${chapter}"]`);
+    if (section && scroller.current) scroller.current.scrollTop += section.getBoundingClientRect().top - scroller.current.getBoundingClientRect().top;
   }, [chapter]);
   return (
     <aside class={`ledger ${height}`} aria-label="The ledger" ref={ledger}>

@@ -12,8 +12,8 @@ import { Part } from "./Chapter";
 const REACH_M = 0.5;
 const STEP_M = 0.005;
 
-const metresOf = (text: string | undefined): number | null => {
-  const typed = readLength(text ?? "", "m");
+const metresOf = (text: string | number | undefined): number | null => {
+  const typed = readLength(String(text ?? ""), "m");
   return "metres" in typed ? typed.metres : null;
 };
 const layersText = (d: WorkDefinition) => (d.layers ?? []).map((l) => `${l.material} ${l.thickness}`).join(", ");
@@ -29,8 +29,8 @@ function Lever({ work, draft, onDraft }: LeverProps) {
   const key = leverOf(draft);
   const kept = metresOf(work.definition[key]) ?? 0;
   const now = metresOf(draft[key]);
-  const [typed, setTyped] = useState(draft[key] ?? "");
-  useEffect(() => setTyped(draft[key] ?? ""), [draft[key]]);
+  const [typed, setTyped] = useState(String(draft[key] ?? ""));
+  useEffect(() => setTyped(String(draft[key] ?? "")), [draft[key]]);
   const set = (metres: number) => onDraft({ ...draft, [key]: metres.toFixed(3) });
   const [low, high] = key === "depth" ? [Math.min(-REACH_M, kept - REACH_M), Math.max(1, kept + REACH_M)] : [kept - REACH_M, kept + REACH_M];
   const moved = now === null ? 0 : now - kept;
@@ -87,13 +87,13 @@ function WorkForm({ work, fresh, onClose }: { work: Work; fresh: boolean; onClos
     preview(work.name, d);
   };
   const balance = () => {
-    call("balance", { element: work.name, name: work.name, definition: draft }).then(
+    call("balance", { definition: { ...draft, name: work.name } }).then(
       (b) => take({ ...draft, level: b.level_m.toFixed(3) }),
       (error: unknown) => setSaid(saidOf(error)),
     );
   };
   const keep = async () => {
-    if (await change("put-work", { name: work.name, definition: draft }, `${work.name}: ${[draft.level && `level ${draft.level}`, draft.fall && `fall ${draft.fall}`, draft.depth && `depth ${draft.depth}`].filter(Boolean).join(", ")}`)) {
+    if (await change("put-work", { definition: { ...draft, name: work.name } }, `${work.name}: ${[draft.level && `level ${draft.level}`, draft.fall && `fall ${draft.fall}`, draft.depth && `depth ${draft.depth}`].filter(Boolean).join(", ")}`)) {
       job.set({ live: null });
       if (fresh) onClose();
     }
@@ -109,9 +109,9 @@ function WorkForm({ work, fresh, onClose }: { work: Work; fresh: boolean; onClos
       {volume && <Beam cut_m3={volume.cut_m3} fill_m3={volume.fill_m3} cut={volume.cut_interval_m3} fill={volume.fill_interval_m3} />}
       {said && <p class="fault" role="alert">{said}</p>}
       <div class="acts">
-        {draft.kind !== "depth" && <button onClick={balance}>Balance cut and fill</button>}
+        {draft.kind !== "depth" && <button onClick={balance}>Balance</button>}
         <button class="strong" disabled={!changed} onClick={() => void keep()}>Keep</button>
-        <button disabled={!changed} onClick={leave}>Leave as it was</button>
+        <button disabled={!changed} onClick={leave}>Leave it</button>
       </div>
       {draft.kind === "falling pad" && <Fall draft={draft} onDraft={take} />}
       <Build draft={draft} onDraft={take} />
@@ -126,9 +126,9 @@ function NewWork({ onMade }: { onMade(work: Work): void }) {
   const [kind, setKind] = useState<WorkDefinition["kind"]>("pad");
   const make = (event: Event) => {
     event.preventDefault();
-    const at = features.find((f) => f.name === inside)?.vertices[0]?.point;
-    const definition: WorkDefinition = kind === "depth" ? { kind, in: inside, depth: "0.30" } : kind === "pad" ? { kind, in: inside, level: mean.toFixed(3) } : { kind, in: inside, level: mean.toFixed(3), at, fall: "1:60", towards: 180 };
-    onMade({ name: inside, definition });
+    const at = features.find((f) => f.name === inside)?.points[0]?.point;
+    const definition: WorkDefinition = kind === "depth" ? { name: inside, kind, in: inside, depth: "0.30" } : kind === "pad" ? { name: inside, kind, in: inside, level: mean.toFixed(3) } : { name: inside, kind, in: inside, level: mean.toFixed(3), at, fall: "1:60", towards: 180 };
+    onMade({ name: inside, position: 1e6, definition });
   };
   return (
     <form class="pair" onSubmit={make}>

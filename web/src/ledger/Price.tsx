@@ -1,6 +1,7 @@
 // Price: what to buy, as a merchant sells it, at the contractor's own rates.
 import { useState } from "preact/hooks";
 import type { Page, TakeoffLine } from "../api/types";
+import { hasPage } from "../figures";
 import { change, job } from "../job";
 import { leadTo } from "../sheet/lead";
 import { useStore } from "../store";
@@ -9,22 +10,14 @@ import { Part } from "./Chapter";
 import { csvField } from "./records";
 import { TakeIn } from "./TakeIn";
 
-function cellsOf(record: string): string[] {
-  return [...record.matchAll(/("(?:[^"]|"")*"|[^,]*)(?:,|$)/g)].slice(0, -1).map((m) => m[1]!.replace(/^"|"$/g, "").replace(/""/g, '"')).concat(record.endsWith(",") ? [""] : []);
-}
-
 /** The price list with one rate changed, as a page of its own: the older list stays in the job. */
 export function withRate(page: Page, item: string, rate: string): string | null {
-  const columns = cellsOf(page.header).map((c) => c.replace(/\s*\(.*\)$/, ""));
-  const [at, to] = [columns.indexOf("item"), columns.indexOf("rate")];
+  const [at, to] = [page.columns.indexOf("item"), page.columns.indexOf("rate")];
   if (at < 0 || to < 0) return null;
-  const rows = page.rows.map((row) => {
-    const cells = cellsOf(row.raw);
-    while (cells.length < columns.length) cells.push("");
-    if (cells[at] === item) cells[to] = rate;
-    return cells.map(csvField).join(",");
-  });
-  return [page.header, ...rows, ""].join("\n");
+  const unitOf = (column: string) => new RegExp(`(?:^|,)"?${column}\\s*\\(([^)]*)\\)`).exec(page.header)?.[1];
+  const header = page.columns.map((c) => (unitOf(c) ? `${c} (${unitOf(c)})` : c)).join(",");
+  const rows = page.rows.map((row) => page.columns.map((_, c) => csvField(c === to && row.cells[at] === item ? rate : (row.cells[c] ?? ""))).join(","));
+  return [header, ...rows, ""].join("\n");
 }
 
 const newestPrices = (): Page | undefined => [...(job.get().site?.pages ?? [])].reverse().find((p) => p.kind === "prices");
@@ -45,7 +38,7 @@ function Rate({ line, currency }: { line: TakeoffLine; currency: string }) {
 function buying(line: TakeoffLine): string {
   const net = `${fixed(line.net, 2)} ${line.unit} net`;
   const waste = line.waste_percent ? ` + ${fixed(line.waste_percent, 0)} % = ${fixed(line.gross, 2)}` : "";
-  const packs = line.packs ? `; ${line.packs} ${line.pack_unit ?? "packs"}, ${fixed(line.spare ?? 0, 2)} ${line.unit} spare` : "";
+  const packs = line.packs ? `; ${line.packs} \u00d7 ${line.pack_unit || "pack"}, ${fixed(line.spare ?? 0, 2)} ${line.unit} spare` : "";
   return net + waste + packs;
 }
 
@@ -69,7 +62,7 @@ export function Price() {
   const currency = e?.currency ?? "";
   return (
     <>
-      {failure && <p class="quiet">{failure.sentence}</p>}
+      {failure && hasPage(job.get(), "prices") && <p class="quiet">{failure.sentence}</p>}
       {e && e.lines.length > 0 ? (
         <Part title="Quantities and rates">
           <ul class="bill">{e.lines.map((line) => <Line key={line.item} line={line} currency={currency} />)}</ul>

@@ -1,5 +1,6 @@
 // Proof: what was built against what was designed. A verdict that the gear cannot carry is not given.
 import type { Check } from "../api/types";
+import { hasPage } from "../figures";
 import { job } from "../job";
 import { leadTo } from "../sheet/lead";
 import { useStore } from "../store";
@@ -19,7 +20,7 @@ export function Proof() {
   const checks = useStore(job, (s) => s.results.verify?.checks) ?? [];
   const failure = useStore(job, (s) => s.failures.verify);
   const units = useStore(job, (s) => s.units);
-  if (!checks.length) return <p class="quiet">{failure?.sentence ?? "Take in a built page under Field; each point is held against the stake of its name."}</p>;
+  if (!checks.length) return <p class="quiet">{(hasPage(job.get(), "built") && failure?.sentence) || "Take in a built page under Field; each point is held against the stake of its name."}</p>;
   return (
     <Part title="Built against design">
       <ul class="checks">
@@ -28,7 +29,7 @@ export function Proof() {
             <span class="verdict"><b aria-hidden="true">{SIGN[c.verdict]}</b> {c.verdict}</span>
             <span class="about">
               <button class="place" onClick={() => leadTo(placeOf(c))}>{c.sentence}</button>
-              <small>off by {say("small", c.distance_m, units)}{c.dz_m !== null && c.dz_m !== undefined ? `, level ${c.dz_m >= 0 ? "high" : "low"} by ${say("small", Math.abs(c.dz_m), units)}` : ""}; allowed {say("small", c.tolerance_m, units)}</small>
+              <small>{c.distance_m !== null && `off by ${say("small", c.distance_m, units)}`}{c.dz_m !== null ? `, level ${c.dz_m >= 0 ? "high" : "low"} by ${say("small", Math.abs(c.dz_m), units)}` : ""}{c.tolerance_m !== null && `; allowed ${say("small", c.tolerance_m, units)}`}</small>
             </span>
           </li>
         ))}

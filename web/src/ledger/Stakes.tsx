@@ -1,6 +1,7 @@
 // Stakes: how the design lies on the site, and how each stake is found with what is to hand.
 import { useState } from "preact/hooks";
 import type { Stake } from "../api/types";
+import { hasPage } from "../figures";
 import { job } from "../job";
 import { leadTo } from "../sheet/lead";
 import { useStore } from "../store";
@@ -29,7 +30,7 @@ export function Stakes() {
   const failure = useStore(job, (s) => s.failures.setout);
   const units = useStore(job, (s) => s.units);
   const [method, setMethod] = useState<Method>("ties");
-  if (!sheet?.stakes.length) return <p class="quiet">{failure?.sentence ?? "Take in a stakes page under Field; its names that are points of the site too lay the design on the ground."}</p>;
+  if (!sheet?.stakes.length) return <p class="quiet">{(hasPage(job.get(), "stakes") && failure?.sentence) || "Take in a stakes page under Field; its names that are points of the site too lay the design on the ground."}</p>;
   const order = new Map(sheet.order.map((name, i) => [name, i]));
   const stakes = [...sheet.stakes].sort((a, b) => (order.get(a.stake) ?? 1e9) - (order.get(b.stake) ?? 1e9));
   return (

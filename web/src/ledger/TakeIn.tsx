@@ -1,6 +1,5 @@
 // Taking files in: dropped anywhere or chosen, each with the page that it seems to be, then all rows or none.
 import { useEffect, useState } from "preact/hooks";
-import type { Work } from "../api/types";
 import { change, job } from "../job";
 import { PAGE_KINDS, likelyKinds } from "../pages";
 import { makeStore, useStore } from "../store";
@@ -50,20 +49,8 @@ export function useDropping(): void {
   }, []);
 }
 
-async function takeWorks(text: string, name: string): Promise<boolean> {
-  let works: (Work["definition"] & { name: string })[];
-  try {
-    works = JSON.parse(text) as typeof works;
-  } catch {
-    job.set({ refusal: { kept: { id: "", operation: "put-work", args: {}, said: name, expected: 0, adds: true, tried: false }, failure: { status: "invalid", sentence: "This is not a list of works in JSON.", page: name, row: 0, column: 0 } } });
-    return false;
-  }
-  for (const { name: work, ...definition } of works) if (!(await change("put-work", { name: work, definition }, `${work} from ${name}`, true))) return false;
-  return true;
-}
-
 async function takeIn(w: Waiting): Promise<boolean> {
-  if (w.kind === WORKS) return takeWorks(w.text, w.name);
+  if (w.kind === WORKS) return change("works", { text: w.text, name: w.name }, `Took in ${w.name} as works`, true);
   const args = { page: w.kind, name: w.name, text: w.text, ...(w.visit ? { visit: w.visit } : {}), ...(w.gear ? { gear: w.gear } : {}), ...(w.siteFrame ? { frame: "site" } : {}) };
   return change("import", args, `Took in ${w.name} as ${w.kind}`, true);
 }
@@ -82,7 +69,7 @@ const hasPlan = (kind: string) => /points|stakes|built/.test(kind);
 
 function WaitingFile({ w }: { w: Waiting }) {
   const visits = useStore(job, (s) => s.site?.visits) ?? [];
-  const gear = useStore(job, (s) => s.site?.gear) ?? [];
+  const gear = useStore(job, (s) => s.results.gear?.gear) ?? [];
   return (
     <li class="waiting">
       <p><b>{w.name}</b> <span class="aside">{w.kind ? `${w.rows} rows` : "Its columns fit no page; choose what it is."}</span></p>
@@ -93,7 +80,7 @@ function WaitingFile({ w }: { w: Waiting }) {
         {hasPlan(w.kind) && w.kind === "points" && <label class="tick"><input type="checkbox" checked={w.siteFrame} onChange={(e) => replace(w, { siteFrame: e.currentTarget.checked })} /> already in the site's frame</label>}
         <button class="plain" onClick={() => without(w)}>leave out</button>
       </div>
-      <datalist id="visit-names">{visits.map((v) => <option key={v.name} value={v.name} />)}</datalist>
+      <datalist id="visit-names">{visits.map((v) => <option key={v} value={v} />)}</datalist>
     </li>
   );
 }

@@ -3,7 +3,7 @@ import { useEffect, useState } from "preact/hooks";
 import { call } from "../api/client";
 import type { AdjustedPoint, Suspect, VisitPlan } from "../api/types";
 import { plural } from "../figures";
-import { job, type Place } from "../job";
+import { TIMES, job, type Place } from "../job";
 import { leadTo } from "../sheet/lead";
 import { useStore } from "../store";
 import { fixed, say } from "../units";
@@ -14,7 +14,6 @@ const placeOf = (s: Suspect): Place => (s.from && s.to ? { type: "between", from
 
 function SuspectLine({ s }: { s: Suspect }) {
   const [asking, setAsking] = useState(false);
-  const id = s.id ?? job.get().site?.pages.find((p) => p.name === s.page)?.rows.find((r) => r.line === s.row)?.id;
   return (
     <li class="suspect">
       <p><b>!</b> {s.sentence} <span class="aside">{s.page}, row {s.row}, {s.visit}</span></p>
@@ -22,12 +21,11 @@ function SuspectLine({ s }: { s: Suspect }) {
         <button class="plain" onClick={() => leadTo(placeOf(s))}>show it</button>
         <button class="plain" aria-expanded={asking} onClick={() => setAsking(!asking)}>set it aside</button>
       </div>
-      {asking && <SetAside page={s.page} row={s.row} id={id} onDone={() => setAsking(false)} />}
+      {asking && <SetAside page={s.page} row={s.row} id={s.reading_id} onDone={() => setAsking(false)} />}
     </li>
   );
 }
 
-const TIMES = [1, 10, 50, 100, 250, 500] as const;
 const Z95 = 1.959964;
 const SHOWN = 12;
 const worstOf = (p: AdjustedPoint) => Math.max(p.sd_easting_m ?? 0, p.sd_northing_m ?? 0);
@@ -48,7 +46,7 @@ function Points({ points }: { points: readonly AdjustedPoint[] }) {
               <th scope="row"><button class="place" onClick={() => leadTo({ type: "point", name: p.point })}>{p.point}</button></th>
               <td>{p.easting_m === null ? "\u2013" : say("small", Z95 * worstOf(p), units)}</td>
               <td>{p.sd_elevation_m === null ? "\u2013" : say("small", Z95 * p.sd_elevation_m, units)}</td>
-              <td>{p.readings === undefined ? "" : p.readings <= 1 ? "1, unproven" : p.readings}</td>
+              <td>{p.readings <= 1 ? "1, unproven" : p.readings}</td>
             </tr>
           ))}
         </tbody>
@@ -80,10 +78,10 @@ export function Trust() {
   return (
     <>
       {a.suspects.length > 0 && <Part title="Looks wrong"><ul class="list">{a.suspects.map((s) => <SuspectLine key={`${s.page} ${s.row} ${s.kind}`} s={s} />)}</ul></Part>}
-      {a.undetermined.length > 0 && <Part title="Not fixed yet"><p>{a.undetermined.slice(0, 40).join(", ")}. Measure to {a.undetermined.length === 1 ? "it" : "them"} from another point.</p></Part>}
+      {a.undetermined.length > 0 && <Part title="Not fixed yet"><ul class="plain-list">{a.undetermined.slice(0, 40).map((name, i) => <li key={name}><b>{name}</b> {a.undetermined_why[i]}</li>)}</ul></Part>}
       <Next />
       <Part title="How well it agrees">
-        <p>{plural(a.observations.length, "reading")}, {a.degrees_of_freedom} more than needed. Misfit {fixed(a.sigma0, 2)} times what the gear should give; {t.passed ? "inside" : "outside"} what chance allows ({fixed(t.statistic, 1)}, allowed {fixed(t.lower, 1)} to {fixed(t.upper, 1)}).</p>
+        <p>{plural(a.observations.length, "reading")}, {a.degrees_of_freedom} more than needed. Misfit {fixed(a.sigma0, 2)} times what the gear should give; {t.passed ? "inside" : "outside"} what chance allows ({fixed(t.statistic ?? 0, 1)}, allowed {fixed(t.lower ?? 0, 1)} to {fixed(t.upper ?? 0, 1)}).</p>
         {a.datum && <p class="quiet">{a.datum}</p>}
       </Part>
       <Part title="Points, the weakest first">

@@ -9,7 +9,7 @@ export function Welcome() {
   const [said, setSaid] = useState("");
   const demo = () => {
     setSaid("Laying out the demo\u2026");
-    openDemo().then(() => refresh()).then(() => setSaid(""), (error: unknown) => setSaid(saidOf(error)));
+    openDemo(setSaid).then(refresh).then(() => setSaid(""), (error: unknown) => setSaid(saidOf(error)));
   };
   return (
     <section class="welcome" aria-label="Three ways in">

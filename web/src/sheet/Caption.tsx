@@ -27,7 +27,7 @@ function useMeasure(name: string | null, revision: number): { measure: Measure |
 }
 
 function PointFigures({ p }: { p: AdjustedPoint }) {
-  const readings = p.readings === undefined ? "" : p.readings <= 1 ? "one reading only: nothing checks it" : `${p.readings} readings`;
+  const readings = p.readings <= 1 ? "one reading only: nothing checks it" : `${p.readings} readings`;
   return (
     <>
       {p.easting_m !== null && <Amount label="E" kind="length" value={p.easting_m} interval={about(p.easting_m, p.sd_easting_m)} />}
@@ -46,8 +46,8 @@ function FeatureFigures({ name }: { name: string }) {
   if (!measure) return <span class="aside">{feature?.code}</span>;
   return (
     <>
-      {measure.length_m !== undefined && measure.length_m !== null && <Amount label={feature?.kind === "area" ? "round" : "length"} kind="length" value={measure.length_m} interval={measure.length_interval} />}
-      {measure.area_m2 !== undefined && measure.area_m2 !== null && <Amount label="area" kind="area" value={measure.area_m2} interval={measure.area_interval} />}
+      {measure.length_m !== null && <Amount label={feature?.kind === "area" ? "round" : "length"} kind="length" value={measure.length_m} interval={measure.length_m_interval} />}
+      {measure.area_m2 !== null && <Amount label="area" kind="area" value={measure.area_m2} interval={measure.area_m2_interval} />}
     </>
   );
 }

@@ -3,6 +3,7 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import { job } from "../job";
 import { useStore } from "../store";
 import { readInks } from "./ink";
+import { sheet } from "./lead";
 import type { ReliefView } from "./relief";
 
 export function Relief() {
@@ -10,23 +11,23 @@ export function Relief() {
   const view = useRef<ReliefView | null>(null);
   const [times, setTimes] = useState(3);
   const [said, setSaid] = useState("Raising the ground\u2026");
-  const mesh = useStore(job, (s) => s.results.mesh);
+  const mesh = useStore(job, (s) => s.mesh);
   const light = useStore(job, (s) => s.light);
   useEffect(() => {
-    if (!mesh?.faces.length) {
+    if (!mesh?.triangles.length) {
       setSaid("There is no ground to raise yet.");
       return;
     }
     let gone = false;
     import("./relief").then(({ showRelief }) => {
       if (gone || !canvas.current) return;
-      view.current = showRelief(canvas.current, job.get(), readInks(), times);
+      sheet.relief = view.current = showRelief(canvas.current, job.get(), readInks(), times);
       setSaid("");
     }, () => setSaid("The 3-D view could not be loaded; is the server away?"));
     return () => {
       gone = true;
       view.current?.dispose();
-      view.current = null;
+      sheet.relief = view.current = null;
     };
   }, [mesh, light]);
   const turn = (event: KeyboardEvent) => {

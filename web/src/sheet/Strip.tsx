@@ -2,7 +2,7 @@
 import { useMemo, useState } from "preact/hooks";
 import { job, type Place, type View } from "../job";
 import { useStore } from "../store";
-import { leadTo, sheet } from "./lead";
+import { leadTo, shown } from "./lead";
 
 const VIEWS: readonly [View, string][] = [["plan", "Plan"], ["section", "Section"], ["relief", "3-D"]];
 
@@ -36,13 +36,15 @@ function Find() {
     const wanted = text.trim().toLowerCase();
     const hit = names.find((n) => n.name.toLowerCase() === wanted) ?? matches[0];
     setMissed(!hit);
-    if (hit) leadTo(hit.place);
+    if (!hit) return;
+    leadTo(hit.place);
+    (document.activeElement as HTMLElement | null)?.blur(); /* on a phone the field lies over the strip while it is written in */
   };
   return (
     <form class="find" role="search" onSubmit={find}>
       <label>
         <span class="hidden">Find a point, feature or stake by name</span>
-        <input type="search" list="names" placeholder="Find by name" autocomplete="off" autocapitalize="characters" value={text} aria-invalid={missed} onInput={(e) => { setText(e.currentTarget.value); setMissed(false); }} />
+        <input type="search" list="names" placeholder="Find" autocomplete="off" autocapitalize="characters" value={text} aria-invalid={missed} onInput={(e) => { setText(e.currentTarget.value); setMissed(false); }} />
       </label>
       <datalist id="names">{matches.map((n) => <option key={`${n.place.type} ${n.name}`} value={n.name} />)}</datalist>
       <span role="status" class="hidden">{missed ? `Nothing is called ${text}.` : ""}</span>
@@ -59,9 +61,9 @@ export function Strip() {
       </div>
       <Find />
       <div class="zoom" role="group" aria-label="Zoom">
-        <button aria-label="Smaller" onClick={() => sheet.plan?.zoomBy(1 / 1.6)}>&minus;</button>
-        <button aria-label="Larger" onClick={() => sheet.plan?.zoomBy(1.6)}>+</button>
-        <button onClick={() => sheet.plan?.fit()}>All</button>
+        <button aria-label="Smaller" onClick={() => shown()?.zoomBy(1 / 1.6)}>&minus;</button>
+        <button aria-label="Larger" onClick={() => shown()?.zoomBy(1.6)}>+</button>
+        <button onClick={() => shown()?.fit()}>All</button>
       </div>
     </div>
   );

@@ -29,15 +29,15 @@ export function edgesOf(path: Path): XY[][] {
   return Array.from({ length: Math.max(0, last) }, (_, i) => {
     const from = v[i]!;
     const to = v[(i + 1) % v.length]!;
-    const a: XY = [from.easting_m, from.northing_m];
-    return [a, ...arcPieces(a, [to.easting_m, to.northing_m], from.bulge ?? 0)];
+    const a: XY = [from[0], from[1]];
+    return [a, ...arcPieces(a, [to[0], to[1]], from[3])];
   });
 }
 
 /** The whole path as one polyline, closed onto its first point where the path is closed. */
 export function polylineOf(path: Path): XY[] {
   const edges = edgesOf(path);
-  if (!edges.length) return path.vertices.map((v): XY => [v.easting_m, v.northing_m]);
+  if (!edges.length) return path.vertices.map((v): XY => [v[0], v[1]]);
   return [edges[0]![0]!, ...edges.flatMap((edge) => edge.slice(1))];
 }
 

@@ -37,8 +37,7 @@ export function edgeFeatures(site: Site): Feature[] {
 export function pointFeatures(job: Job): Feature[] {
   return (job.results.adjust?.points ?? []).flatMap((p) => {
     const at = pointAt(p);
-    const held = p.held_plan ?? (p.sd_easting_m === 0 && p.sd_northing_m === 0);
-    return at ? [new Feature({ geometry: new Point(at), name: p.point, level: p.elevation_m, held, single: (p.readings ?? 2) <= 1, kind: "point" })] : [];
+        return at ? [new Feature({ geometry: new Point(at), name: p.point, level: p.elevation_m, held: p.held_plan || p.held_height, single: p.readings <= 1, kind: "point" })] : [];
   });
 }
 
@@ -48,11 +47,12 @@ export function ellipseFeatures(job: Job, magnify: number): Feature[] {
   return (job.results.adjust?.points ?? []).flatMap((p) => {
     const at = pointAt(p);
     const e = p.ellipse;
-    if (!at || !e || !(e.semi_major_m > 0)) return [];
-    const turn = (e.bearing_deg * Math.PI) / 180;
+    const [major, minor] = [e?.semi_major_m ?? 0, e?.semi_minor_m ?? 0];
+    if (!at || !(major > 0)) return [];
+    const turn = ((e?.bearing_deg ?? 0) * Math.PI) / 180;
     const ring = Array.from({ length: 41 }, (_, i): XY => {
       const t = (i / 40) * 2 * Math.PI;
-      const [along, across] = [e.semi_major_m * TO_95 * magnify * Math.cos(t), e.semi_minor_m * TO_95 * magnify * Math.sin(t)];
+      const [along, across] = [major * TO_95 * magnify * Math.cos(t), minor * TO_95 * magnify * Math.sin(t)];
       return [at[0] + along * Math.sin(turn) + across * Math.cos(turn), at[1] + along * Math.cos(turn) - across * Math.sin(turn)];
     });
     return [new Feature({ geometry: new LineString(ring), kind: "ellipse" })];
@@ -70,23 +70,14 @@ export function readingFeatures(job: Job): Feature[] {
   });
 }
 
-interface GeoLine { properties?: Record<string, unknown> | null; geometry: { type: string; coordinates: unknown } }
-
-/** The contours operation speaks GeoJSON. */
 export function contourFeatures(job: Job): Feature[] {
-  const collection = job.results.contours as { features?: GeoLine[] } | undefined;
-  return (collection?.features ?? []).flatMap((f) => {
-    const level = Number(f.properties?.["elevation_m"] ?? f.properties?.["level_m"] ?? f.properties?.["elevation"]);
-    const lines = f.geometry.type === "MultiLineString" ? (f.geometry.coordinates as number[][][]) : f.geometry.type === "LineString" ? [f.geometry.coordinates as number[][]] : [];
-    const index = f.properties?.["index"] === true || Math.abs(Math.round(level / (job.interval_m * 5)) * job.interval_m * 5 - level) < 1e-6;
-    return lines.map((line) => new Feature({ geometry: new LineString(line.map((p) => [p[0]!, p[1]!])), level, index, kind: "contour" }));
-  });
+  return (job.results.contours?.features ?? []).map((f) => new Feature({ geometry: new LineString(f.geometry.coordinates.map((p) => [p[0]!, p[1]!])), level: f.properties.elevation_m, index: f.properties.index, kind: "contour" }));
 }
 
 export function stakeFeatures(job: Job): Feature[] {
-  const stakes = (job.results.setout?.stakes ?? []).map((s) => new Feature({ geometry: new Point([s.easting_m, s.northing_m]), name: s.stake, kind: "stake" }));
-  const known = new Set(stakes.map((s) => s.get("name") as string));
   const find = finderOf(job);
+  const stakes = (job.results.setout?.stakes ?? []).map((s) => new Feature({ geometry: new Point([s.easting_m, s.northing_m]), name: s.stake, kind: "stake", shared: find(s.stake) !== null }));
+  const known = new Set(stakes.map((s) => s.get("name") as string));
   const others = (job.results.verify?.checks ?? []).filter((c) => !known.has(c.point)).flatMap((c) => {
     const at = find(c.point);
     return at ? [new Feature({ geometry: new Point(at), name: c.point, kind: "stake" })] : [];
@@ -98,27 +89,31 @@ export function findingFeatures(job: Job): Feature[] {
   return (job.results.drain?.findings ?? []).flatMap((f) => (f.easting_m !== undefined && f.northing_m !== undefined && /pond|low|house/.test(f.kind) ? [new Feature({ geometry: new Point([f.easting_m, f.northing_m]), kind: "finding", name: f.sentence })] : []));
 }
 
+/** A work as it is drawn over the map: outline, label, and which way it falls. */
+export interface WorkMark { outline: XY[]; middle: XY; words: string[]; arrow: XY[] | null; slope: string }
+
 function slopeArrow(at: XY, towards: number, size: number): XY[] {
   const half = size * 0.22;
   return [[at[0] - half * Math.sin(towards), at[1] - half * Math.cos(towards)], [at[0] + half * Math.sin(towards), at[1] + half * Math.cos(towards)]];
 }
 
-export function workFeatures(job: Job): Feature[] {
+export function workMarks(job: Job): WorkMark[] {
   const find = finderOf(job);
   return worksShown(job).flatMap((work) => {
     const path = job.site?.features.find((f) => f.name === work.definition.in)?.paths[0];
     if (!path) return [];
-    const line = polylineOf(path);
-    const polygon = new Polygon([line]);
+    const outline = polylineOf(path);
+    const polygon = new Polygon([outline]);
     const inside = polygon.getInteriorPoint().getCoordinates() as number[];
     const middle: XY = [inside[0]!, inside[1]!];
     const live = job.live?.work === work.name ? job.live.volume : undefined;
     const volume = live ?? job.results.volume?.elements?.find((e) => e.element === work.name);
-    const told = volume ? [volume.cut_m3 > 0.005 ? `cut ${say("volume", Number(volume.cut_m3.toFixed(1)), job.units)}` : "", volume.fill_m3 > 0.005 ? `fill ${say("volume", Number(volume.fill_m3.toFixed(1)), job.units)}` : ""].filter(Boolean) : [];
+    const told = volume ? [volume.cut_m3 > 0.05 ? `cut ${say("volume", volume.cut_m3, job.units)}` : "", volume.fill_m3 > 0.05 ? `fill ${say("volume", volume.fill_m3, job.units)}` : ""].filter(Boolean) : [];
     const slope = work.definition.kind === "falling pad" ? readSlope(String(work.definition.fall ?? "")) : null;
     const [e0 = 0, n0 = 0, e1 = 0, n1 = 0] = polygon.getExtent();
     const target = typeof work.definition.towards === "string" ? find(work.definition.towards) : null;
     const bearing = target ? Math.atan2(target[0] - middle[0], target[1] - middle[1]) : (Number(work.definition.towards ?? 0) * Math.PI) / 180;
-    return [new Feature({ geometry: new Point(middle), kind: "work", name: work.definition.in, outline: new LineString(line), words: [work.name, ...told].join("\n"), slope: slope ? slopeSaid(slope, job.units).split(" = ")[0] : "", arrow: slope ? slopeArrow([middle[0], middle[1] - (n1 - n0) * 0.28], bearing, Math.min(e1 - e0, n1 - n0) || 1) : null })];
+    const arrow = slope ? slopeArrow([middle[0], middle[1] - (n1 - n0) * 0.28], bearing, Math.min(e1 - e0, n1 - n0) || 1) : null;
+    return [{ outline, middle, words: [work.name, ...told], arrow, slope: slope ? (slopeSaid(slope, job.units).split(" = ")[0] ?? "") : "" }];
   });
 }

@@ -1,6 +1,6 @@
 // The sheet's inks, read from the page's own style so that paper, night and sun stay one decision; and its patterns.
 export interface Inks {
-  ground: string; ink: string; soft: string; faint: string; accent: string; earth: string; cut: string; fill: string; halo: string;
+  ground: string; soil: string; ink: string; soft: string; faint: string; accent: string; earth: string; cut: string; fill: string; halo: string;
   /** Line widths are multiplied by this: heavier in the sun. */
   weight: number;
 }
@@ -9,7 +9,7 @@ export function readInks(): Inks {
   const style = getComputedStyle(document.documentElement);
   const of = (name: string) => style.getPropertyValue(`--${name}`).trim();
   return {
-    ground: of("sheet"), ink: of("ink"), soft: of("soft"), faint: of("faint"), accent: of("accent"), earth: of("earth"), cut: of("cut"), fill: of("fill"),
+    ground: of("sheet"), soil: of("soil"), ink: of("ink"), soft: of("soft"), faint: of("faint"), accent: of("accent"), earth: of("earth"), cut: of("cut"), fill: of("fill"),
     halo: of("sheet"), weight: Number(of("weight")) || 1,
   };
 }

@@ -2,11 +2,14 @@
 import { goTo, type Place } from "../job";
 import type { Plan } from "./map";
 
-export const sheet: { plan: Plan | null; flying: boolean } = { plan: null, flying: false };
+/** Whatever way of looking is shown, it can be drawn larger and smaller, and shown whole. */
+export interface Zooms { zoomBy(factor: number): void; fit(): void }
+
+export const sheet: { plan: Plan | null; relief: Zooms | null; flying: boolean } = { plan: null, relief: null, flying: false };
+export const shown = (): Zooms | null => sheet.relief ?? sheet.plan;
 
 /** A place named in the ledger is brought into view; one that was tapped is in view already. */
 export function leadTo(place: Place): void {
   sheet.flying = true;
   goTo(place);
-  sheet.flying = false;
 }

@@ -3,31 +3,32 @@ import { AmbientLight, BufferAttribute, BufferGeometry, DirectionalLight, Double
 import { OrbitControls } from "three/examples/jsm/controls/OrbitControls.js";
 import type { Mesh } from "../api/types";
 import { worksShown, type Job } from "../job";
-import { polylineOf, type XY } from "./arcs";
+import { arcPieces, polylineOf, type XY } from "./arcs";
 import { finderOf } from "./content";
 import { buildUp, formationOf } from "./ground";
 import type { Inks } from "./ink";
+import type { Zooms } from "./lead";
 
-export interface ReliefView { exaggerate(times: number): void; turn(by: number): void; dispose(): void }
+export interface ReliefView extends Zooms { exaggerate(times: number): void; turn(by: number): void; dispose(): void }
 
 /** East is x, north is -z, up is y; all from the middle of the site. */
 function groundGeometry(mesh: Mesh, middle: readonly [number, number, number]): BufferGeometry {
-  const at = new Float32Array(mesh.vertices.length * 3);
-  mesh.vertices.forEach((v, i) => at.set([v[0]! - middle[0], v[2]! - middle[2], middle[1] - v[1]!], i * 3));
+  const v = mesh.vertices;
+  const at = new Float32Array(v.length);
+  for (let i = 0; i < v.length; i += 3) at.set([v[i]! - middle[0], v[i + 2]! - middle[2], middle[1] - v[i + 1]!], i);
   const geometry = new BufferGeometry();
   geometry.setAttribute("position", new BufferAttribute(at, 3));
-  geometry.setIndex(mesh.faces.flat());
+  geometry.setIndex(mesh.triangles);
   geometry.computeVertexNormals();
   return geometry;
 }
 
 /** Contours drawn on the slope itself, so that height is told by line and not by tone. */
 function contourGeometry(job: Job, middle: readonly [number, number, number]): BufferGeometry {
-  const collection = job.results.contours as { features?: { properties?: Record<string, unknown>; geometry: { type: string; coordinates: number[][] } }[] } | undefined;
   const at: number[] = [];
-  for (const f of collection?.features ?? []) {
-    const z = Number(f.properties?.["elevation_m"] ?? f.properties?.["level_m"]) - middle[2] + 0.004;
-    const line = f.geometry.type === "LineString" ? f.geometry.coordinates : [];
+  for (const f of job.results.contours?.features ?? []) {
+    const z = f.properties.elevation_m - middle[2] + 0.004;
+    const line = f.geometry.coordinates;
     for (let i = 1; i < line.length; i++) at.push(line[i - 1]![0]! - middle[0], z, middle[1] - line[i - 1]![1]!, line[i]![0]! - middle[0], z, middle[1] - line[i]![1]!);
   }
   return new BufferGeometry().setAttribute("position", new BufferAttribute(new Float32Array(at), 3));
@@ -46,11 +47,38 @@ function workLines(job: Job, middle: readonly [number, number, number]): { outli
   });
 }
 
+/** Edges of the features on the ground, where their points have levels. */
+function featureGeometry(job: Job, middle: readonly [number, number, number]): BufferGeometry {
+  const at: number[] = [];
+  const put = (p: XY, z: number) => at.push(p[0] - middle[0], z - middle[2] + 0.008, middle[1] - p[1]);
+  for (const path of job.site?.features.flatMap((f) => f.paths) ?? []) {
+    const v = path.vertices;
+    for (let i = 0; i < (path.closed ? v.length : v.length - 1); i++) {
+      const [a, b] = [v[i]!, v[(i + 1) % v.length]!];
+      if (a[2] === null || b[2] === null) continue;
+      const line: XY[] = [[a[0], a[1]], ...arcPieces([a[0], a[1]], [b[0], b[1]], a[3])];
+      for (let k = 1; k < line.length; k++) {
+        put(line[k - 1]!, a[2] + ((b[2] - a[2]) * (k - 1)) / (line.length - 1));
+        put(line[k]!, a[2] + ((b[2] - a[2]) * k) / (line.length - 1));
+      }
+    }
+  }
+  return new BufferGeometry().setAttribute("position", new BufferAttribute(new Float32Array(at), 3));
+}
+
+type Span = [number, number];
+function spanOf(flat: readonly number[], first: number): Span {
+  const span: Span = [Infinity, -Infinity];
+  for (let i = first; i < flat.length; i += 3) {
+    span[0] = Math.min(span[0], flat[i]!);
+    span[1] = Math.max(span[1], flat[i]!);
+  }
+  return span;
+}
+
 export function showRelief(canvas: HTMLCanvasElement, job: Job, inks: Inks, times: number): ReliefView {
-  const mesh = job.results.mesh!;
-  const [e, n, z] = [0, 1, 2].map((k) => mesh.vertices.map((v) => v[k]!)) as [number[], number[], number[]];
-  const span = (list: number[]) => list.reduce(([lo, hi], v) => [Math.min(lo, v), Math.max(hi, v)] as [number, number], [Infinity, -Infinity] as [number, number]);
-  const [[e0, e1], [n0, n1], [z0, z1]] = [span(e), span(n), span(z)];
+  const mesh = job.mesh!;
+  const [[e0, e1], [n0, n1], [z0, z1]] = [0, 1, 2].map((k) => spanOf(mesh.vertices, k)) as [Span, Span, Span];
   const middle = [(e0 + e1) / 2, (n0 + n1) / 2, (z0 + z1) / 2] as const;
   const size = Math.max(e1 - e0, n1 - n0, 1);
   const renderer = new WebGLRenderer({ canvas, antialias: true, preserveDrawingBuffer: true });
@@ -59,17 +87,24 @@ export function showRelief(canvas: HTMLCanvasElement, job: Job, inks: Inks, time
   const controls = new OrbitControls(camera, canvas);
   const raised = new Scene();
   raised.scale.y = times;
-  scene.add(raised, new AmbientLight(0xffffff, 1.7));
+  scene.add(raised, new AmbientLight(0xffffff, 1.5));
   const sun = new DirectionalLight(0xffffff, 2.2);
   sun.position.set(-1, 1.1, -0.8);
   scene.add(sun);
   renderer.setClearColor(inks.ground);
-  raised.add(new Solid(groundGeometry(mesh, middle), new MeshLambertMaterial({ color: inks.earth, side: DoubleSide, polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1 })));
-  raised.add(new LineSegments(contourGeometry(job, middle), new LineBasicMaterial({ color: inks.ink })));
+  raised.add(new Solid(groundGeometry(mesh, middle), new MeshLambertMaterial({ color: inks.soil, side: DoubleSide, polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1 })));
+  raised.add(new LineSegments(contourGeometry(job, middle), new LineBasicMaterial({ color: inks.earth })));
+  raised.add(new LineSegments(featureGeometry(job, middle), new LineBasicMaterial({ color: inks.ink })));
   for (const { outline } of workLines(job, middle)) raised.add(new Line(new BufferGeometry().setFromPoints([...outline, outline[0]!]), new LineBasicMaterial({ color: inks.accent })));
-  camera.position.set(size * 0.55, size * 0.75, size * 0.95);
-  controls.enableDamping = false;
+    controls.enableDamping = false;
   const draw = () => renderer.render(scene, camera);
+  const look = () => {
+    const far = size * Math.max(1, 1.15 / camera.aspect);
+    camera.position.set(far * 0.38, far * 0.72, far * 1.12);
+    controls.target.set(0, 0, 0);
+    controls.update();
+    draw();
+  };
   const resize = () => {
     const { width, height } = canvas.parentElement!.getBoundingClientRect();
     renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
@@ -81,8 +116,8 @@ export function showRelief(canvas: HTMLCanvasElement, job: Job, inks: Inks, time
   const watcher = new ResizeObserver(resize);
   watcher.observe(canvas.parentElement!);
   controls.addEventListener("change", draw);
-  controls.update();
   resize();
+  look();
   return {
     exaggerate(more) {
       raised.scale.y = more;
@@ -93,6 +128,12 @@ export function showRelief(canvas: HTMLCanvasElement, job: Job, inks: Inks, time
       controls.update();
       draw();
     },
+    zoomBy(factor) {
+      camera.position.divideScalar(factor);
+      controls.update();
+      draw();
+    },
+    fit: look,
     dispose() {
       watcher.disconnect();
       controls.dispose();

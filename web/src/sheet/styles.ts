@@ -1,10 +1,9 @@
 // How each thing on the sheet is inked. Three weights of line; what a thing is, is told by line, pattern and word.
 import type { FeatureLike } from "ol/Feature";
-import { LineString, Point as PointGeometry, type Geometry } from "ol/geom";
+import type { Geometry } from "ol/geom";
 import { Circle, Fill, RegularShape, Stroke, Style, Text } from "ol/style";
 import type { Chapter } from "../job";
 import { lengthSaid, write, type Units } from "../units";
-import type { XY } from "./arcs";
 import { SANS, SERIF, coverPattern, type Inks } from "./ink";
 
 export interface Look {
@@ -16,7 +15,6 @@ export interface Look {
   spacing_m: number;
   suspects: ReadonlySet<string>;
   verdicts: ReadonlyMap<string, string>;
-  edgeLengths: boolean;
 }
 
 export type StyleOf = (feature: FeatureLike, resolution: number) => Style | Style[] | undefined;
@@ -59,8 +57,8 @@ export const edgeStyle = (look: () => Look): StyleOf => (feature, resolution) =>
   const l = look();
   const line = new Style({ stroke: strokeOf(String(feature.get("code")), String(feature.get("role")), l) });
   const metres = Number(feature.get("length"));
-  if (!l.edgeLengths || feature.get("first") !== true || metres / resolution < 64) return line;
-  const text = words(lengthSaid(metres, l.units).replace(/0 m$/, " m"), l, 11, { placement: "line", textBaseline: "bottom", offsetY: -3, fill: new Fill({ color: l.inks.soft }) });
+  if (l.chapter === "Levels" || l.chapter === "Earth" || feature.get("first") !== true || metres / resolution < 64) return line;
+  const text = words(l.units === "metric" ? `${metres.toFixed(2)} m` : lengthSaid(metres, l.units), l, 11, { placement: "line", textBaseline: "bottom", offsetY: -3, fill: new Fill({ color: l.inks.soft }) });
   return [line, new Style({ text })];
 };
 
@@ -74,14 +72,15 @@ export const contourStyle = (look: () => Look): StyleOf => (feature) => {
   return new Style({ stroke, text: words(w.text.replace(/(\.\d*?)0+$/, "$1").replace(/\.$/, ""), l, 10.5, { placement: "line", fill: new Fill({ color: l.inks.earth }), stroke: halo(l, 4), repeat: 360 }) });
 };
 
-function markOf(feature: FeatureLike, l: Look): Style {
+function markOf(feature: FeatureLike, l: Look, gap: number): Style {
   const { inks } = l;
+  const size = gap < 22 ? 0.7 : 1;
   const paper = new Fill({ color: inks.ground });
   const ink = new Fill({ color: inks.ink });
   const line = new Stroke({ color: inks.ink, width: 1.3 * inks.weight });
   if (feature.get("held")) return new Style({ image: new RegularShape({ points: 3, radius: 8, fill: paper, stroke: new Stroke({ color: inks.ink, width: 1.8 }) }) });
-  if (feature.get("single")) return new Style({ image: new Circle({ radius: 2.8, fill: paper, stroke: line }) });
-  return new Style({ image: new Circle({ radius: 2.2, fill: ink }) });
+  if (feature.get("single")) return new Style({ image: new Circle({ radius: 2.8 * size, fill: paper, stroke: line }) });
+  return new Style({ image: new Circle({ radius: 2.2 * size, fill: ink }) });
 }
 
 const wantsLevels = (chapter: Chapter | null) => chapter === "Ground" || chapter === "Levels";
@@ -91,10 +90,11 @@ export const pointStyle = (look: () => Look): StyleOf => (feature, resolution) =
   const l = look();
   const gap = l.spacing_m / resolution;
   if (gap < 5 && !feature.get("held")) return undefined;
-  const styles = [markOf(feature, l)];
-  if (gap < 30 && !feature.get("held")) return styles;
+  const styles = [markOf(feature, l, gap)];
+  if (l.chapter === "Proof" || (gap < 30 && !feature.get("held"))) return styles;
   const name = String(feature.get("name"));
   const level = feature.get("level") as number | null;
+  if (wantsLevels(l.chapter) && level === null) return styles;
   const text = wantsLevels(l.chapter) && level !== null ? write("level", level, l.units).text.replace(/(\.\d\d)\d$/, "$1") : name;
   styles.push(new Style({ text: words(text, l, 11, { offsetX: 7, offsetY: -7, textAlign: "left" }) }));
   return styles;
@@ -124,7 +124,7 @@ export const stakeStyle = (look: () => Look): StyleOf => (feature, resolution) =
   if (l.chapter !== "Stakes") return undefined;
   const cross = new RegularShape({ points: 4, radius: 8, radius2: 0, angle: Math.PI / 4, stroke: new Stroke({ color: inks.accent, width: 2 * inks.weight }) });
   const square = new RegularShape({ points: 4, radius: 6, angle: Math.PI / 4, stroke: new Stroke({ color: inks.accent, width: 1.4 * inks.weight }), fill: new Fill({ color: inks.ground }) });
-  return [new Style({ image: square }), new Style({ image: cross, text: words(name, l, 12, { offsetX: 10, offsetY: 10, textAlign: "left", font: `bold 12px ${SANS}` }) })];
+  return [new Style({ image: square }), new Style({ image: cross, text: words(feature.get("shared") ? "" : name, l, 12, { offsetX: 10, offsetY: 10, textAlign: "left", font: `bold 12px ${SANS}` }) })];
 };
 
 /** Pass: a ring with a tick. Fail: a square with a cross. Cannot tell: a triangle with a question mark. */
@@ -148,29 +148,6 @@ export const findingStyle = (look: () => Look): StyleOf => () => {
   const drop = new Circle({ radius: 9, stroke: new Stroke({ color: l.inks.fill, width: 2 * l.inks.weight }), fill: new Fill({ color: l.inks.ground }) });
   return new Style({ image: drop, text: words("\u2248", l, 14, { fill: new Fill({ color: l.inks.fill }), font: `bold 14px ${SANS}` }) });
 };
-
-/** A work's label: its name and what it costs in ground, in words. */
-export const workStyle = (look: () => Look): StyleOf => (feature) => {
-  const l = look();
-  if (l.chapter !== "Levels" && l.chapter !== "Earth" && l.chapter !== "Price") return undefined;
-  const outline = feature.get("outline") as LineString;
-  const styles = [new Style({ geometry: outline, stroke: new Stroke({ color: l.inks.accent, width: 2.2 * l.inks.weight }) })];
-  if (l.chapter !== "Price") styles.push(new Style({ text: words(String(feature.get("words")), l, 12, { font: `bold 12px ${SANS}`, stroke: halo(l, 4), overflow: true }) }));
-  const arrow = feature.get("arrow") as XY[] | null;
-  if (arrow && l.chapter === "Levels") styles.push(...arrowStyles(arrow, String(feature.get("slope")), l));
-  return styles;
-};
-
-/** Points down the fall, its ratio beside it. */
-function arrowStyles(line: XY[], slope: string, l: Look): Style[] {
-  const [a, b] = [line[0]!, line[1]!];
-  const turn = Math.atan2(b[0] - a[0], b[1] - a[1]);
-  const head = new RegularShape({ points: 3, radius: 8, rotation: turn, fill: new Fill({ color: l.inks.ink }) });
-  return [
-    new Style({ geometry: new LineString(line), stroke: new Stroke({ color: l.inks.ink, width: 1.6 * l.inks.weight }), text: words(slope, l, 11, { placement: "line", textBaseline: "bottom", offsetY: -3 }) }),
-    new Style({ geometry: new PointGeometry(b), image: head }),
-  ];
-}
 
 export function highlightStyle(look: () => Look): StyleOf {
   return (feature) => {
