@@ -133,6 +133,43 @@ static void the_parks_ground_is_thinned(void **state) {
     mst_arena_free(arena);
 }
 
+/* The filter, told nothing of the classes, against the file's own ground: hardly any of it is refused, and what passes lies
+ * on the surface through it. (Class 1 holds ground as well: the file has classed only a part of it.) */
+static void the_parks_ground_is_found_without_its_classes(void **state) {
+    (void)state;
+    const char *path = data_file("pointcloud-park/autzen_trim.las");
+    mst_arena *arena = mst_arena_new();
+    mst_cloud_file *file;
+    mst_cloud_ground *ground;
+    mst_cloud_fit fit, of_all;
+    size_t count, kept = 0;
+    assert_int_equal(mst_cloud_open(path, NULL, &file, NULL), MST_OK);
+    mst_cloud_point *p = all_points(file, MST_FOOT_M, MST_FOOT_M, &count);
+    mst_point3 *known = malloc(26107 * sizeof *known);
+    for (size_t i = 0, n = 0; i < count; i++)
+        if (p[i].class_code == 2) known[n++] = (mst_point3){p[i].easting_m, p[i].northing_m, p[i].elevation_m};
+    mst_cloud_source all = mst_cloud_file_points(file, MST_FOOT_M, MST_FOOT_M);
+    assert_int_equal(mst_cloud_find_ground(&all, &(mst_cloud_ground_options){0}, arena, &ground, NULL), MST_OK);
+    mst_cloud_source found = mst_cloud_ground_points(ground);
+    mst_cloud_point block[500];
+    assert_int_equal(found.rewind(found.self, NULL), MST_OK);
+    for (size_t came = 1, at = 0; came;) {
+        assert_int_equal(found.read(found.self, block, 500, &came, NULL), MST_OK);
+        for (size_t i = 0; i < came; i++, at++) {
+            while (p[at].easting_m != block[i].easting_m || p[at].northing_m != block[i].northing_m || p[at].elevation_m != block[i].elevation_m) at++;
+            kept += p[at].class_code == 2;
+        }
+    }
+    assert_true((double)kept > 0.99 * 26107);
+    assert_int_equal(mst_cloud_measure(&all, known, 26107, 0.4, NULL, &of_all, NULL), MST_OK);
+    assert_int_equal(mst_cloud_measure(&found, known, 26107, 0.4, NULL, &fit, NULL), MST_OK);
+    assert_true((double)fit.beyond < 0.05 * (double)fit.count && fit.rms_m < 0.25);
+    assert_true((double)of_all.beyond > 0.2 * (double)of_all.count); /* trees and roofs, before */
+    free(p), free(known);
+    mst_cloud_close(file);
+    mst_arena_free(arena);
+}
+
 static void places_in_degrees_are_refused(void **state) {
     (void)state;
     mst_arena *arena = mst_arena_new();
@@ -333,6 +370,7 @@ int main(void) {
                                        cmocka_unit_test(the_parks_ground_agrees_with_its_text),
                                        cmocka_unit_test(mixed_units_are_read_and_said),
                                        cmocka_unit_test(the_parks_ground_is_thinned),
+                                       cmocka_unit_test(the_parks_ground_is_found_without_its_classes),
                                        cmocka_unit_test(places_in_degrees_are_refused),
                                        cmocka_unit_test(every_point_format_is_read),
                                        cmocka_unit_test(lying_headers_are_refused_with_a_sentence),
