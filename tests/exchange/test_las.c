@@ -145,9 +145,9 @@ static void the_parks_ground_is_found_without_its_classes(void **state) {
     size_t count, kept = 0;
     assert_int_equal(mst_cloud_open(path, NULL, &file, NULL), MST_OK);
     mst_cloud_point *p = all_points(file, MST_FOOT_M, MST_FOOT_M, &count);
-    mst_point3 *known = malloc(26107 * sizeof *known);
+    mst_point3 *truth = malloc(26107 * sizeof *truth);
     for (size_t i = 0, n = 0; i < count; i++)
-        if (p[i].class_code == 2) known[n++] = (mst_point3){p[i].easting_m, p[i].northing_m, p[i].elevation_m};
+        if (p[i].class_code == 2) truth[n++] = (mst_point3){p[i].easting_m, p[i].northing_m, p[i].elevation_m};
     mst_cloud_source all = mst_cloud_file_points(file, MST_FOOT_M, MST_FOOT_M);
     assert_int_equal(mst_cloud_find_ground(&all, &(mst_cloud_ground_options){0}, arena, &ground, NULL), MST_OK);
     mst_cloud_source found = mst_cloud_ground_points(ground);
@@ -161,11 +161,11 @@ static void the_parks_ground_is_found_without_its_classes(void **state) {
         }
     }
     assert_true((double)kept > 0.99 * 26107);
-    assert_int_equal(mst_cloud_measure(&all, known, 26107, 0.4, NULL, &of_all, NULL), MST_OK);
-    assert_int_equal(mst_cloud_measure(&found, known, 26107, 0.4, NULL, &fit, NULL), MST_OK);
+    assert_int_equal(mst_cloud_measure(&all, truth, 26107, 0.4, NULL, &of_all, NULL), MST_OK);
+    assert_int_equal(mst_cloud_measure(&found, truth, 26107, 0.4, NULL, &fit, NULL), MST_OK);
     assert_true((double)fit.beyond < 0.05 * (double)fit.count && fit.rms_m < 0.25);
     assert_true((double)of_all.beyond > 0.2 * (double)of_all.count); /* trees and roofs, before */
-    free(p), free(known);
+    free(p), free(truth);
     mst_cloud_close(file);
     mst_arena_free(arena);
 }
