@@ -58,6 +58,18 @@ mst_status mst_stream_hull_add(mst_stream_hull *hull, const mst_cloud_point poin
 /** Drops corners closer than @p closest_m to the one before. @retval MST_UNDETERMINED no area */
 mst_status mst_stream_hull_finish(mst_stream_hull *hull, double closest_m, mst_error *error);
 
+/* ---- the rim of a stream, hollow or not ---- */
+
+/** The points farthest west and east in each row of cells, farthest south and north in each column. */
+typedef struct mst_outline {
+    mst_cells cells;
+    double (*farthest[4])[3]; /* [row], [row], [column], [column]; easting NaN where there is none */
+} mst_outline;
+bool mst_outline_begin(mst_outline *outline, const mst_cells *cells, mst_arena *arena);
+void mst_outline_add(mst_outline *outline, const mst_cloud_point *p);
+/** The farthest of every run of cells @p apart_m long; @p k counts on from 0. @return false at the end */
+bool mst_outline_next(const mst_outline *outline, double apart_m, uint32_t *k, double p[3]);
+
 /* ---- triangles to walk over ---- */
 
 /** Triangles with their neighbours, as a mesh has them (shift 2) or a triangulation (shift 0). */
@@ -108,6 +120,8 @@ static inline bool mst_growing_real(const mst_growing *g, uint32_t t) {
     const uint32_t *c = g->m.corner + 3 * (size_t)t;
     return c[0] != MST_OUTSIDE && c[1] != MST_OUTSIDE && c[2] != MST_OUTSIDE;
 }
+/** Of the edges of about a hundred thousand triangles. */
+double mst_growing_median_edge(const mst_growing *g);
 mst_sloped mst_growing_plane(const mst_growing *g, uint32_t triangle);
 
 /* ---- the points by tiles ---- */

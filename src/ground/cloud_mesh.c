@@ -2,6 +2,7 @@
  * is joined to it (A. Bowyer, D. F. Watson, both in The Computer Journal 24, 1981). Ties are broken as everywhere in the
  * mesh, so that the triangles are those that mst_triangulation_build makes of the same points. */
 #include "ground/cloud.h"
+#include <stdlib.h>
 
 /* ---- walking ---- */
 
@@ -54,6 +55,31 @@ mst_sloped mst_growing_plane(const mst_growing *g, uint32_t triangle) {
     const uint32_t *c = g->m.corner + 3 * (size_t)triangle;
     return mst_sloped_of((const double *const[3]){g->m.at[c[0]], g->m.at[c[1]], g->m.at[c[2]]},
                          (const double[3]){g->z[c[0]], g->z[c[1]], g->z[c[2]]});
+}
+
+static int by_length(const void *a, const void *b) {
+    double x = *(const double *)a, y = *(const double *)b;
+    return x < y ? -1 : x > y;
+}
+
+double mst_growing_median_edge(const mst_growing *g) {
+    enum { TRIANGLES = 1 << 17 };
+    mst_arena *scratch = mst_arena_new();
+    double *length = scratch ? mst_arena_array(scratch, 3 * TRIANGLES, sizeof *length) : NULL, median = INFINITY;
+    size_t count = 0, step = g->m.triangle_count / TRIANGLES + 1;
+    for (size_t t = 0; length && t < g->m.triangle_count; t += step) {
+        if (!mst_growing_real(g, (uint32_t)t)) continue;
+        for (uint32_t k = 0; k < 3; k++) {
+            const double *p = g->m.at[mst_from(&g->m, 4 * (uint32_t)t + k)], *q = g->m.at[mst_to(&g->m, 4 * (uint32_t)t + k)];
+            length[count++] = hypot(p[0] - q[0], p[1] - q[1]);
+        }
+    }
+    if (count) {
+        qsort(length, count, sizeof *length, by_length);
+        median = length[count / 2];
+    }
+    mst_arena_free(scratch);
+    return median;
 }
 
 /* ---- growing ---- */

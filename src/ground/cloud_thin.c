@@ -308,12 +308,13 @@ static mst_status take_hull(void *self, const mst_cloud_point *points, size_t co
     return mst_stream_hull_add(self, points, count, error);
 }
 
-/* The first point to come in each cell. */
+/* The first point to come in each cell, and those farthest out in each row and column of cells. */
 typedef struct sampler {
     mst_tiles *tiles;
     mst_cells cells;
     double (*first)[3];
     uint8_t *has;
+    mst_outline outline;
     const mst_stream_hull *hull;
 } sampler;
 
@@ -329,6 +330,7 @@ static mst_status take_tiles(void *self, const mst_cloud_point *points, size_t c
             s->has[cell] = 1;
             s->first[cell][0] = p->easting_m, s->first[cell][1] = p->northing_m, s->first[cell][2] = p->elevation_m;
         }
+        mst_outline_add(&s->outline, p);
         mst_status status = mst_tiles_add(s->tiles, p, error);
         if (status) return status;
     }
@@ -363,11 +365,11 @@ static mst_status fill_tiles(thinner *t, const mst_cloud_source *source, const m
                              const mst_stream_hull *hull, uint64_t expected, sampler *s, mst_error *error) {
     mst_status status = mst_tiles_begin(&t->tiles, hull->least, hull->greatest, options, t->arena, error);
     if (status) return status;
-    *s = (sampler){&t->tiles, mst_cells_over(hull->least, hull->greatest, 0, SAMPLE_CELLS / 2), NULL, NULL, hull};
+    *s = (sampler){.tiles = &t->tiles, .cells = mst_cells_over(hull->least, hull->greatest, 0, SAMPLE_CELLS / 2), .hull = hull};
     size_t cells = (size_t)s->cells.columns * s->cells.rows;
     s->first = mst_arena_array(t->arena, cells, sizeof *s->first);
     s->has = mst_arena_array(t->arena, cells, 1);
-    if (!s->first || !s->has) return no_memory(error);
+    if (!s->first || !s->has || !mst_outline_begin(&s->outline, &s->cells, t->arena)) return no_memory(error);
     mst_stage stage = {&options->progress, 0.15, 0.3, "Sorting the points into tiles", expected, 0};
     uint64_t read;
     status = each_block(source, &stage, s, take_tiles, &read, error);
@@ -375,16 +377,45 @@ static mst_status fill_tiles(thinner *t, const mst_cloud_source *source, const m
     return status ? status : mst_tiles_finish(&t->tiles, error);
 }
 
+static mst_status sweep_until_settled(thinner *t, mst_stage *first, mst_stage *later, int *sweeps, mst_error *error) {
+    mst_status status = MST_OK;
+    for (bool all_settled = false; !status && !all_settled && *sweeps < MOST_SWEEPS; ++*sweeps)
+        status = sweep(t, *sweeps ? later : first, &all_settled, error);
+    return status;
+}
+
+/* A ground model without a boundary gives up its outer triangles whose edge is longer than 12 times the median: where the
+ * cloud is flat to its rim, points of the rim must stay that the tolerance alone would not ask for. */
+static mst_status keep_rim(thinner *t, const mst_outline *outline, mst_error *error) {
+    static const double SHARE = 6; /* half of the 12: thinning goes on, and the median may fall */
+    mst_walk walk = {(const double(*)[2])t->g.m.at, t->g.m.corner, t->g.m.twin, 2};
+    double apart_m = SHARE * mst_growing_median_edge(&t->g), p[3];
+    for (uint32_t k = 0; mst_outline_next(outline, apart_m, &k, p);) {
+        bool outside, put = false;
+        t->at = mst_walk_to(&walk, t->at, p, &outside);
+        if (outside) continue;
+        mst_status status = t->g.m.vertex_count >= t->most ? MST_NO : mst_growing_put(&t->g, t->at, p, &put);
+        if (status) return status == MST_NO ? too_many(t, error) : no_memory(error);
+        for (size_t i = 0; put && i < t->g.ray_count; i++) {
+            const mst_ray *ray = &t->g.rays[i];
+            if (ray->from == MST_OUTSIDE || ray->to == MST_OUTSIDE) continue;
+            mark_tiles(t, ray, p);
+            t->at = ray->triangle;
+        }
+    }
+    return MST_OK;
+}
+
 static mst_status refine_all(thinner *t, const sampler *s, const mst_progress *progress, int *sweeps, mst_error *error) {
+    mst_stage first = {progress, 0.3, 0.7, "Thinning", t->tiles.group_count, 0};
+    mst_stage later = {progress, 0.7, 0.85, "Joining the tiles", t->tiles.group_count, 0};
     t->count = gather(s, t->unsorted);
     sort_points(t);
     mst_status status = refine(t, error);
-    bool all_settled = false;
-    for (*sweeps = 0; !status && !all_settled && *sweeps < MOST_SWEEPS; ++*sweeps) {
-        double from = *sweeps ? 0.75 : 0.3;
-        mst_stage stage = {progress, from, *sweeps ? 0.85 : 0.75, *sweeps ? "Joining the tiles" : "Thinning", t->tiles.group_count, 0};
-        status = sweep(t, &stage, &all_settled, error);
-    }
+    *sweeps = 0;
+    if (!status) status = sweep_until_settled(t, &first, &later, sweeps, error);
+    if (!status) status = keep_rim(t, &s->outline, error);
+    if (!status) status = sweep_until_settled(t, &later, &later, sweeps, error);
     return status;
 }
 
