@@ -6,30 +6,90 @@
 extern "C" {
 #endif
 
-typedef enum mst_work_kind { MST_WORK_PAD, MST_WORK_FALLING_PAD, MST_WORK_DEPTH } mst_work_kind;
+typedef enum mst_work_kind {
+    MST_WORK_PAD, MST_WORK_FALLING_PAD, MST_WORK_DEPTH, MST_WORK_PAD_THROUGH, MST_WORK_BANK, MST_WORK_PATH,
+    MST_WORK_RAMP, MST_WORK_STEPS, MST_WORK_SWALE, MST_WORK_TRENCH, MST_WORK_POND, MST_WORK_MOUND, MST_WORK_WALL,
+    MST_WORK_STRIP, MST_WORK_LAYERS, MST_WORK_KINDS
+} mst_work_kind;
+const char *mst_work_kind_name(mst_work_kind kind); /**< as in a definition: "pad", "falling pad" ... */
 
-/** A design element, as read from its JSON definition (docs/works.md):
- *  {"name":"terrace","kind":"pad","in":"terrace","level":"12.400","layers":[{"material":"flags","thickness":"40mm"}],"strip":"150mm","soil":"clay"}
- *  {"kind":"falling pad","in":F,"level":L,"at":POINT or [E,N],"fall":"1:60" or percent,"towards":bearing deg or "POINT"}
- *  {"kind":"depth","in":F,"depth":"0.30"}   digs (or with a negative depth fills) by a uniform depth
+typedef enum mst_swale_shape { MST_SWALE_V, MST_SWALE_TRAPEZOID, MST_SWALE_PARABOLA } mst_swale_shape;
+
+typedef struct mst_work_layer { const char *material; double thickness_m; } mst_work_layer;
+/** A level on the long profile; between two the gradient is even, and a bend of length curve_m about it is a parabola. */
+typedef struct mst_work_bend { double chainage_m, level_m, curve_m; } mst_work_bend;
+typedef struct mst_work_shelf { double depth_m, width_m; } mst_work_shelf; /**< below the pond's rim, down from it */
+
+/** A design element, as read from its JSON definition; docs/works.md has one example of each kind.
  * Level is of the finished surface; formation lies under it by the sum of the layers. A depth counts from the existing
  * ground, strip included; its layers say what is laid in it and leave the depth alone.
- * A length is text with its unit or a number in metres; a fall is "1:60", "2%" or a number in percent. Without a soil,
- * common earth is taken, and the report says so. */
-typedef struct mst_work_layer { const char *material; double thickness_m; } mst_work_layer;
+ * A length is text with its unit or a number in metres; a fall is "1:60", "2%" or a number in percent; a batter is
+ * "1:2", one up for two along. Without a soil, common earth is taken, and the report says so. */
 typedef struct mst_element {
-    const char *name, *in, *soil;
+    const char *name;
+    const char *in;             /**< pads and depths: the area that they cover; NULL for the rest */
+    const char *soil;
     mst_work_kind kind;
-    mst_plane finish;           /**< pads; level at (e0, n0) */
-    double depth_m;             /**< MST_WORK_DEPTH */
+    mst_plane finish;           /**< pads, and the pad of a bank; level at (e0, n0) */
+    double depth_m;             /**< MST_WORK_DEPTH; of a pond below its rim; of a parabolic swale */
     double strip_m;             /**< topsoil taken off first */
+    bool strip_given;           /**< else the strip of the element below stays */
     mst_work_layer *layers; size_t layer_count;
     double build_up_m;          /**< sum of the layers */
+    const char *where;          /**< the feature it lies in or runs along, whatever the kind; NULL for a mound */
+    const char *of;             /**< bank: the pad's name */
+    double cut_batter, fill_batter; /**< rise over run of the banks; 0 = no bank */
+    uint32_t *edges; size_t edge_count; /**< bank: the outline's edges, 0 from its first point to its second; none = all */
+    double width_m;             /**< path, ramp, steps; bottom of a swale or trench; top of a parabolic swale */
+    double crossfall, crown;    /**< path: down to the right; down to both sides */
+    mst_work_bend *profile; size_t profile_count; /**< finished level (invert of a swale or trench) along the line */
+    double from_m, to_m;        /**< ramp and steps: levels at the line's ends; wall: unused */
+    int risers;
+    mst_swale_shape shape;
+    double side;                /**< swale, trench, pond: rise over run; INFINITY = upright */
+    bool backfilled;            /**< trench */
+    double bedding_m, pipe_m;   /**< trench: under the invert; outer diameter of the pipe, 0 = none */
+    mst_work_shelf *shelves; size_t shelf_count;
+    double level_m;             /**< rim of a pond, top of a mound */
+    mst_point at; double radius_m; /**< mound: centre and radius of its flat top */
 } mst_element;
 
 /** Reads one definition. @retval MST_INVALID with a sentence that names the key; MST_NOT_FOUND no such feature or point */
 mst_status mst_element_read(const mst_work *work, const mst_site *site, const mst_adjustment *adjustment,
                             mst_arena *arena, mst_element *element, mst_error *error) MST_CHECKED;
+
+/* ---- the surfaces of the works ---- */
+
+typedef struct mst_works mst_works; /**< opaque: elements put into the ground one after the other */
+/** Puts the elements into the ground in their order: where two overlap the later one has the place, banks and ditches
+ * run to the surface that the earlier ones left, and a wall stops the banks of those after it. Daylight lines are the
+ * exact intersections of the batters' planes with the ground's triangles; arcs are followed to 1 mm; a bank turns about
+ * a corner as a cone of 7.5 degree facets with the true area at every level. @p elements are borrowed.
+ * @retval MST_UNDETERMINED no ground; MST_INVALID an outline that crosses itself ... */
+mst_status mst_works_compose(const mst_element elements[], size_t count, const mst_site *site,
+                             const mst_adjustment *adjustment, const mst_ground *ground, mst_arena *arena,
+                             mst_works **works, mst_error *error) MST_CHECKED;
+/** Banks that were still off the ground where the survey ends, and ditches whose bottom stands above it, with where. */
+mst_status mst_works_notes(const mst_works *works, mst_arena *arena, const char ***notes, size_t *count,
+                           mst_error *error) MST_CHECKED;
+
+typedef enum mst_surface_kind { MST_SURFACE_FINISHED, MST_SURFACE_FORMATION, MST_SURFACE_STRIPPED } mst_surface_kind;
+/** A watertight surface: each edge of a face is met by one other, except along the rim of the survey. Vertical breaks
+ * are closed by upright faces. Levels nearer than 0.1 um at one place are one point. */
+typedef struct mst_work_surface {
+    mst_point3 *points; size_t point_count;
+    uint32_t (*faces)[3]; size_t face_count;  /**< counter-clockwise seen from above */
+    size_t upright_from;                      /**< faces from here on stand upright */
+    uint32_t *owner;                          /**< [face_count] element, or UINT32_MAX for the ground as it is */
+} mst_work_surface;
+/** The whole ground with the works in it. */
+mst_status mst_works_surface(const mst_works *works, mst_surface_kind kind, mst_arena *arena, mst_work_surface *surface,
+                             mst_error *error) MST_CHECKED;
+/** Existing, finished, formation and stripped level at a place; NaN outside the survey. */
+typedef struct mst_works_level { double existing_m, finished_m, formation_m, stripped_m; uint32_t owner; } mst_works_level;
+bool mst_works_level_at(const mst_works *works, mst_point at, mst_works_level *level);
+
+/* ---- soil and volumes ---- */
 
 /** A soil or material in its three states, per bank volume 1. */
 typedef struct mst_soil { const char *name, *source; double loose, compacted, bank_t_m3; } mst_soil;
