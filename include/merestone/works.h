@@ -103,11 +103,14 @@ const mst_soil *mst_soils(size_t *count);
 mst_status mst_soil_of(const mst_site *site, const char *name, mst_soil *soil, mst_error *error) MST_CHECKED;
 
 typedef struct mst_soil_volume { const char *material; double bank_m3, loose_m3, compacted_m3; int loads; } mst_soil_volume;
+/** What is laid: a layer under the finished surface, or bedding, pipe and backfill of a trench; as it lies there. */
+typedef struct mst_layer_volume { const char *material; double volume_m3, area_m2; } mst_layer_volume;
 typedef struct mst_earthwork {
     const char *element;        /**< NULL for the total */
     mst_figure cut_m3, fill_m3, net_m3;   /**< subsoil: to formation from the stripped ground; bank, net = cut - fill */
     double area_m2, uncovered_m2, strip_m3;
     mst_soil_volume *materials; size_t material_count;
+    mst_layer_volume *layers; size_t layer_count;
 } mst_earthwork;
 typedef struct mst_earthwork_report { mst_earthwork total; mst_earthwork *elements; size_t count;
     const char **cautions; size_t caution_count; } mst_earthwork_report;
@@ -115,7 +118,8 @@ typedef struct mst_earthwork_report { mst_earthwork total; mst_earthwork *elemen
 /** Cut and fill of elements in order with 95 % intervals: from the levels and places of the ground's points and of the
  * outline's own points, with their covariances; what the design says counts as exact. Materials: the soil that is cut,
  * "fill" (compacted in place, with the bank and loose volume of that soil to make it) and "topsoil" (the strip).
- * Elements are measured each by itself; where two overlap by over 0.01 m2 a caution says so.
+ * Elements that have only a pad or a depth, and do not overlap, are measured each by itself; else all are put into the
+ * ground in their order (mst_works_compose), each counts where it has the last word, and a caution says which overlap.
  * @param ground may be NULL when all elements dig by a depth. @param load_m3 what a lorry holds loose; 0 = 10 */
 mst_status mst_earthwork_of(const mst_element elements[], size_t count, const mst_site *site, const mst_adjustment *adjustment,
                             const mst_ground *ground, double load_m3, mst_arena *arena, mst_earthwork_report *report,

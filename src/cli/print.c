@@ -192,7 +192,7 @@ static void print_works(const cli_printer *p, const json_t *r) {
     json_t *w;
     if (json_array_size(at(r, "works")) == 0) fprintf(p->out, "No works yet.\n");
     json_array_foreach(at(r, "works"), i, w) {
-        fprintf(p->out, "%-16s %-12s in %-14s", text(w, "name"), text(w, "kind"), text(w, "in"));
+        fprintf(p->out, "%-16s %-12s %s %-14s", text(w, "name"), text(w, "kind"), *text(w, "in") ? "in" : "  ", text(w, "in"));
         if (isfinite(number(w, "level_m")))
             fprintf(p->out, " finish %.3f, formation %.3f %s", length_in(p, number(w, "level_m")), length_in(p, number(w, "formation_m")), length_unit(p));
         if (number(w, "fall_percent") > 0) fprintf(p->out, ", falls %.2f %% (1:%.0f) towards %.0f deg", number(w, "fall_percent"), 100 / number(w, "fall_percent"), number(w, "fall_bearing_deg"));

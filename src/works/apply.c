@@ -385,8 +385,11 @@ mst_status mst_apply_step(mst_tiling *tiling, const mst_work_step *step, uint32_
     if (step->connected) status = drop_islands(&j, &cut, won);
     if (!status && envelope && step->part == MST_PART_BANK) status = note_rim(&j, &cut, won);
     if (!status && step->kind == MST_STEP_LOWER && step->part == MST_PART_BASE) status = note_proud(&j, &cut, won, &h);
-    for (uint32_t i = 0; i < cut.count && !status; i++)
-        if (won[i] != KEEPS) set_tile(&j, &cut, i, won[i]);
+    for (uint32_t i = 0; i < cut.count && !status; i++) {
+        if (won[i] == KEEPS) continue;
+        if (!envelope) composed->base_m2[owner] += mst_tile_area(&cut, i);
+        set_tile(&j, &cut, i, won[i]);
+    }
     if (!status) *tiling = cut;
     return status;
 }

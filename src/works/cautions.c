@@ -83,22 +83,31 @@ static double overlap(const mst_cover *a, const mst_cover *b) {
 }
 
 mst_status mst_cautions_of_overlaps(const mst_element elements[], const mst_shape shapes[], size_t count,
-                                    mst_arena *arena, mst_cautions *c, mst_error *error) {
+                                    mst_arena *arena, mst_cautions *c, bool *any, mst_error *error) {
     mst_cover *covers = mst_arena_array(arena, count + 1, sizeof *covers);
     if (!covers) return no_memory(error);
+    *any = false;
     for (size_t i = 0; i < count; i++) {
+        if (shapes[i].count == 0) continue;
         mst_status status = mst_cover_shape(&shapes[i], arena, &covers[i], error);
         if (status) return status;
         for (size_t k = 0; k < i; k++) {
             double area = overlap(&covers[k], &covers[i]);
+            *any |= area > OVERLAP_M2;
             if (area > OVERLAP_M2 &&
                 !keep(c, arena,
-                      mst_arena_printf(
-                          arena, "'%s' and '%s' overlap by %.2f m2; what they share is counted twice. Redraw one.",
-                          elements[k].name, elements[i].name, area)))
+                      mst_arena_printf(arena, "'%s' and '%s' overlap by %.2f m2; there the later one, '%s', counts.",
+                                       elements[k].name, elements[i].name, area, elements[i].name)))
                 return no_memory(error);
         }
     }
+    return MST_OK;
+}
+
+mst_status mst_cautions_add(mst_cautions *c, const char *const sentences[], size_t count, mst_arena *arena,
+                            mst_error *error) {
+    for (size_t i = 0; i < count; i++)
+        if (!keep(c, arena, sentences[i])) return no_memory(error);
     return MST_OK;
 }
 

@@ -15,6 +15,7 @@ struct mst_works {
     const mst_ground *ground;
     mst_tiling tiling;
     const mst_layout *layouts; /**< by element */
+    double *base_m2;           /**< by element: what of its base found ground */
     size_t count;
     mst_work_gap *gaps;
     size_t gap_count, gap_capacity;

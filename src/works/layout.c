@@ -56,7 +56,6 @@ static mst_status add_cover(mst_layout *l, const mst_shape *shape, const double 
         }
         mst_facet_triangle(&l->base, (const double(*)[2])at, level);
     }
-    l->area_m2 = cover.area_m2;
     return MST_OK;
 }
 
@@ -115,6 +114,7 @@ static void measure(mst_layout *l, const double origin[2]) {
     l->lowest_m = HUGE_VAL, l->highest_m = -HUGE_VAL;
     for (size_t i = 0; i < l->base.count; i++) {
         const mst_work_facet *f = &l->base.items[i];
+        l->area_m2 += mst_orient2d(f->at[0], f->at[1], f->at[2]) / 2;
         for (int c = 0; c < f->count; c++) {
             reach_out(l, f->at[c], origin);
             if (has_levels(l->element->kind)) span(l, mst_work_level(&f->plane, f->at[c]));
