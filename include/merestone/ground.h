@@ -20,9 +20,25 @@ typedef struct mst_triangulation_input {
     int threads;                         /**< 0 or 1: one; same triangles at every count */
 } mst_triangulation_input;
 
-/** Builds in @p arena, which also frees it. Same input, same bits.
- * Points at one place are merged (mst_triangulation_representative); crossing segments get a new vertex.
- * @retval MST_TOO_FEW fewer than three places; MST_UNDETERMINED all on one line; MST_INVALID not finite, index out of range */
+/** Builds in @p arena, which also frees it. Same input, same bits, whatever the number of threads.
+ *
+ * Exact: every triangle is counter-clockwise and every edge that is no breakline is locally Delaunay, by mst_orient2d and
+ * mst_incircle. Where four places lie on one circle the diagonal starts at the westernmost of them, of two at the
+ * southernmost; so the triangles do not depend on the order of the points either.
+ * Points at one place are merged (mst_triangulation_representative), segments between merged points are left out.
+ * A segment is split at the vertices on it. Segments that cross get a new vertex; it is rounded to doubles, so their halves
+ * may lie off the segment by some units in the last place of the coordinates. A crossing within 8 such units of an end, or
+ * with no room for a vertex between its neighbours, goes through the vertex there instead.
+ *
+ * @retval MST_TOO_FEW       fewer than three places
+ * @retval MST_UNDETERMINED  all on one line
+ * @retval MST_INVALID       not finite, beyond 2^240 m or closer to zero than 2^-180 m but not zero; more than 2^27 points;
+ *                           index out of range; two segments cross so close to a point that doubles cannot tell the sides,
+ *                           naming both
+ * @retval MST_NO_MEMORY
+ *
+ * O(count log count), on ordinary data O(count); some 70 bytes a point at the peak beside the input's 16, 80 with
+ * segments. Filling the gap of one segment across k edges takes O(k^2) at worst, O(k log k) as a rule. */
 mst_status mst_triangulation_build(const mst_triangulation_input *input, mst_arena *arena, mst_triangulation **result,
                                    mst_error *error) MST_CHECKED;
 /** @return [*count][3] vertex indices, counter-clockwise; indices >= point_count are crossing vertices. */
