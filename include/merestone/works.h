@@ -134,6 +134,64 @@ mst_status mst_balance_level(const mst_element *element, const mst_site *site, c
                              const mst_ground *ground, mst_arena *arena, double *level_m, double *cut_m3, double *fill_m3,
                              mst_error *error) MST_CHECKED;
 
+/* ---- cheapest levels ---- */
+
+/** What the levels must meet. Numbers of nodes or triangles tell where. */
+typedef enum mst_wish_kind {
+    MST_WISH_LEVEL,     /**< the nodes' levels lie from low to high */
+    MST_WISH_OVER_GROUND, /**< their height over the existing ground does: a place to keep, or not to dig */
+    MST_WISH_FALL,      /**< the triangles fall from low to high (falling over run) towards a bearing */
+    MST_WISH_STEEPEST   /**< no edge of the triangles is steeper than high */
+} mst_wish_kind;
+typedef struct mst_wish {
+    mst_wish_kind kind;
+    const char *name;
+    const uint32_t *at; size_t count;
+    double low, high, bearing_rad;
+} mst_wish;
+/** Prices of a cubic metre: cut and cart-away in the bank, fill and import as it lies compacted, haul for each metre. */
+typedef struct mst_grade_prices { double cut, fill, haul, import, cart_away; } mst_grade_prices;
+typedef struct mst_grade_input {
+    const mst_point3 *nodes; size_t node_count;             /**< with the existing ground's level */
+    const uint32_t (*triangles)[3]; size_t triangle_count;  /**< counter-clockwise */
+    const mst_wish *wishes; size_t wish_count;
+    mst_grade_prices prices;
+    double compacted;                                       /**< of the soil, per bank volume 1 */
+} mst_grade_input;
+typedef struct mst_grade {
+    double *level_m;                                        /**< [node_count] */
+    double cost, cut_m3, fill_m3, import_m3, cart_away_m3;  /**< nodes with a third of the triangles around them */
+    double haul_m4;                                         /**< bank volume times way, when haul has a price */
+    uint32_t *conflict; size_t conflict_count;              /**< wishes that cannot be met together; each is needed */
+} mst_grade;
+/** The levels of least cost, by linear programming. Earth that is cut is filled, hauled from node to node where haul
+ * has a price, or carted away; what is short is imported.
+ * @retval MST_NO the wishes conflict; grade->conflict names a set of which none can be left out
+ * @retval MST_INVALID a price below 0, a number out of range; MST_NOT_FOUND no LP library in this build */
+mst_status mst_grade_solve(const mst_grade_input *input, mst_arena *arena, mst_grade *grade, mst_error *error) MST_CHECKED;
+bool mst_grade_available(void);
+/** The input from a definition (docs/works.md, "Cheapest levels"): {"in": AREA, "spacing": "1.0", "fixed": [...], ...}.
+ * @retval MST_INVALID with a sentence that names the key; MST_NOT_FOUND no such feature or point */
+mst_status mst_grade_read(const char *definition, const mst_site *site, const mst_adjustment *adjustment,
+                          const mst_ground *ground, mst_arena *arena, mst_grade_input *input, mst_error *error) MST_CHECKED;
+
+/* ---- hauls ---- */
+
+enum { MST_HAUL_OFF_SITE = UINT32_MAX };
+/** Soil from one element's cut to another's fill; off site: carted away, or imported. */
+typedef struct mst_haul { uint32_t from, to; double bank_m3, loose_m3, distance_m, cost; int loads; } mst_haul;
+typedef struct mst_haul_plan {
+    mst_haul *hauls; size_t count;
+    double reuse_bank_m3, cart_away_bank_m3, import_m3, cost; /**< import as it lies compacted */
+    int loads_away, loads_in;
+} mst_haul_plan;
+/** Which cut feeds which fill at the least cost: a transport problem between the middles of the elements' cuts and
+ * fills. What has no place is carted away, what is short imported. Topsoil stays apart.
+ * @param load_t  what a lorry may carry, tonnes; 0 = no limit by weight */
+mst_status mst_haul_plan_of(const mst_element elements[], const mst_earthwork_report *report, const mst_works *works,
+                            const mst_site *site, const mst_grade_prices *prices, double load_m3, double load_t,
+                            mst_arena *arena, mst_haul_plan *plan, mst_error *error) MST_CHECKED;
+
 /* ---- the hand methods, for checks against handbooks ---- */
 
 /** (A1 + A2) / 2 x L; overstates a taper that ends in a point by half. */
