@@ -62,6 +62,7 @@ static void a_fall_on_level_ground(void **state) {
     mst_error error = {0};
     mst_grade r;
     wish(g, fall_wish(g, "east", 0.02, 0.02, MST_PI / 2));
+    wish(g, fall_wish(g, "north", 0, 0, 0));
     g->input.prices.import = g->input.prices.cart_away = 10; /* so that no other plane costs as much */
     IS_OK(mst_grade_solve(&g->input, g->arena, &r, &error));
     NEAR(r.cut_m3, r.fill_m3, 1e-6);
