@@ -240,6 +240,18 @@ static void print_balance(const cli_printer *p, const json_t *r) {
             number(r, "cut_m3") / v, volume_unit(p), number(r, "fill_m3") / v, volume_unit(p));
 }
 
+static void print_grade(const cli_printer *p, const json_t *r) {
+    double v = p->imperial ? YARD3 : 1;
+    size_t i;
+    json_t *wish;
+    json_array_foreach(at(r, "conflict"), i, wish) fprintf(p->out, "%s %s\n", i ? "     and" : "Conflict:", json_string_value(wish));
+    if (!json_is_true(at(r, "met"))) return;
+    fprintf(p->out, "Cheapest levels at %zu points for %.2f: %.2f %s cut (bank), %.2f %s fill (compacted).\n", json_array_size(at(r, "levels")), number(r, "cost"),
+            number(r, "exact_cut_m3") / v, volume_unit(p), number(r, "exact_fill_m3") / v, volume_unit(p));
+    fprintf(p->out, "Import %.2f %s (compacted), cart away %.2f %s (bank). The levels themselves: --json.\n", number(r, "import_m3") / v, volume_unit(p),
+            number(r, "cart_away_m3") / v, volume_unit(p));
+}
+
 static void print_bill(const cli_printer *p, const json_t *r) {
     bool priced = at(r, "total") != NULL;
     fprintf(p->out, "%-34s %-5s %10s %7s %10s %7s %-8s %8s", "item", "unit", "net", "waste %", "gross", "packs", "", "spare");
@@ -340,7 +352,7 @@ static const struct { const char *name; cli_print *print; } PRINTERS[] = {
     {"new", print_new}, {"import", print_import}, {"set-aside", print_change}, {"put-setting", print_change}, {"undo", print_change}, {"redo", print_change},
     {"history", print_history}, {"adjust", print_adjust}, {"traverse", print_traverse}, {"levels", print_levels}, {"ground", print_ground},
     {"elevation", print_elevation}, {"contours", print_contours}, {"profile", print_profile}, {"measure", print_measure}, {"works", print_works},
-    {"volume", print_volume}, {"balance", print_balance}, {"takeoff", print_bill}, {"estimate", print_bill}, {"draw", print_file}, {"export", print_file},
+    {"volume", print_volume}, {"balance", print_balance}, {"grade", print_grade}, {"takeoff", print_bill}, {"estimate", print_bill}, {"draw", print_file}, {"export", print_file},
     {"setout", print_setout}, {"verify", print_verify}, {"gear", print_gear}};
 
 cli_print *cli_printer_of(const char *operation) {

@@ -28,6 +28,7 @@ static const mst_operation TABLE[] = {
     {"volume", "cut and fill", MST_NEEDS_CORE, false, mst_op_volume},
     {"preview-volume", "cut and fill of an element that is not stored", MST_NEEDS_CORE, false, mst_op_preview_volume},
     {"balance", "the level at which cut meets fill", MST_NEEDS_CORE, false, mst_op_balance},
+    {"grade", "the cheapest levels that meet all wishes", MST_NEEDS_CORE, false, mst_op_grade},
     {"takeoff", "quantities", MST_NEEDS_CORE, false, mst_op_takeoff},
     {"estimate", "priced bill with its range", MST_NEEDS_CORE, false, mst_op_estimate},
     {"draw", "a sheet true to scale", MST_NEEDS_FILES | MST_NEEDS_DRAWING, false, mst_op_draw},

@@ -7,6 +7,7 @@
 
 static const double OFF_M = 0.005;    /* a bank that ends this near the ground has met it */
 static const double ON_LINE_M = 1e-7; /* of an edge along a line of the design */
+static const double LEVEL_M = 1e-9;   /* surfaces nearer than this are one: above rounding, below what volumes show */
 static const double LEAST_M2 = 1e-9;  /* tiles that are all rounding lead no bank on */
 enum { KEEPS = UINT32_MAX };          /* the surface that is there wins */
 
@@ -130,7 +131,10 @@ static void put(part *p, const double at[2], double there, int edge) {
 static void clip(const job *j, part *p, uint32_t f, uint32_t g) {
     part out = {.count = 0};
     double d[POLYGON_MOST];
-    for (int i = 0; i < p->count; i++) d[i] = above(j, f, g, p->at[i], p->there[i]);
+    for (int i = 0; i < p->count; i++) {
+        d[i] = above(j, f, g, p->at[i], p->there[i]);
+        if (fabs(d[i]) <= LEVEL_M) d[i] = 0;
+    }
     for (int i = 0; i < p->count; i++) {
         int k = (i + 1) % p->count;
         if (d[i] >= 0) put(&out, p->at[i], p->there[i], d[i] == 0 && d[k] < 0 ? -1 : p->edge[i]);
@@ -213,7 +217,7 @@ static uint32_t winner(const job *j, const mst_tiling *t, uint32_t tile, const h
         uint32_t f = h->items[k - 1].facet;
         if (l[f].mask) continue;
         if (plain) return f;
-        if (above(j, f, best, middle, there) > 0) best = f;
+        if (above(j, f, best, middle, there) > (best == KEEPS ? LEVEL_M : 0)) best = f;
     }
     return best;
 }

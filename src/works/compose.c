@@ -129,7 +129,8 @@ mst_status mst_works_compose(const mst_element elements[], size_t count, const m
     *w = (mst_works){.ground = ground, .layouts = layouts, .count = count};
     w->base_m2 = mst_arena_array(arena, count + 1, sizeof *w->base_m2);
     if (!w->base_m2) return no_memory(error);
-    const double origin[2] = {floor(ground->vertices[0].easting_m), floor(ground->vertices[0].northing_m)};
+    double origin[2];
+    mst_tiling_origin(ground, origin);
     mst_status status = lay_out(elements, count, site, adjustment, origin, arena, layouts, &levels, error);
     for (size_t i = 0; i < count && !status; i++) ranges[i] = reach_of(&layouts[i], ground, levels, &windows[i]);
     if (!status) status = mst_tiling_of_ground(ground, windows, count, arena, &w->tiling, error);

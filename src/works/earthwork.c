@@ -9,6 +9,7 @@
 #include <string.h>
 
 static const double LOAD_M3 = 10;    /* a grab lorry, loose: trade practice, from memory */
+static const double LEAST_M3 = 1e-9; /* what rounding leaves is no material */
 static const double STEP_M = 0.001;  /* of the outline's points: the volume is smooth over a millimetre */
 enum { MOST_MOVED_TILES = 2000000 }; /* tiles made anew to move the points of all outlines: some ten seconds */
 
@@ -193,7 +194,7 @@ static mst_status add_layers(const job *j, const mst_element *e, size_t element,
 /* ---- soil ---- */
 
 static void add_material(const job *j, mst_earthwork *w, const char *name, double bank, const mst_soil *soil) {
-    if (!(bank > 0)) return;
+    if (!(bank > LEAST_M3)) return;
     mst_soil_volume *m = &w->materials[w->material_count++];
     m->material = name;
     m->bank_m3 = bank;

@@ -1,6 +1,7 @@
 #include "works/tiling.h"
 #include "ground/model.h"
 #include <math.h>
+#include <string.h>
 
 static mst_status no_memory(mst_error *error) { return mst_fail(error, MST_NO_MEMORY, "Memory is short."); }
 
@@ -17,6 +18,13 @@ void mst_tile_middle(const mst_tiling *t, uint32_t tile, double middle[2]) {
 
 double mst_tile_area(const mst_tiling *t, uint32_t tile) {
     return mst_orient2d(t->at[t->corners[tile][0]], t->at[t->corners[tile][1]], t->at[t->corners[tile][2]]) / 2;
+}
+
+void mst_tiling_origin(const mst_ground *g, double origin[2]) {
+    double w = HUGE_VAL, s = HUGE_VAL;
+    for (size_t i = 0; i < g->vertex_count; i++)
+        w = fmin(w, g->vertices[i].easting_m), s = fmin(s, g->vertices[i].northing_m);
+    origin[0] = floor(w) - MST_TILING_OFFSET_M, origin[1] = floor(s) - MST_TILING_OFFSET_M;
 }
 
 /* ---- from the ground ---- */
@@ -55,7 +63,8 @@ mst_status mst_tiling_of_ground(const mst_ground *g, const mst_box windows[], si
     uint32_t *tile_of = mst_arena_array(arena, g->triangle_count + 1, sizeof *tile_of);
     if (!taken || !place_of || !tile_of) return no_memory(error);
     size_t most = mark(g, windows, count, taken);
-    mst_tiling t = {.origin = {floor(g->vertices[0].easting_m), floor(g->vertices[0].northing_m)}};
+    mst_tiling t = {.count = 0};
+    mst_tiling_origin(g, t.origin);
     t.at = mst_arena_array(arena, 3 * most + 1, sizeof *t.at);
     t.corners = mst_arena_array(arena, most + 1, sizeof *t.corners);
     t.neighbours = mst_arena_array(arena, most + 1, sizeof *t.neighbours);
@@ -100,7 +109,8 @@ static void draw_edge(const mst_tiling *t, uint32_t tile, int c, mst_edge_points
         from = next->place;
         along = next->along;
     }
-    mst_sketch_line(s, from, ends[1]);
+    if (from == ends[0]) mst_sketch_edge(s, from, ends[1]);
+    else mst_sketch_line(s, from, ends[1]);
 }
 
 void mst_tiling_draw_edges(const mst_tiling *t, mst_edge_points *p, mst_sketch *s) {
@@ -131,11 +141,14 @@ static void inherit(const mst_tiling *from, uint32_t parent, mst_tiling *t, uint
     }
 }
 
-mst_status mst_tiling_cut(const mst_tiling *from, const mst_sketch *s, mst_arena *arena, mst_tiling *cut,
-                          mst_error *error) {
+mst_status mst_tiling_cut(const mst_tiling *from, mst_sketch *s, mst_arena *arena, mst_tiling *cut, mst_error *error) {
     mst_triangulation *made;
+    mst_sketch_settle(s);
     if (s->failed) return no_memory(error);
-    mst_triangulation_input input = {(const double(*)[2])s->at, s->place_count, (const uint32_t(*)[2])s->segments,
+    uint32_t(*segments)[2] = mst_arena_array(arena, s->segment_count + 1, sizeof *segments);
+    if (!segments) return no_memory(error);
+    for (size_t i = 0; i < s->segment_count; i++) memcpy(segments[i], s->segments[i].end, sizeof *segments);
+    mst_triangulation_input input = {(const double(*)[2])s->at, s->place_count, (const uint32_t(*)[2])segments,
                                      s->segment_count, 1};
     mst_status status = mst_triangulation_build(&input, arena, &made, error);
     if (status) return status;

@@ -2,7 +2,8 @@
  *
  * A tile lies in one triangle of the ground and belongs to one part of one element, so existing, finished and
  * formation level are linear on it: volumes are sums over tiles, and the tiles of all elements add up to the whole.
- * Places count from an origin on whole metres near by, which takes no digits from the ground's own. */
+ * Places count from an origin far off to the south-west, so that they all lie on a lattice of 2^-35 m (0.03 nm): what
+ * the triangulation takes for one place is then well above the rounding of levels and crossings that meet there. */
 #ifndef WORKS_TILING_H
 #define WORKS_TILING_H
 #include "geometry/boxtree.h"
@@ -10,6 +11,9 @@
 #include "works/sketch.h"
 
 enum { MST_NO_OWNER = UINT32_MAX };
+#define MST_TILING_OFFSET_M 131072.0 /* 2^17 */
+/** The origin for a ground that has a vertex there. */
+void mst_tiling_origin(const mst_ground *ground, double origin[2]);
 typedef enum mst_tile_part { MST_PART_NONE, MST_PART_BASE, MST_PART_BANK, MST_PART_STRIP } mst_tile_part;
 enum { MST_EXISTING, MST_FINISH, MST_FORMATION, MST_LEVELS_OF_TILE };
 
@@ -46,8 +50,8 @@ typedef struct mst_edge_points {
     size_t count, capacity;
 } mst_edge_points;
 void mst_tiling_draw_edges(const mst_tiling *tiling, mst_edge_points *points, mst_sketch *sketch);
-/** Cuts the tiling along the sketch, which has its edges in it. Levels are carried over. */
-mst_status mst_tiling_cut(const mst_tiling *tiling, const mst_sketch *sketch, mst_arena *arena, mst_tiling *cut,
+/** Cuts the tiling along the sketch, which has its edges in it and is settled. Levels are carried over. */
+mst_status mst_tiling_cut(const mst_tiling *tiling, mst_sketch *sketch, mst_arena *arena, mst_tiling *cut,
                           mst_error *error) MST_CHECKED;
 /** Where the edge opposite corner @p c of tile @p t runs: lower numbered place first. */
 void mst_tile_edge(const mst_tiling *tiling, uint32_t t, int c, uint32_t ends[2]);

@@ -63,16 +63,19 @@ static size_t open_edges(const lot *l, const mst_work_surface *s) {
             h[count++] = (half){a < b ? a : b, a < b ? b : a, a < b ? 1 : -1};
         }
     qsort(h, count, sizeof *h, by_edge);
-    mst_ground_figures f;
-    mst_ground_describe(l->ground, &f);
+    size_t vertices;
+    const mst_ground_point *v = mst_ground_vertices(l->ground, &vertices);
+    double east = HUGE_VAL, north = HUGE_VAL; /* every lot here is a square of 40 m */
+    for (size_t i = 0; i < vertices; i++) east = fmin(east, v[i].easting_m), north = fmin(north, v[i].northing_m);
     for (size_t i = 0, k; i < count; i = k) {
         int sum = 0;
         for (k = i; k < count && h[k].a == h[i].a && h[k].b == h[i].b; k++) sum += h[k].sign;
         if (sum == 0) continue;
         const mst_point3 *p = &s->points[h[i].a], *q = &s->points[h[i].b];
-        bool rim =
-            (p->easting_m < 1e-6 && q->easting_m < 1e-6) || (p->easting_m > 40 - 1e-6 && q->easting_m > 40 - 1e-6) ||
-            (p->northing_m < 1e-6 && q->northing_m < 1e-6) || (p->northing_m > 40 - 1e-6 && q->northing_m > 40 - 1e-6);
+        bool rim = (p->easting_m - east < 1e-6 && q->easting_m - east < 1e-6) ||
+                   (p->easting_m - east > 40 - 1e-6 && q->easting_m - east > 40 - 1e-6) ||
+                   (p->northing_m - north < 1e-6 && q->northing_m - north < 1e-6) ||
+                   (p->northing_m - north > 40 - 1e-6 && q->northing_m - north > 40 - 1e-6);
         open += !rim;
     }
     free(h);
@@ -429,15 +432,18 @@ static void the_later_one_has_the_place(void **state) {
 
 /* ---- random stacks ---- */
 
+static double east_of, north_of; /* where the random lots lie */
+
 static lot hilly_lot(uint64_t *seed) {
     char text[20000];
     int at = snprintf(text, sizeof text, "point,easting (m),northing (m),elevation (m),sd plan (m),sd height (m)\n");
     for (int i = 0; i <= 8; i++)
         for (int k = 0; k <= 8; k++) {
             bool rim = i == 0 || k == 0 || i == 8 || k == 8;
-            at += snprintf(text + at, sizeof text - (size_t)at, "G%d-%d,%.17g,%.17g,%.17g,0.010,0.003\n", i, k,
-                           5 * i + (rim ? 0 : draw_between(seed, -2, 2)), 5 * k + (rim ? 0 : draw_between(seed, -2, 2)),
-                           100 + draw_between(seed, -1.5, 1.5));
+            at +=
+                snprintf(text + at, sizeof text - (size_t)at, "G%d-%d,%.17g,%.17g,%.17g,0.010,0.003\n", i, k,
+                         east_of + 5 * i + (rim ? 0 : draw_between(seed, -2, 2)),
+                         north_of + 5 * k + (rim ? 0 : draw_between(seed, -2, 2)), 100 + draw_between(seed, -1.5, 1.5));
         }
     /* 8 outlines of 4 points and 6 lines of 3, some on round figures so that edges fall on each other */
     for (int f = 0; f < 8; f++) {
@@ -445,13 +451,14 @@ static lot hilly_lot(uint64_t *seed) {
         bool round_figures = draw(seed) < 0.5;
         for (int c = 0; c < 4; c++) {
             double turn = (c + draw_between(seed, 0, 0.8)) * MST_PI / 2, r = draw_between(seed, 2, 8);
-            double x = e + r * cos(turn), y = n + r * sin(turn);
+            double x = east_of + e + r * cos(turn), y = north_of + n + r * sin(turn);
             if (round_figures) x = round(x), y = round(y);
             at += snprintf(text + at, sizeof text - (size_t)at, "P%d-%d,%.17g,%.17g,,0.010,\n", f, c, x, y);
         }
     }
     for (int f = 0; f < 6; f++) {
-        double e = draw_between(seed, 6, 20), n = draw_between(seed, 6, 34), turn = draw_between(seed, -0.5, 0.5);
+        double e = east_of + draw_between(seed, 6, 20), n = north_of + draw_between(seed, 6, 34),
+               turn = draw_between(seed, -0.5, 0.5);
         for (int c = 0; c < 3; c++) {
             at += snprintf(text + at, sizeof text - (size_t)at, "L%d-%d,%.17g,%.17g,,0.010,\n", f, c, e, n);
             double step = draw_between(seed, 3, 8);
@@ -464,6 +471,10 @@ static lot hilly_lot(uint64_t *seed) {
     for (int f = 0; f < 8; f++) {
         snprintf(name, sizeof name, "P%d", f), snprintf(points, sizeof points, "P%d-0 P%d-1 P%d-2 P%d-3", f, f, f, f);
         add_feature(&l, feature_of(&l, mst_arena_string(l.arena, name), MST_FEATURE_AREA, MST_ROLE_NONE, points));
+    }
+    for (int f = 1; f < 8; f += 3) { /* some outlines have an arc for an edge, as beds and terraces do */
+        mst_feature *bed = &l.site.features[f];
+        bed->vertices[1].edge = bed->vertices[2].edge = MST_EDGE_ARC;
     }
     for (int f = 0; f < 6; f++) {
         snprintf(name, sizeof name, "L%d", f), snprintf(points, sizeof points, "L%d-0 L%d-1 L%d-2", f, f, f);
@@ -524,7 +535,7 @@ static void random_definition(uint64_t *seed, int i, int f, char *out, size_t si
         snprintf(
             out, size,
             "{\"name\":\"e%d\",\"kind\":\"mound\",\"at\":[%.6f,%.6f],\"level\":%.6f,\"radius\":1,\"batter\":\"1:3\"}",
-            i, draw_between(seed, 10, 30), draw_between(seed, 10, 30), z + 1);
+            i, east_of + draw_between(seed, 10, 30), north_of + draw_between(seed, 10, 30), z + 1);
         break;
     case 9:
         snprintf(out, size, "{\"name\":\"e%d\",\"kind\":\"wall\",\"along\":\"L%d\"}", i, f % 6);
@@ -546,6 +557,8 @@ static void random_stacks(void **state) {
     uint64_t seed = 2024;
     int done = 0, refused = 0;
     for (int stack = 0; done < 500; stack++) {
+        bool far = stack % 2; /* every other lot on a national grid */
+        east_of = far ? 448211 : 0, north_of = far ? 5223904 : 0;
         lot l = hilly_lot(&seed);
         mst_work works[8];
         mst_element e[8];
@@ -570,8 +583,10 @@ static void random_stacks(void **state) {
         mst_error error = {0};
         mst_works *w;
         mst_status status = mst_works_compose(e, (size_t)most, &l.site, l.adjustment, l.ground, l.arena, &w, &error);
-        if (status) refused++, assert_int_equal(status, MST_INVALID);
-        else {
+        if (status) {
+            if (!strstr(error.sentence, "crosses or touches itself")) print_error("%s\n", error.sentence), fail();
+            refused++;
+        } else {
             double net = 0, area = 0, tiles = 0;
             for (int i = 0; i < most; i++) {
                 mst_prism_sum sum;
@@ -580,14 +595,14 @@ static void random_stacks(void **state) {
             }
             for (uint32_t t = 0; t < w->tiling.count; t++) tiles += mst_tile_area(&w->tiling, t);
             double difference = checked_net(&l, w);
-            if (!(fabs(difference - net) < 1e-7)) print_error("stack %d\n", stack);
-            NEAR(net, difference, 1e-7);
+            if (!(fabs(difference - net) < (far ? 1e-5 : 1e-7))) print_error("stack %d\n", stack);
+            NEAR(net, difference, far ? 1e-5 : 1e-7); /* on the grid a coordinate ends at 1 nm */
             assert_true(area <= tiles + 1e-6);
             done++;
         }
         mst_arena_free(l.arena);
     }
-    assert_true(refused < 50); /* outlines that cross themselves once rounded */
+    assert_true(refused < 100); /* outlines that cross themselves once rounded */
 }
 
 int main(void) {
