@@ -1,6 +1,5 @@
 /* Cheapest levels: cases solved by hand, and the best plane by exhaustive search. */
-#include "geometry/near.h"
-#include "merestone/works.h"
+#include "works/works_test.h"
 #include <stdlib.h>
 
 enum { SIDE = 6, NODES = SIDE * SIDE, TRIANGLES = 2 * (SIDE - 1) * (SIDE - 1) };
@@ -208,9 +207,70 @@ static void never_worse_than_the_best_plane(void **state) {
     }
 }
 
+/* ---- hauls ---- */
+
+/* Two cuts of 10 m3 in the bank at 0 and 30 m, fills of 9 and 4.5 m3 at 10 and 50 m, soil that shrinks to 0.9: by hand,
+ * 10 from the first go 10 m, 5 of the second go 20 m, and its other 5 are carted away. */
+static void which_cut_feeds_which_fill(void **state) {
+    (void)state;
+    needs_library();
+    lot l =
+        lot_of("point,easting (m),northing (m),elevation (m)\n"
+               "L1,-5,-5,100\nL2,65,-5,100\nL3,65,15,100\nL4,-5,15,100\n"
+               "A1,-1,0,100\nA2,1,0,100\nA3,1,5,100\nA4,-1,5,100\nB1,29,0,100\nB2,31,0,100\nB3,31,5,100\nB4,29,5,100\n"
+               "C1,9,0,100\nC2,11,0,100\nC3,11,5,100\nC4,9,5,100\nD1,49,0,100\nD2,51,0,100\nD3,51,5,100\nD4,49,5,100\n",
+               MST_PAGE_CONTROL);
+    static const char *const names[] = {"a", "b", "c", "d"};
+    static const char *const points[] = {"A1 A2 A3 A4", "B1 B2 B3 B4", "C1 C2 C3 C4", "D1 D2 D3 D4"};
+    static const double levels[] = {99, 99, 100.9, 100.45};
+    mst_element e[4];
+    for (int i = 0; i < 4; i++) {
+        add_feature(&l, feature_of(&l, names[i], MST_FEATURE_AREA, MST_ROLE_NONE, points[i]));
+        e[i] = element_of(
+            &l,
+            mst_arena_printf(l.arena, "{\"name\":\"%s\",\"kind\":\"pad\",\"in\":\"%s\",\"level\":%g,\"soil\":\"clay\"}",
+                             names[i], names[i], levels[i]));
+    }
+    static mst_setting settings[] = {{"soil.clay", "1.43/0.9/1.6"}};
+    l.site.settings = settings, l.site.setting_count = 1;
+    make_ground(&l);
+    mst_earthwork_report r = report_of(&l, e, 4);
+    mst_works *w;
+    mst_error error = {0};
+    mst_haul_plan plan;
+    IS_OK(mst_works_compose(e, 4, &l.site, l.adjustment, l.ground, l.arena, &w, &error));
+    mst_grade_prices prices = {.haul = 0.1, .import = 40, .cart_away = 30};
+    IS_OK(mst_haul_plan_of(e, &r, w, &l.site, &prices, 10, 6, l.arena, &plan, &error));
+    assert_int_equal(plan.count, 3);
+    const struct {
+        uint32_t from, to;
+        double bank, way;
+    } by_hand[] = {{0, 2, 10, 10}, {1, 3, 5, 20}, {1, MST_HAUL_OFF_SITE, 5, 0}};
+    for (int i = 0; i < 3; i++) {
+        assert_int_equal(plan.hauls[i].from, by_hand[i].from);
+        assert_int_equal(plan.hauls[i].to, by_hand[i].to);
+        NEAR(plan.hauls[i].bank_m3, by_hand[i].bank, 1e-6);
+        NEAR(plan.hauls[i].distance_m, by_hand[i].way, 1e-6);
+    }
+    NEAR(plan.cost, 10 * 1 + 5 * 2 + 5 * 30, 1e-5);
+    NEAR(plan.reuse_bank_m3, 15, 1e-6);
+    assert_int_equal(plan.hauls[0].loads, 3); /* 14.3 m3 loose are two lorries, but 16 t are three of 6 */
+    assert_int_equal(plan.loads_away, 2);
+    /* a dearer way than import and cart-away together: nothing is hauled */
+    prices.haul = 10;
+    IS_OK(mst_haul_plan_of(e, &r, w, &l.site, &prices, 10, 0, l.arena, &plan, &error));
+    NEAR(plan.reuse_bank_m3, 0, 1e-6);
+    NEAR(plan.import_m3, 13.5, 1e-6);
+    NEAR(plan.cart_away_bank_m3, 20, 1e-6);
+    mst_arena_free(l.arena);
+}
+
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(a_fall_on_level_ground), cmocka_unit_test(a_fixed_corner),
-                                       cmocka_unit_test(cut_feeds_fill), cmocka_unit_test(a_conflict_is_named),
-                                       cmocka_unit_test(never_worse_than_the_best_plane)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(a_fall_on_level_ground),
+                                       cmocka_unit_test(a_fixed_corner),
+                                       cmocka_unit_test(cut_feeds_fill),
+                                       cmocka_unit_test(a_conflict_is_named),
+                                       cmocka_unit_test(never_worse_than_the_best_plane),
+                                       cmocka_unit_test(which_cut_feeds_which_fill)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
