@@ -134,6 +134,38 @@ mst_status mst_balance_level(const mst_element *element, const mst_site *site, c
                              const mst_ground *ground, mst_arena *arena, double *level_m, double *cut_m3, double *fill_m3,
                              mst_error *error) MST_CHECKED;
 
+/* ---- a pad's volumes while its level is dragged ---- */
+
+typedef struct mst_volume_curve mst_volume_curve; /**< opaque: pieces of the stripped ground, lowest first */
+typedef struct mst_curve_volumes { double cut_m3, fill_m3, cut_area_m2, fill_area_m2; } mst_curve_volumes;
+/** Cuts the ground along the pad once, so that any of its levels is answered from sums. Banks are not in it.
+ * O(triangles under the pad); 40 bytes for each. @retval MST_NO not a pad; as mst_earthwork_of */
+mst_status mst_volume_curve_of(const mst_element *element, const mst_site *site, const mst_adjustment *adjustment,
+                               const mst_ground *ground, mst_arena *arena, mst_volume_curve **curve, mst_error *error) MST_CHECKED;
+/** Exact volumes with the finished level of the pad's plane at @p level_m; looks only at pieces that it passes through. */
+mst_curve_volumes mst_volume_curve_at(const mst_volume_curve *curve, double level_m);
+/** How far to raise all of a group of pads for their cut to make their fill (each cut by its soil's compacted volume).
+ * @param levels_m  their finished levels as they stand. @retval MST_UNDETERMINED no pad */
+mst_status mst_balance_group(const mst_volume_curve *const curves[], const double levels_m[], const double compacted[],
+                             size_t count, double *raise_m, mst_error *error) MST_CHECKED;
+
+/* ---- sections ---- */
+
+/** A point of a section: where the surface breaks, two at one chainage. */
+typedef struct mst_section_point { double chainage_m; mst_point at; mst_works_level level; } mst_section_point;
+typedef struct mst_section { mst_section_point *points; size_t count; double cut_m2, fill_m2; } mst_section;
+/** Existing, stripped, formation and finished lines along a path, with a point wherever a triangle of the works begins
+ * or ends; areas of cut and fill between stripped ground and formation. NaN levels stand in gaps of the survey. */
+mst_status mst_works_section(const mst_works *works, const mst_path *path, mst_arena *arena, mst_section *section,
+                             mst_error *error) MST_CHECKED;
+/** A cross section square to a line. Volumes count from the station before, by the mean of the end areas; mass is the
+ * running sum of cut x compacted - fill: where it falls earth is used, where it rises it is won. */
+typedef struct mst_station { double chainage_m; mst_point left, right; mst_section section; double cut_m3, fill_m3, mass_m3; } mst_station;
+/** @param half_width_m to each side. @retval MST_INVALID spacing or width not above 0, or more than 5,000 stations */
+mst_status mst_works_stations(const mst_works *works, const mst_path *line, double spacing_m, double half_width_m,
+                              double compacted, mst_arena *arena, mst_station **stations, size_t *count,
+                              mst_error *error) MST_CHECKED;
+
 /* ---- cheapest levels ---- */
 
 /** What the levels must meet. Numbers of nodes or triangles tell where. */

@@ -430,6 +430,57 @@ static void the_later_one_has_the_place(void **state) {
     mst_arena_free(l.arena);
 }
 
+/* Through the pad with banks on level ground: 10 m at 2 m deep and 4 m of bank to each side; across an upright end the
+ * line has two points at one chainage. */
+static void sections(void **state) {
+    (void)state;
+    lot l = plane_lot(0, 0, CORNERS);
+    add_outlines(&l);
+    static mst_work works[2] = {
+        {.name = "pad",
+         .definition = "{\"name\":\"pad\",\"kind\":\"pad\",\"in\":\"pad\",\"level\":98,\"layers\":[{\"material\":"
+                       "\"stone\",\"thickness\":0.2}]}"},
+        {.name = "bank",
+         .definition = "{\"name\":\"bank\",\"kind\":\"bank\",\"of\":\"pad\",\"edges\":[1,3],\"batter\":\"1:2\"}"}};
+    l.site.works = works, l.site.work_count = 2;
+    mst_element e[2] = {element_of(&l, works[0].definition), element_of(&l, works[1].definition)};
+    mst_works *w = compose(&l, e, 2);
+    mst_error error = {0};
+    mst_section s;
+    mst_path_vertex north[2] = {{20, 5, NAN, 0}, {20, 35, NAN, 0}}, east[2] = {{5, 19, NAN, 0}, {45, 19, NAN, 0}};
+    mst_path up = {north, 2, false}, across = {east, 2, false};
+    IS_OK(mst_works_section(w, &up, l.arena, &s, &error));
+    NEAR(s.cut_m2, 8 * 2.2 + 2 * 4, 1e-9);
+    NEAR(s.fill_m2, 0, 1e-9);
+    for (size_t i = 0; i < s.count; i++) {
+        double off = fmax(fmax(15 - s.points[i].at.northing_m, s.points[i].at.northing_m - 23), 0);
+        NEAR(s.points[i].level.finished_m, off > 0 ? fmin(98 + off / 2, 100) : 98, 1e-7);
+        NEAR(s.points[i].level.existing_m, 100, 1e-9);
+    }
+    IS_OK(mst_works_section(w, &across, l.arena, &s, &error));
+    NEAR(s.cut_m2, 10 * 2.2, 1e-9);
+    int breaks = 0;
+    for (size_t i = 1; i < s.count; i++)
+        breaks += fabs(s.points[i].chainage_m - s.points[i - 1].chainage_m) < 1e-9 &&
+                  fabs(s.points[i].level.finished_m - s.points[i - 1].level.finished_m) > 1.9;
+    assert_int_equal(breaks, 2);
+    assert_true(isnan(s.points[s.count - 1].level.existing_m)); /* the survey ends at 40 */
+    /* stations every 2 m along the line from 4 to 36: 8 m x 2.2 m with banks of 8 m2 where the pad is */
+    mst_station *all;
+    size_t count;
+    mst_path_vertex line[2] = {{4, 19, NAN, 0}, {36, 19, NAN, 0}};
+    mst_path along = {line, 2, false};
+    IS_OK(mst_works_stations(w, &along, 2, 10, 0.9, l.arena, &all, &count, &error));
+    assert_int_equal(count, 17);
+    NEAR(all[8].section.cut_m2, 25.6, 1e-9); /* at east 20 */
+    NEAR(all[8].cut_m3, 51.2, 1e-9);
+    NEAR(all[0].section.cut_m2, 0, 1e-9);
+    NEAR(all[16].mass_m3, 0.9 * 25.6 * 10, 1e-6); /* stations at 16, 18, 20, 22, 24 */
+    assert_int_equal(mst_works_stations(w, &along, 0, 10, 1, l.arena, &all, &count, &error), MST_INVALID);
+    assert_int_equal(mst_works_stations(w, &along, 0.001, 10, 1, l.arena, &all, &count, &error), MST_INVALID);
+    mst_arena_free(l.arena);
+}
+
 /* ---- random stacks ---- */
 
 static double east_of, north_of; /* where the random lots lie */
@@ -617,6 +668,7 @@ int main(void) {
                                        cmocka_unit_test(a_wall_stops_a_bank),
                                        cmocka_unit_test(a_bank_that_leaves_the_survey_says_where),
                                        cmocka_unit_test(the_later_one_has_the_place),
+                                       cmocka_unit_test(sections),
                                        cmocka_unit_test(random_stacks)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
