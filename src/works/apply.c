@@ -5,11 +5,10 @@
 #include "works/compose.h"
 #include <math.h>
 
-static const double OFF_M = 0.005;    /* a bank that ends this near the ground has met it */
-static const double ON_LINE_M = 1e-7; /* of an edge along a line of the design */
-static const double LEVEL_M = 1e-9;   /* surfaces nearer than this are one: above rounding, below what volumes show */
-static const double LEAST_M2 = 1e-9;  /* tiles that are all rounding lead no bank on */
-enum { KEEPS = UINT32_MAX };          /* the surface that is there wins */
+static const double OFF_M = 0.005;   /* a bank that ends this near the ground has met it */
+static const double LEVEL_M = 1e-9;  /* surfaces nearer than this are one: above rounding, below what volumes show */
+static const double LEAST_M2 = 1e-9; /* tiles that are all rounding lead no bank on */
+enum { KEEPS = UINT32_MAX };         /* the surface that is there wins */
 
 typedef struct job {
     const mst_work_step *step;
@@ -255,21 +254,10 @@ static void set_tile(const job *j, mst_tiling *t, uint32_t i, uint32_t won) {
 
 /* ---- banks hang together ---- */
 
-static bool on_line(const double p[2], const double a[2], const double b[2]) {
-    double length = hypot(b[0] - a[0], b[1] - a[1]);
-    if (!(length > 0) || fabs(side(a, b, p)) > ON_LINE_M * length) return false;
-    double along = ((p[0] - a[0]) * (b[0] - a[0]) + (p[1] - a[1]) * (b[1] - a[1])) / length;
-    return along >= -ON_LINE_M && along <= length + ON_LINE_M;
-}
-
-static bool edge_on(const mst_tiling *t, uint32_t tile, int c, const double a[2], const double b[2]) {
-    return on_line(t->at[t->corners[tile][(c + 1) % 3]], a, b) && on_line(t->at[t->corners[tile][(c + 2) % 3]], a, b);
-}
-
 static bool walled(const job *j, const mst_tiling *t, uint32_t tile, int c) {
     for (size_t w = 0; w < j->wall_count; w++)
         for (size_t i = 0; i + 1 < j->walls[w].wall_count; i++)
-            if (edge_on(t, tile, c, j->walls[w].wall[i], j->walls[w].wall[i + 1])) return true;
+            if (mst_tile_edge_on(t, tile, c, j->walls[w].wall[i], j->walls[w].wall[i + 1])) return true;
     return false;
 }
 
@@ -277,7 +265,7 @@ static bool rooted(const job *j, const mst_tiling *t, uint32_t tile, uint32_t wo
     const mst_work_facet *f = &j->step->facets.items[won];
     if (f->seed) return true;
     for (int c = 0; f->rooted && c < 3; c++)
-        if (edge_on(t, tile, c, f->root[0], f->root[1])) return true;
+        if (mst_tile_edge_on(t, tile, c, f->root[0], f->root[1])) return true;
     return false;
 }
 

@@ -17,6 +17,13 @@ mst_status mst_cautions_of_overlaps(const mst_element elements[], const mst_shap
 /** Sentences that others have made. */
 mst_status mst_cautions_add(mst_cautions *cautions, const char *const sentences[], size_t count, mst_arena *arena,
                             mst_error *error) MST_CHECKED;
+/** Services crossed, trees whose roots are near, walls that hold ground: in surroundings.c. The stem of tree NAME is
+ * the setting `stem.NAME`. @retval MST_INVALID a stem that is no length */
+mst_status mst_cautions_of_surroundings(const mst_works *works, const mst_site *site, const mst_adjustment *adjustment,
+                                        mst_arena *arena, mst_cautions *cautions, mst_error *error) MST_CHECKED;
+bool mst_site_has_surroundings(const mst_site *site); /**< services or trees */
+bool mst_is_service(const mst_feature *feature);
+bool mst_is_tree(const mst_feature *feature);
 /** Services: whenever anything is dug or stripped. */
 mst_status mst_caution_services(mst_arena *arena, mst_cautions *cautions, mst_error *error) MST_CHECKED;
 #endif

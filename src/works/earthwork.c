@@ -312,6 +312,15 @@ static mst_status measure_all(job *j, const mst_shape shapes[], mst_earthwork_re
     return status;
 }
 
+static mst_status look_around(job *j) {
+    mst_status status = MST_OK;
+    if (!j->works)
+        status =
+            mst_works_compose(j->elements, j->count, j->site, j->adjustment, j->ground, j->arena, &j->works, j->error);
+    return status ? status
+                  : mst_cautions_of_surroundings(j->works, j->site, j->adjustment, j->arena, &j->cautions, j->error);
+}
+
 mst_status mst_earthwork_of(const mst_element elements[], size_t count, const mst_site *site,
                             const mst_adjustment *adjustment, const mst_ground *ground, double load_m3,
                             mst_arena *arena, mst_earthwork_report *report, mst_error *error) {
@@ -332,6 +341,7 @@ mst_status mst_earthwork_of(const mst_element elements[], size_t count, const ms
     if (!status) status = mst_cautions_of_overlaps(elements, shapes, count, arena, &j.cautions, &overlap, error);
     if (!status && (together || overlap)) status = compose(&j);
     if (!status) status = measure_all(&j, shapes, &r);
+    if (!status && ground && (j.works || mst_site_has_surroundings(site))) status = look_around(&j);
     if (!status && (r.total.cut_m3.value > 0 || r.total.strip_m3 > 0))
         status = mst_caution_services(arena, &j.cautions, error);
     if (status) return status;

@@ -27,6 +27,19 @@ void mst_tiling_origin(const mst_ground *g, double origin[2]) {
     origin[0] = floor(w) - MST_TILING_OFFSET_M, origin[1] = floor(s) - MST_TILING_OFFSET_M;
 }
 
+static const double ON_LINE_M = 1e-7; /* of an edge along a line of the design */
+
+static bool on_line(const double p[2], const double a[2], const double b[2]) {
+    double length = hypot(b[0] - a[0], b[1] - a[1]);
+    if (!(length > 0) || fabs(mst_orient2d(a, b, p)) > ON_LINE_M * length) return false;
+    double along = ((p[0] - a[0]) * (b[0] - a[0]) + (p[1] - a[1]) * (b[1] - a[1])) / length;
+    return along >= -ON_LINE_M && along <= length + ON_LINE_M;
+}
+
+bool mst_tile_edge_on(const mst_tiling *t, uint32_t tile, int c, const double a[2], const double b[2]) {
+    return on_line(t->at[t->corners[tile][(c + 1) % 3]], a, b) && on_line(t->at[t->corners[tile][(c + 2) % 3]], a, b);
+}
+
 /* ---- from the ground ---- */
 
 static size_t mark(const mst_ground *g, const mst_box windows[], size_t count, bool taken[]) {

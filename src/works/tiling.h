@@ -56,5 +56,7 @@ mst_status mst_tiling_cut(const mst_tiling *tiling, mst_sketch *sketch, mst_aren
 /** Where the edge opposite corner @p c of tile @p t runs: lower numbered place first. */
 void mst_tile_edge(const mst_tiling *tiling, uint32_t t, int c, uint32_t ends[2]);
 void mst_tile_middle(const mst_tiling *tiling, uint32_t t, double middle[2]);
+/** Whether the edge opposite corner @p c lies along the line from a to b, to 0.1 um. */
+bool mst_tile_edge_on(const mst_tiling *tiling, uint32_t t, int c, const double a[2], const double b[2]);
 double mst_tile_area(const mst_tiling *tiling, uint32_t t);
 #endif

@@ -481,6 +481,44 @@ static void sections(void **state) {
     mst_arena_free(l.arena);
 }
 
+static void what_stands_around_is_said(void **state) {
+    (void)state;
+    lot l = plane_lot(0, 0, CORNERS);
+    mst_feature water = feature_of(&l, "water main", MST_FEATURE_LINE, MST_ROLE_NONE, "E F"),
+                tree = feature_of(&l, "oak", MST_FEATURE_SPOT, MST_ROLE_NONE, "V");
+    water.code = "service water", tree.code = "tree";
+    add_outlines(&l);
+    add_feature(&l, water), add_feature(&l, tree);
+    static mst_setting settings[] = {{"stem.oak", "650mm"}};
+    l.site.settings = settings, l.site.setting_count = 1;
+    static mst_work works[3] = {
+        {.name = "wall", .definition = "{\"name\":\"wall\",\"kind\":\"wall\",\"along\":\"wall\"}"},
+        {.name = "pad", .definition = "{\"name\":\"pad\",\"kind\":\"pad\",\"in\":\"pad\",\"level\":98}"},
+        {.name = "bank",
+         .definition = "{\"name\":\"bank\",\"kind\":\"bank\",\"of\":\"pad\",\"edges\":[2],\"batter\":\"1:2\"}"}};
+    l.site.works = works, l.site.work_count = 3;
+    mst_element e[3];
+    for (int i = 0; i < 3; i++) e[i] = element_of(&l, works[i].definition);
+    mst_earthwork_report r = report_of(&l, e, 3);
+    assert_true(says(&r, "Service: 'pad' digs over 'water main' along 10.00 m, up to 2.00 m deep"));
+    assert_true(says(&r, "Service: 'bank' digs over 'water main' along 1.00 m, up to 2.00 m deep"));
+    /* the oak stands at 26, 30: 7 m from the pad's bank; 12 x 0.65 = 7.8 m */
+    assert_true(says(&r, "Tree: 'bank' comes to 7.00 m from 'oak', whose root protection area has a radius of 7.80 m"));
+    assert_true(says(&r, "Wall: 'wall' holds back up to 1.50 m"));
+    assert_true(says(&r, "Excavation: 'pad' is dug up to 2.00 m deep") && says(&r, "opens by 3.0 m more"));
+    settings[0].value = "500mm"; /* 6 m: too far off to matter */
+    r = report_of(&l, e, 3);
+    assert_false(says(&r, "Tree:"));
+    l.site.setting_count = 0;
+    mst_element near[1] = {
+        element_of(&l, "{\"name\":\"m\",\"kind\":\"mound\",\"at\":[24,30],\"level\":100.5,\"batter\":\"1:3\"}")};
+    r = report_of(&l, near, 1);
+    assert_true(says(&r, "set stem.oak to its diameter"));
+    for (size_t i = 0; i < r.caution_count; i++)
+        assert_null(strstr(r.cautions[i], " safe")), assert_null(strstr(r.cautions[i], "complian"));
+    mst_arena_free(l.arena);
+}
+
 /* ---- random stacks ---- */
 
 static double east_of, north_of; /* where the random lots lie */
@@ -669,6 +707,7 @@ int main(void) {
                                        cmocka_unit_test(a_bank_that_leaves_the_survey_says_where),
                                        cmocka_unit_test(the_later_one_has_the_place),
                                        cmocka_unit_test(sections),
+                                       cmocka_unit_test(what_stands_around_is_said),
                                        cmocka_unit_test(random_stacks)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
