@@ -27,6 +27,8 @@ static const command COMMANDS[] = {
     {"volume", "volume", "volume SITE.gpkg [--level Z [--in FEATURE] | --depth M --in FEATURE | --from VISIT --to VISIT]", {0}, 0},
     {"balance", "balance", "balance SITE.gpkg --element NAME | --in FEATURE", {0}, 0},
     {"grade", "grade", "grade SITE.gpkg --file wishes.json", {0}, "file"},
+    {"haul", "haul", "haul SITE.gpkg [--haul PRICE] [--import PRICE] [--cart-away PRICE]", {0}, 0},
+    {"sections", "sections", "sections SITE.gpkg --along LINE [--spacing 5] [--width 20]", {0}, 0},
     {"takeoff", "takeoff", "takeoff SITE.gpkg", {0}, 0},
     {"estimate", "estimate", "estimate SITE.gpkg [--csv]", {0}, 0},
     {"draw", "draw", "draw SITE.gpkg [--sheet NAME] [--scale N] [--paper A3] -o FILE.pdf|FILE.svg|FILE.png", {0}, 0},

@@ -252,6 +252,27 @@ static void print_grade(const cli_printer *p, const json_t *r) {
             number(r, "cart_away_m3") / v, volume_unit(p));
 }
 
+static void print_haul(const cli_printer *p, const json_t *r) {
+    double v = p->imperial ? YARD3 : 1;
+    size_t i;
+    json_t *h;
+    fprintf(p->out, "%-18s %-18s %12s %12s %10s  loads\n", "from", "to", "bank", "loose", "way");
+    json_array_foreach(at(r, "hauls"), i, h)
+        fprintf(p->out, "%-18s %-18s %9.2f %s %9.2f %s %8.1f %s  %lld\n", text(h, "from"), text(h, "to"), number(h, "bank_m3") / v, volume_unit(p),
+                number(h, "loose_m3") / v, volume_unit(p), length_in(p, number(h, "distance_m")), length_unit(p), whole(h, "loads"));
+    if (isfinite(number(r, "cost"))) fprintf(p->out, "Cost %.2f\n", number(r, "cost"));
+}
+
+static void print_sections(const cli_printer *p, const json_t *r) {
+    double v = p->imperial ? YARD3 : 1;
+    size_t i;
+    json_t *s;
+    fprintf(p->out, "%10s %12s %12s %12s   (areas m2, mass haul %s)\n", "chainage", "cut", "fill", "mass", volume_unit(p));
+    json_array_foreach(at(r, "stations"), i, s)
+        fprintf(p->out, "%10.2f %12.2f %12.2f %12.2f\n", length_in(p, number(s, "chainage_m")), number(s, "cut_m2"), number(s, "fill_m2"), number(s, "mass_m3") / v);
+    fprintf(p->out, "The lines themselves: --json.\n");
+}
+
 static void print_bill(const cli_printer *p, const json_t *r) {
     bool priced = at(r, "total") != NULL;
     fprintf(p->out, "%-34s %-5s %10s %7s %10s %7s %-8s %8s", "item", "unit", "net", "waste %", "gross", "packs", "", "spare");
@@ -352,7 +373,7 @@ static const struct { const char *name; cli_print *print; } PRINTERS[] = {
     {"new", print_new}, {"import", print_import}, {"set-aside", print_change}, {"put-setting", print_change}, {"undo", print_change}, {"redo", print_change},
     {"history", print_history}, {"adjust", print_adjust}, {"traverse", print_traverse}, {"levels", print_levels}, {"ground", print_ground},
     {"elevation", print_elevation}, {"contours", print_contours}, {"profile", print_profile}, {"measure", print_measure}, {"works", print_works},
-    {"volume", print_volume}, {"balance", print_balance}, {"grade", print_grade}, {"takeoff", print_bill}, {"estimate", print_bill}, {"draw", print_file}, {"export", print_file},
+    {"volume", print_volume}, {"balance", print_balance}, {"grade", print_grade}, {"haul", print_haul}, {"sections", print_sections}, {"takeoff", print_bill}, {"estimate", print_bill}, {"draw", print_file}, {"export", print_file},
     {"setout", print_setout}, {"verify", print_verify}, {"gear", print_gear}};
 
 cli_print *cli_printer_of(const char *operation) {

@@ -29,6 +29,8 @@ static const mst_operation TABLE[] = {
     {"preview-volume", "cut and fill of an element that is not stored", MST_NEEDS_CORE, false, mst_op_preview_volume},
     {"balance", "the level at which cut meets fill", MST_NEEDS_CORE, false, mst_op_balance},
     {"grade", "the cheapest levels that meet all wishes", MST_NEEDS_CORE, false, mst_op_grade},
+    {"haul", "which cut feeds which fill", MST_NEEDS_CORE, false, mst_op_haul},
+    {"sections", "long and cross sections through the works", MST_NEEDS_CORE, false, mst_op_sections},
     {"takeoff", "quantities", MST_NEEDS_CORE, false, mst_op_takeoff},
     {"estimate", "priced bill with its range", MST_NEEDS_CORE, false, mst_op_estimate},
     {"draw", "a sheet true to scale", MST_NEEDS_FILES | MST_NEEDS_DRAWING, false, mst_op_draw},
