@@ -114,12 +114,14 @@ mst_status mst_ground_profile(const mst_ground *ground, const mst_path *path, ms
 
 /** A surface over part of the plan: z = a + b (E - e0) + c (N - n0) on a shape. */
 typedef struct mst_plane { double e0_m, n0_m, level_m, slope_e, slope_n; } mst_plane;
+typedef struct mst_prism_parts mst_prism_parts; /**< opaque: where a volume lies on the triangles */
 typedef struct mst_prism_sum {
     double cut_m3, fill_m3, area_m2;        /**< area over which both surfaces exist */
     double uncovered_m2;                    /**< of the shape, where there is no ground */
     double cut_area_m2, fill_area_m2;
     double highest_m, lowest_m;             /**< ground less strip, minus the surface, where it is greatest and least; NaN without area */
     mst_gradient_term *cut_terms, *fill_terms; size_t term_count; /**< derivative by each measured point, same order in both */
+    const mst_prism_parts *parts;           /**< for mst_parts_spread; NULL where no ground was measured */
 } mst_prism_sum;
 /** Cut and fill between the ground (less @p strip_m taken off it) and a plane inside a shape. Exact on the triangles
  * (arcs of the shape flattened to 1 mm). Cut where the ground is above. */
@@ -133,6 +135,44 @@ mst_status mst_ground_to_ground(const mst_ground *before, const mst_ground *afte
 /** Slope area of the ground inside a shape, and its plan area there. */
 mst_status mst_ground_slope_area(const mst_ground *ground, const mst_shape *shape, mst_arena *arena, double *slope_area_m2,
                                  double *covered_m2, mst_error *error) MST_CHECKED;
+
+/* ---- trust: the ground between the points ---- */
+
+enum { MST_KERNEL_TERMS = 8 };
+/** How rough the ground is between its points, as the points themselves tell: each is compared with the ground drawn
+ * without it (points on breaklines are not). Levels and slopes are taken out; what is left has the generalised
+ * covariance K(h) = sum of kernel[k] h^(k/2), which serves for any sum of levels whose weights carry no level and no
+ * slope. See docs/method.md. */
+typedef struct mst_roughness {
+    bool known;                      /**< false: not asked yet, or fewer than 5 points could be compared */
+    size_t checks;                   /**< points compared */
+    double rms_m;                    /**< root mean square of level less that of the ground without it; NaN without any */
+    double power;                    /**< mean exponent of h: 1 rough, 3 smooth */
+    double kernel[MST_KERNEL_TERMS]; /**< zero where the ground is exactly plane */
+    double degrees_of_freedom;
+} mst_roughness;
+/** Estimates the roughness and keeps it in the ground. @param arena the ground's own. @param adjustment gives the readings' own errors, which are no
+ * roughness; may be NULL. O(points). Never fails for want of points: see known. @retval MST_NO_MEMORY */
+mst_status mst_ground_trust(mst_ground *ground, const mst_adjustment *adjustment, mst_arena *arena,
+                            mst_error *error) MST_CHECKED;
+/** What mst_ground_trust found; known is false before. */
+const mst_roughness *mst_ground_roughness(const mst_ground *ground);
+/** Variance of the ground's own level about the triangle's at a place, m2; 0 at the points. The readings' errors come on
+ * top. NaN outside the model or where the roughness is not known. */
+double mst_ground_between(const mst_ground *ground, mst_point p);
+
+/** Variance of a volume from the ground between the points, over the whole area at once (neighbouring errors go
+ * together); net is cut + fill - 2 cross. */
+typedef struct mst_spread {
+    bool known;
+    double cut_m6, fill_m6, cross_m6;
+    double cut_shift_m3, fill_shift_m3; /**< by how much the true volume is expected to be larger: triangles cut off tops */
+    double degrees_of_freedom;          /**< behind the roughness */
+} mst_spread;
+/** Of several sums together, which may lie on several grounds (taken as independent). @param parts of the sums
+ * @retval MST_NO_MEMORY */
+mst_status mst_parts_spread(const mst_prism_parts *const parts[], size_t count, mst_spread *spread,
+                            mst_error *error) MST_CHECKED;
 #ifdef __cplusplus
 }
 #endif

@@ -30,6 +30,13 @@ typedef struct mst_notes {
 /** Adds a warning; beyond a hundred they are only counted. @return false when memory is short */
 bool mst_note(mst_notes *notes, mst_arena *arena, const char *format, ...) MST_PRINTF(3, 4);
 
+/** A vertex's level less the level there of the ground drawn without it. */
+typedef struct mst_check {
+    uint32_t corner[4]; /**< itself, then the triangle that would cover it */
+    double share[4];    /**< 1, then the triangle's shares, negative */
+    double rest_m;
+} mst_check;
+
 struct mst_ground {
     mst_corner *corners;
     size_t corner_count;
@@ -37,6 +44,8 @@ struct mst_ground {
     size_t weight_count;
     uint32_t (*facets)[3];
     size_t facet_count;
+    uint32_t (*facet_neighbours)[3]; /**< across the edge opposite each corner; MST_NOWHERE at the hull */
+    uint8_t *fixed;                  /**< [facet_count] bit c: the edge opposite corner c is a breakline */
     mst_ground_point *vertices;
     size_t vertex_count;
     uint32_t (*triangles)[3];
@@ -45,6 +54,10 @@ struct mst_ground {
     uint32_t *facet_of;        /**< [triangle_count] */
     mst_boxtree tree;          /**< of the triangles */
     double plan_area_m2, slope_area_m2, lowest_m, highest_m;
+    mst_roughness roughness; /**< with what follows, once mst_ground_trust was asked */
+    mst_check *checks;
+    size_t check_count;
+    double *level_variance; /**< by corner, from the readings; NULL: none */
     mst_notes notes;
 };
 
