@@ -1,7 +1,7 @@
 // Do the 95 % intervals of volumes, levels and net volumes hold the truth? Ground with many points is sampled at 50 to
 // 500 of them; what the sample says with its interval stands against the whole.
 //
-//   bench_trust [--samplings N] [--seed N] [--subarea] [--gear SD] NAME [FILE E N Z SCALE]
+//   bench_trust [--samplings N] [--seed N] [--subarea] [--gear SD] [--boundary FILE E N] NAME [FILE E N Z SCALE]
 //
 // NAME is a made-up terrain (fractal0.3 ... hills, garden) or a label for FILE: a CSV with a header line whose columns E, N, Z (from
 // 0) are the place and the level, the level times SCALE.
@@ -100,28 +100,66 @@ static void load(const char *path, int e, int n, int z, double scale) {
     fclose(file);
 }
 
+// A CSV with a header line as a ring.
+static mst_shape ring_of(const char *path, int e, int n, mst_arena *arena) {
+    size_t before = point_count;
+    load(path, e, n, n, 1);
+    mst_path *ring = mst_arena_alloc(arena, sizeof *ring);
+    *ring = (mst_path){mst_arena_array(arena, point_count - before, sizeof(mst_path_vertex)), point_count - before, true};
+    for (size_t i = before; i < point_count; i++) ring->vertices[i - before] = (mst_path_vertex){points[i].easting_m, points[i].northing_m, NAN, 0};
+    const mst_path_vertex *a = &ring->vertices[0], *b = &ring->vertices[ring->count - 1];
+    if (a->easting_m == b->easting_m && a->northing_m == b->northing_m) ring->count--;
+    point_count = before;
+    return (mst_shape){ring, 1};
+}
+
 static void need(mst_status status, const mst_error *error) {
     if (status) fprintf(stderr, "%s\n", error->sentence), exit(1);
 }
-static mst_ground *build(const mst_ground_point *p, size_t n, mst_arena *arena) {
-    mst_ground_input input = {.points = p, .point_count = n, .merge_height_m = 10};
+static int by_place(const void *a, const void *b) {
+    const mst_ground_point *x = a, *y = b;
+    if (x->easting_m != y->easting_m) return x->easting_m < y->easting_m ? -1 : 1;
+    return x->northing_m < y->northing_m ? -1 : x->northing_m > y->northing_m;
+}
+// The hull, so that the whole covers every sample (A. M. Andrew, Information Processing Letters 9 (1979) 216-219).
+static mst_shape hull(mst_arena *arena) {
+    mst_ground_point *p = malloc((point_count + 1) * sizeof *p);
+    mst_path *path = mst_arena_alloc(arena, sizeof *path);
+    mst_path_vertex *v = mst_arena_array(arena, 2 * point_count + 2, sizeof *v);
+    memcpy(p, points, point_count * sizeof *p);
+    qsort(p, point_count, sizeof *p, by_place);
+    size_t n = 0, floor = 1;
+    for (int side = 0; side < 2; side++, floor = n)
+        for (size_t k = 0; k < point_count; k++) {
+            const mst_ground_point *q = &p[side ? point_count - 1 - k : k];
+            const double c[2] = {q->easting_m, q->northing_m};
+            while (n > floor && mst_orient2d((double[]){v[n - 2].easting_m, v[n - 2].northing_m}, (double[]){v[n - 1].easting_m, v[n - 1].northing_m}, c) <= 0) n--;
+            if (n == 0 || v[n - 1].easting_m != c[0] || v[n - 1].northing_m != c[1]) v[n++] = (mst_path_vertex){c[0], c[1], NAN, 0};
+        }
+    free(p);
+    *path = (mst_path){v, n - 1, true};
+    return (mst_shape){path, 1};
+}
+static mst_ground *build(const mst_ground_point *p, size_t n, const mst_shape *boundary, mst_arena *arena) {
+    mst_ground_input input = {.points = p, .point_count = n, .merge_height_m = 10, .boundary = boundary};
     mst_ground *g;
     mst_error error = {0};
     need(mst_ground_build(&input, arena, &g, &error), &error);
     return g;
 }
 
-typedef struct tally { int held, all; double width, error, z2; } tally;
+typedef struct tally { int held, all; double width, error, z, z2; } tally;
 static void count(tally *t, double said, double truth, double half) {
     t->held += fabs(said - truth) <= half;
     t->all++;
     t->width += half;
     t->error += fabs(said - truth);
+    t->z += (said - truth) / half * 1.96;
     t->z2 += (said - truth) * (said - truth) / (half * half) * 3.8416;
 }
 static void say(const char *what, const tally *t) {
-    printf("  %-6s %5.1f %% of %d; mean half width %.4g, mean error %.4g, rms z %.2f\n", what, 100.0 * t->held / t->all, t->all, t->width / t->all,
-           t->error / t->all, sqrt(t->z2 / t->all));
+    printf("  %-6s %5.1f %% of %d; mean half width %.4g, mean error %.4g, rms z %.2f, mean z %+.2f\n", what, 100.0 * t->held / t->all, t->all, t->width / t->all,
+           t->error / t->all, sqrt(t->z2 / t->all), t->z / t->all);
 }
 static int by_level(const void *a, const void *b) {
     double x = *(const double *)a, y = *(const double *)b;
@@ -131,24 +169,28 @@ static int by_level(const void *a, const void *b) {
 int main(int argc, char **argv) {
     int samplings = 1000, at = 1;
     double gear = 0;
+    mst_arena *whole = mst_arena_new();
+    mst_shape limit = {0};
     bool subarea = false;
     for (; at < argc && strncmp(argv[at], "--", 2) == 0; at++) {
         if (strcmp(argv[at], "--samplings") == 0) samplings = atoi(argv[++at]);
         else if (strcmp(argv[at], "--seed") == 0) state += (uint64_t)atoll(argv[++at]) * 7919;
         else if (strcmp(argv[at], "--gear") == 0) gear = atof(argv[++at]);
         else if (strcmp(argv[at], "--subarea") == 0) subarea = true;
+        else if (strcmp(argv[at], "--boundary") == 0) limit = ring_of(argv[at + 1], atoi(argv[at + 2]), atoi(argv[at + 3]), whole), at += 3;
     }
     if (at >= argc) return 2;
     const char *name = argv[at++];
     if (argc - at >= 5) load(argv[at], atoi(argv[at + 1]), atoi(argv[at + 2]), atoi(argv[at + 3]), atof(argv[at + 4]));
     else make(name);
-    mst_arena *whole = mst_arena_new();
-    mst_ground *truth = build(points, point_count, whole);
+    mst_shape outline = hull(whole);
+    mst_ground *truth = build(points, point_count, &outline, whole);
     double *levels = malloc(point_count * sizeof *levels);
     for (size_t i = 0; i < point_count; i++) levels[i] = points[i].elevation_m;
     qsort(levels, point_count, sizeof *levels, by_level);
     tally cut = {0}, net = {0}, spot = {0}, small = {0}, large = {0};
-    double power = 0;
+    double power = 0, crossings = 0;
+    int missed = 0;
     size_t most = point_count * 2 / 3 < 500 ? point_count * 2 / 3 : 500;
     mst_ground_point *chosen = malloc(500 * sizeof *chosen);
     for (int s = 0; s < samplings; s++) {
@@ -163,11 +205,12 @@ int main(int argc, char **argv) {
         }
         mst_arena *arena = mst_arena_new();
         mst_error error = {0};
-        mst_ground *g = build(chosen, n, arena);
+        mst_ground *g = build(chosen, n, limit.count ? &limit : NULL, arena);
         mst_adjustment a = {.points = mst_arena_array(arena, n, sizeof *a.points), .point_count = n};
         for (size_t i = 0; i < n; i++) a.points[i].sd_elevation_m = gear;
         need(mst_ground_trust(g, gear > 0 ? &a : NULL, arena, &error), &error);
         power += mst_ground_roughness(g)->power;
+        crossings += mst_ground_roughness(g)->crossings;
         mst_path *rims;
         size_t rim_count;
         need(mst_ground_rims(g, arena, &rims, &rim_count, &error), &error);
@@ -186,7 +229,7 @@ int main(int argc, char **argv) {
         mst_prism_sum said, true_sum;
         need(mst_ground_to_plane(g, &shape, &plane, 0, arena, &said, &error), &error);
         need(mst_ground_to_plane(truth, &shape, &plane, 0, arena, &true_sum, &error), &error);
-        if (fabs(said.area_m2 - true_sum.area_m2) > 1e-6 * said.area_m2) { mst_arena_free(arena); s--; continue; }
+        if (fabs(said.area_m2 - true_sum.area_m2) > 1e-6 * said.area_m2) { mst_arena_free(arena); missed++; continue; }
         mst_spread spread;
         need(mst_parts_spread(&said.parts, 1, &spread, &error), &error);
         double noise_cut = 0, noise_net = 0;
@@ -209,7 +252,8 @@ int main(int argc, char **argv) {
         }
         mst_arena_free(arena);
     }
-    printf("%s: %zu points, %d samplings of 50 to %zu; mean power %.2f\n", name, point_count, samplings, most, power / samplings);
+    printf("%s: %zu points, %d samplings of 50 to %zu; mean power %.2f, crossings %.2f\n", name, point_count, samplings, most, power / samplings, crossings / samplings);
+    if (missed) printf("  %d samplings reach outside and do not count\n", missed);
     say("volume", &cut), say("<150", &small), say("150+", &large), say("net", &net), say("level", &spot);
     free(levels), free(chosen);
     mst_arena_free(whole);

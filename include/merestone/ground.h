@@ -149,6 +149,7 @@ typedef struct mst_roughness {
     double rms_m;                    /**< root mean square of level less that of the ground without it; NaN without any */
     double power;                    /**< mean exponent of h: 1 rough, 3 smooth */
     double kernel[MST_KERNEL_TERMS]; /**< zero where the ground is exactly plane */
+    double crossings;                /**< of what a normal law expects to lie unseen beyond a level; 1: as expected */
     double degrees_of_freedom;
 } mst_roughness;
 /** Estimates the roughness and keeps it in the ground. @param arena the ground's own. @param adjustment gives the readings' own errors, which are no

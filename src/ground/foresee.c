@@ -87,7 +87,7 @@ static mst_status foresee_block(seer *s, size_t block, size_t chosen, mst_node n
     for (size_t i = 0; i < count; i++) {
         const mst_check *c = &g->checks[first + i];
         mst_rest_of_check(g, c, s->x[0][i], s->x[1][i], &out[i]);
-        shift[0] -= s->x[0][i] * c->rest_m, shift[1] -= s->x[1][i] * c->rest_m;
+        shift[0] -= s->x[0][i] * c->rest_m / c->scale, shift[1] -= s->x[1][i] * c->rest_m / c->scale;
     }
     return MST_OK;
 }

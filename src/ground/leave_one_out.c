@@ -63,7 +63,7 @@ static void fill_check(const mst_ground *g, uint32_t corner, const uint32_t tria
     const double *at[3] = {g->corners[triangle[0]].at, g->corners[triangle[1]].at, g->corners[triangle[2]].at};
     double share[3];
     mst_shares_at(at, g->corners[corner].at, share);
-    *c = (mst_check){{corner, triangle[0], triangle[1], triangle[2]}, {1, -share[0], -share[1], -share[2]}, 0};
+    *c = (mst_check){{corner, triangle[0], triangle[1], triangle[2]}, {1, -share[0], -share[1], -share[2]}, 0, 1};
     for (int i = 0; i < 3; i++) /* differences first: levels may count from the sea */
         c->rest_m += share[i] * (g->corners[corner].elevation_m - g->corners[triangle[i]].elevation_m);
 }

@@ -35,6 +35,7 @@ typedef struct mst_check {
     uint32_t corner[4]; /**< itself, then the triangle that would cover it */
     double share[4];    /**< 1, then the triangle's shares, negative */
     double rest_m;
+    double scale; /**< of the roughness there, mean 1 */
 } mst_check;
 
 struct mst_ground {
@@ -57,6 +58,7 @@ struct mst_ground {
     mst_roughness roughness; /**< with what follows, once mst_ground_trust was asked */
     mst_check *checks;
     size_t check_count;
+    double *corner_scale;   /**< of the roughness at each corner, mean 1 */
     double *level_variance; /**< by corner, from the readings; NULL: none */
     mst_notes notes;
 };

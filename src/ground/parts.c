@@ -7,6 +7,7 @@
  * Method, table of triangular formulas; checked in the tests against polynomials. */
 static const double CORNER = 1.0 / 20, MIDDLE = 2.0 / 15, CENTRE = 9.0 / 20;
 static const double SAME = 1e-9; /* of the area: the piece is the whole facet */
+static const double FAR = 4;     /* standard deviations: beyond, nothing is expected on the other side */
 
 /* The seven functions at shares s of the corners: bubble 27 abc in the centre, quadratics less their value there. */
 static void functions_at(const double s[3], double f[MST_NODES]) {
@@ -35,8 +36,39 @@ static double cross(const double a[2], const double b[2], const double c[2]) {
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
 }
 
-bool mst_parts_add(mst_prism_parts *parts, uint32_t facet, bool cut, const mst_convex *piece, const double origin[2],
-                   mst_arena *arena) {
+/* Where the ground lies within a few standard deviations of the other surface, it crosses it unseen: of each side a
+ * little more is there than the triangles show. In sixteen cells of the triangle. */
+static double excess_in(const mst_ground *g, uint32_t facet, const double corner[3][3], const double d[3], double area) {
+    enum { STEPS = 4 };
+    double sum = 0;
+    for (int i = 0; i < STEPS; i++)
+        for (int j = 0; j < 2 * (STEPS - i) - 1; j++) { /* a row of cells, standing and hanging in turn */
+            double b = (j / 2 + (j & 1 ? 2 : 1) / 3.0) / STEPS, c = (i + (j & 1 ? 2 : 1) / 3.0) / STEPS, a = 1 - b - c;
+            double share[3], height = fabs(a * d[0] + b * d[1] + c * d[2]);
+            for (int k = 0; k < 3; k++) share[k] = a * corner[0][k] + b * corner[1][k] + c * corner[2][k];
+            double sd = sqrt(mst_between_at(g, facet, share));
+            if (height < FAR * sd) sum += sd * mst_expected_above(height / sd);
+        }
+    return g->roughness.crossings * sum * area / (STEPS * STEPS);
+}
+
+/* The largest standard deviation to be reckoned with in a facet. */
+static double most_between(const mst_ground *g, uint32_t facet) {
+    static const double NODES[4][3] = {{0, 0.5, 0.5}, {0.5, 0, 0.5}, {0.5, 0.5, 0}, {1 / 3.0, 1 / 3.0, 1 / 3.0}};
+    double most = 0;
+    for (int i = 0; i < 4; i++) most = fmax(most, mst_between_at(g, facet, NODES[i]));
+    return sqrt(most);
+}
+
+static bool is_near(const mst_ground *g, uint32_t facet, const double d[], int count) {
+    double nearest = HUGE_VAL;
+    if (!g->roughness.known) return false;
+    for (int i = 0; i < count; i++) nearest = fmin(nearest, fabs(d[i]));
+    return nearest < FAR * most_between(g, facet);
+}
+
+bool mst_parts_add(mst_prism_parts *parts, uint32_t facet, bool cut, const mst_convex *piece, const double d[],
+                   const double origin[2], mst_arena *arena) {
     const mst_ground *g = parts->ground;
     mst_prism_part *part = MST_PUSH(arena, parts->items, parts->count, parts->capacity);
     if (!part) return false;
@@ -46,16 +78,19 @@ bool mst_parts_add(mst_prism_parts *parts, uint32_t facet, bool cut, const mst_c
         for (int i = 0; i < 2; i++) at[k][i] = g->corners[g->facets[facet][k]].at[i] - origin[i];
     double whole = cross(at[0], at[1], at[2]) / 2;
     for (int i = 1; i + 1 < piece->count; i++) area += cross(piece->at[0], piece->at[i], piece->at[i + 1]) / 2;
-    if (fabs(area - whole) <= SAME * whole) {
+    bool all = fabs(area - whole) <= SAME * whole, near = is_near(g, facet, d, piece->count);
+    if (all)
         for (int i = 0; i < MST_NODES; i++) part->weight[i] = area * (i < 3 ? CORNER : i < 6 ? MIDDLE : CENTRE);
-        return true;
-    }
+    if (all && !near) return true;
     for (int i = 0; i < piece->count; i++)
         for (int k = 0; k < 3; k++) shares[i][k] = cross(at[(k + 1) % 3], at[(k + 2) % 3], piece->at[i]) / (2 * whole);
     for (int i = 1; i + 1 < piece->count; i++) {
-        double fan[3][3], size = cross(piece->at[0], piece->at[i], piece->at[i + 1]) / 2;
+        double fan[3][3], ends[3] = {d[0], d[i], d[i + 1]};
+        double size = cross(piece->at[0], piece->at[i], piece->at[i + 1]) / 2;
         for (int k = 0; k < 3; k++) fan[0][k] = shares[0][k], fan[1][k] = shares[i][k], fan[2][k] = shares[i + 1][k];
-        if (size > 0) integrate((const double(*)[3])fan, size, part->weight);
+        if (!(size > 0)) continue;
+        if (!all) integrate((const double(*)[3])fan, size, part->weight);
+        if (near) part->excess += excess_in(g, facet, (const double(*)[3])fan, ends, size);
     }
     return true;
 }
@@ -124,7 +159,7 @@ static mst_status rests_on(const mst_ground *g, const mst_prism_parts *const lis
     for (size_t i = 0; i < n; i++) {
         if (i == 0 || sorted[i]->facet != sorted[i - 1]->facet)
             place_nodes(g, sorted[i]->facet, g->corners[0].at, &r[(*count)++]);
-        add_part(&r[*count - 1], sorted[i], sign);
+        add_part(&r[*count - 1], sorted[i], sign * mst_facet_scale(g, sorted[i]->facet));
     }
     for (size_t i = 0; i < *count; i++) set_moments(&r[i]);
     *rests = r;
@@ -140,6 +175,11 @@ static mst_status add_ground(const mst_ground *g, const mst_prism_parts *const l
     bool room = arena && !rests_on(g, lists, count, arena, &rests, &rest_count) &&
                 !mst_foresee(g, rests, rest_count, arena, &checks, &check_count, shift);
     mst_rest *all = room ? mst_arena_array(arena, rest_count + check_count + 1, sizeof *all) : NULL;
+    for (size_t i = 0; room && i < count; i++)
+        for (size_t k = 0; lists[i]->ground == g && k < lists[i]->count; k++) {
+            shift[0] += lists[i]->items[k].excess;
+            shift[1] += lists[i]->items[k].excess;
+        }
     for (size_t i = 0; all && i < rest_count; i++) all[i] = rests[i];
     for (size_t i = 0; all && i < check_count; i++) all[rest_count + i] = checks[i];
     room = all && !mst_rests_spread(all, rest_count + check_count, g->roughness.kernel, arena, v);

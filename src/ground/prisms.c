@@ -71,14 +71,17 @@ typedef struct pair {
     uint32_t before_facet, after_facet;
 } pair;
 
-static void add_side(sums *s, const pair *p, const mst_convex *piece, const mst_part *part, bool cut) {
+static void add_side(sums *s, const pair *p, const mst_convex *piece, const double d[], bool cut) {
+    mst_part part = mst_convex_part(piece, d);
     double sign = cut ? 1 : -1;
+    mst_sum_add(cut ? &s->cut : &s->fill, sign * part.integral);
+    mst_sum_add(cut ? &s->cut_area : &s->fill_area, part.area);
     mst_gather *before = cut ? s->before.cut : s->before.fill, *after = cut ? s->after.cut : s->after.fill;
-    add_shares(before, s->before.ground, p->before_facet, &p->before, part, s->origin, sign);
-    s->failed |= !mst_parts_add(s->before.parts, p->before_facet, cut, piece, s->origin, s->arena);
+    add_shares(before, s->before.ground, p->before_facet, &p->before, &part, s->origin, sign);
+    s->failed |= !mst_parts_add(s->before.parts, p->before_facet, cut, piece, d, s->origin, s->arena);
     if (!s->after.ground) return;
-    add_shares(after, s->after.ground, p->after_facet, &p->after, part, s->origin, -sign);
-    s->failed |= !mst_parts_add(s->after.parts, p->after_facet, cut, piece, s->origin, s->arena);
+    add_shares(after, s->after.ground, p->after_facet, &p->after, &part, s->origin, -sign);
+    s->failed |= !mst_parts_add(s->after.parts, p->after_facet, cut, piece, d, s->origin, s->arena);
 }
 
 static void add_piece(sums *s, const mst_convex *piece, const pair *p) {
@@ -94,18 +97,8 @@ static void add_piece(sums *s, const mst_convex *piece, const pair *p) {
     }
     mst_sum_add(&s->area, mst_convex_part(piece, d).area);
     mst_convex_split(piece, d, &above, d_above, &below, d_below);
-    if (any_above && above.count >= 3) {
-        mst_part part = mst_convex_part(&above, d_above);
-        mst_sum_add(&s->cut, part.integral);
-        mst_sum_add(&s->cut_area, part.area);
-        add_side(s, p, &above, &part, true);
-    }
-    if (any_below && below.count >= 3) {
-        mst_part part = mst_convex_part(&below, d_below);
-        mst_sum_add(&s->fill, -part.integral);
-        mst_sum_add(&s->fill_area, part.area);
-        add_side(s, p, &below, &part, false);
-    }
+    if (any_above && above.count >= 3) add_side(s, p, &above, d_above, true);
+    if (any_below && below.count >= 3) add_side(s, p, &below, d_below, false);
 }
 
 static mst_box window_of(const mst_convex *p, const double origin[2]) {

@@ -4,7 +4,8 @@
  * probability, so that what the points do not tell about the law widens the interval.
  *
  * Measured levels err themselves: their variance stands beside the ground's in every check. */
-#include "ground/roughness.h"
+#include "ground/spread.h"
+#include <stdlib.h>
 
 enum {
     BLOCK = 64,
@@ -49,7 +50,7 @@ double mst_checks_share(const mst_check *a, const mst_check *b, const double var
     for (int i = 0; i < 4; i++)
         for (int j = 0; j < 4; j++)
             if (a->corner[i] == b->corner[j]) sum += a->share[i] * b->share[j] * variance[a->corner[i]];
-    return sum;
+    return sum / (a->scale * b->scale);
 }
 
 /* ---- one block ---- */
@@ -66,7 +67,7 @@ static void fill(const work *w, const block *b, const double kernel[MST_KERNEL_T
 /* Log determinant and rest' (scale V + part D)^-1 rest. @return false when rounding leaves no positive matrix */
 static bool weigh(const work *w, const block *b, double scale, double part, double *log_det, double *square) {
     for (size_t i = 0; i < b->count; i++) {
-        w->x[i] = w->checks[b->first + i].rest_m;
+        w->x[i] = w->checks[b->first + i].rest_m / w->checks[b->first + i].scale;
         for (size_t j = 0; j <= i; j++) w->l[i * BLOCK + j] = scale * w->v[i * BLOCK + j] + part * w->d[i * BLOCK + j];
     }
     if (!mst_dense_factor(w->l, b->count, BLOCK)) return false;
@@ -145,7 +146,7 @@ static bool readings_matter(const work *w, size_t count) {
     double readings = 0, squares = 0;
     for (size_t i = 0; w->variance && i < count; i++) {
         readings += mst_checks_share(&w->checks[i], &w->checks[i], w->variance);
-        squares += w->checks[i].rest_m * w->checks[i].rest_m;
+        squares += w->checks[i].rest_m * w->checks[i].rest_m / (w->checks[i].scale * w->checks[i].scale);
     }
     return readings > NEGLIGIBLE * squares;
 }
@@ -166,6 +167,52 @@ static void mix(const verdict v[POWERS], const bool good[POWERS], mst_roughness 
     r->known = sum > 0;
 }
 
+/* The likelihood judges the law; how large it is, the checks' own squares say: their sum is what it was expected to be.
+ * So a few banks in smooth ground count for what they are. */
+static void match_squares(const work *w, size_t count, double kernel[MST_KERNEL_TERMS]) {
+    double squares = 0, readings = 0, expected = 0;
+    for (size_t i = 0; i < count; i++) {
+        const mst_check *c = &w->checks[i];
+        double part = c->scale * c->scale;
+        squares += c->rest_m * c->rest_m;
+        expected += part * mst_checks_covary(w->ground, c, c, kernel);
+        if (w->variance) readings += part * mst_checks_share(c, c, w->variance);
+    }
+    double factor = expected > 0 ? (squares - readings) / expected : 1;
+    if (factor > 1 || readings == 0)
+        for (int k = 0; k < MST_KERNEL_TERMS; k++) kernel[k] *= factor;
+}
+
+/* Standard normal: what is expected above 0 of a level u standard deviations below it. */
+double mst_expected_above(double u) { return exp(-u * u / 2) / sqrt(2 * MST_PI) - u * erfc(u / sqrt(2)) / 2; }
+
+static int by_size(const void *a, const void *b) {
+    double x = *(const double *)a, y = *(const double *)b;
+    return x < y ? -1 : x > y;
+}
+
+/* How much of the crossings that a normal law expects the checks show, at levels spread as the ground's own are. Rests
+ * are not normal: a plain with a few steep banks has large ones, but not where most of its levels lie. */
+static mst_status measure_crossings(const work *w, size_t count, mst_arena *arena, mst_roughness *r) {
+    enum { LEVELS = 24 };
+    double *level = mst_arena_array(arena, count + 1, sizeof *level), seen = 0, expected = 0;
+    if (!level) return MST_NO_MEMORY;
+    for (size_t i = 0; i < count; i++) level[i] = w->ground->corners[w->checks[i].corner[0]].elevation_m;
+    qsort(level, count, sizeof *level, by_size);
+    for (size_t i = 0; i < count; i++) {
+        const mst_check *c = &w->checks[i];
+        double z = w->ground->corners[c->corner[0]].elevation_m, drawn = z - c->rest_m;
+        double sd = c->scale * sqrt(fmax(mst_checks_covary(w->ground, c, c, r->kernel), 0));
+        for (int k = 0; k < LEVELS && sd > 0; k++) {
+            double at = level[(size_t)((k + 0.5) / LEVELS * (double)count)], d = fabs(drawn - at);
+            seen += (drawn > at) != (z > at) ? fabs(z - at) : 0;
+            expected += sd * mst_expected_above(d / sd);
+        }
+    }
+    r->crossings = expected > 0 ? seen / expected : 1;
+    return MST_OK;
+}
+
 /* Variance of each corner's level, from those of the points behind it. */
 static double *level_variances(const mst_ground *g, const mst_adjustment *a, mst_arena *arena) {
     double *variance = mst_arena_array(arena, g->corner_count + 1, sizeof *variance);
@@ -183,6 +230,7 @@ static mst_status estimate(const mst_ground *g, mst_arena *arena, mst_roughness 
     const mst_check *checks = g->checks;
     size_t count = g->check_count;
     double squares = 0;
+    *r = (mst_roughness){0};
     for (size_t i = 0; i < count; i++) squares += checks[i].rest_m * checks[i].rest_m;
     r->checks = count;
     r->rms_m = count ? sqrt(squares / (double)count) : NAN;
@@ -203,38 +251,53 @@ static mst_status estimate(const mst_ground *g, mst_arena *arena, mst_roughness 
         if (good[p] && beside) good[p] = judge_beside_readings(&w, HALVES[p], v[p].scale, &v[p]);
     }
     mix(v, good, r);
+    match_squares(&w, count, r->kernel);
     r->degrees_of_freedom = (double)w.used;
-    return MST_OK;
+    return measure_crossings(&w, count, arena, r);
 }
 
 mst_status mst_ground_trust(mst_ground *ground, const mst_adjustment *adjustment, mst_arena *arena, mst_error *error) {
     mst_arena *own = mst_arena_new();
-    mst_roughness r = {0};
     bool room = own && !mst_leave_one_out(ground, own, arena, &ground->checks, &ground->check_count);
     if (room && adjustment) room = (ground->level_variance = level_variances(ground, adjustment, arena)) != NULL;
-    if (room) room = estimate(ground, own, &r) == MST_OK;
+    if (room) room = (ground->corner_scale = mst_arena_array(arena, ground->corner_count + 1, sizeof(double))) != NULL;
+    for (size_t c = 0; room && c < ground->corner_count; c++) ground->corner_scale[c] = 1;
+    if (room) room = estimate(ground, own, &ground->roughness) == MST_OK;
+    if (room) room = mst_scale_locally(ground, own) == MST_OK;
+    if (room) room = estimate(ground, own, &ground->roughness) == MST_OK; /* the law once more, with the scales out */
     mst_arena_free(own);
-    if (!room) return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
-    ground->roughness = r;
-    return MST_OK;
+    return room ? MST_OK : mst_fail(error, MST_NO_MEMORY, "Memory is short.");
 }
 
 const mst_roughness *mst_ground_roughness(const mst_ground *ground) { return &ground->roughness; }
+
+double mst_between_at(const mst_ground *g, uint32_t facet, const double share[3]) {
+    const double *corner[3];
+    mst_corners_of(g->facets[facet], g->corners, sizeof *g->corners, corner);
+    double at[2] = {0, 0}, variance = 0;
+    for (int x = 0; x < 2; x++) /* from the first corner: no digits go to the grid's size */
+        at[x] = share[1] * (corner[1][x] - corner[0][x]) + share[2] * (corner[2][x] - corner[0][x]);
+    for (int i = 0; i < 3; i++) {
+        double e = corner[i][0] - corner[0][0], n = corner[i][1] - corner[0][1];
+        double de = e - at[0], dn = n - at[1];
+        variance -= 2 * share[i] * mst_covariance_at(g->roughness.kernel, de * de + dn * dn);
+        for (int j = 0; j < i; j++) {
+            de = corner[i][0] - corner[j][0], dn = corner[i][1] - corner[j][1];
+            variance += 2 * share[i] * share[j] * mst_covariance_at(g->roughness.kernel, de * de + dn * dn);
+        }
+    }
+    double scale = mst_facet_scale(g, facet);
+    return scale * scale * fmax(variance, 0);
+}
 
 double mst_ground_between(const mst_ground *g, mst_point p) {
     const double at[2] = {p.easting_m, p.northing_m};
     if (!g->roughness.known || !isfinite(at[0]) || !isfinite(at[1])) return NAN;
     uint32_t t = mst_triangle_at(&g->tree, (const uint32_t(*)[3])g->triangles, g->vertices, sizeof *g->vertices, at);
     if (t == MST_NOWHERE) return NAN;
-    const double *corner[3], *place[4] = {at};
-    double share[3], weight[4] = {-1}, variance = 0;
+    const double *corner[3];
+    double share[3];
     mst_corners_of(g->facets[g->facet_of[t]], g->corners, sizeof *g->corners, corner);
     mst_shares_at(corner, at, share);
-    for (int i = 0; i < 3; i++) place[i + 1] = corner[i], weight[i + 1] = share[i];
-    for (int i = 0; i < 4; i++)
-        for (int j = 0; j < i; j++) {
-            double de = place[i][0] - place[j][0], dn = place[i][1] - place[j][1];
-            variance += 2 * weight[i] * weight[j] * mst_covariance_at(g->roughness.kernel, de * de + dn * dn);
-        }
-    return fmax(variance, 0);
+    return mst_between_at(g, g->facet_of[t], share);
 }

@@ -25,6 +25,11 @@ double mst_checks_share(const mst_check *a, const mst_check *b, const double var
 /** Checks at every measured point that no breakline, rim or hole touches, along a Z-order curve. */
 mst_status mst_leave_one_out(const mst_ground *ground, mst_arena *scratch, mst_arena *arena, mst_check **checks,
                              size_t *count) MST_CHECKED;
+double mst_expected_above(double u);
+/** Sets the checks' and corners' scales from the roughness as it stands; all 1 where place explains nothing. */
+mst_status mst_scale_locally(mst_ground *ground, mst_arena *scratch) MST_CHECKED;
+/** The scale inside a facet: that of its corners together. */
+double mst_facet_scale(const mst_ground *ground, uint32_t facet);
 
 /* ---- dense.c: small symmetric positive matrices, lower triangles, rows of @p stride ---- */
 

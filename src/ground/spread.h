@@ -13,6 +13,7 @@ typedef struct mst_prism_part {
     uint32_t facet;
     bool cut; /**< else fill */
     double weight[MST_NODES];
+    double excess; /**< m3 expected in cut and in fill alike because the ground crosses the other surface unseen */
 } mst_prism_part;
 
 struct mst_prism_parts {
@@ -22,9 +23,12 @@ struct mst_prism_parts {
     double sign; /**< +1: cut grows with the ground's level */
 };
 
-/** Adds a piece, places counted from @p origin. @return false when memory is short */
-bool mst_parts_add(mst_prism_parts *parts, uint32_t facet, bool cut, const mst_convex *piece, const double origin[2],
-                   mst_arena *arena);
+/** Adds a piece, places counted from @p origin. @param d height of the ground over the other surface at its corners,
+ * of one sign. @return false when memory is short */
+bool mst_parts_add(mst_prism_parts *parts, uint32_t facet, bool cut, const mst_convex *piece, const double d[],
+                   const double origin[2], mst_arena *arena);
+/** Variance of the ground's level about the facet's at shares of its corners. */
+double mst_between_at(const mst_ground *ground, uint32_t facet, const double share[3]);
 /** A facet's part in two sums: the weights of its nodes, and their second moments, which is all that one sees of it
  * from far away because level and slope drop out. */
 typedef struct mst_rest {
