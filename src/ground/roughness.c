@@ -16,6 +16,7 @@ enum {
 };
 /* Powers in halves; h^2 itself is no covariance. Rough ground has low ones, a mown bank high ones. */
 static const int HALVES[POWERS] = {1, 2, 3, 5, 6, 7};
+static const double FEWEST_FREEDOM = 4;  /* below, a 95 % limit says nothing any more */
 static const double STEP = 1.6;          /* between two scales */
 static const double NEGLIGIBLE = 0.01;   /* readings' variance beside the checks' squares: then it is left out */
 static const double IMPROBABLE = 0.01;   /* a law less likely than this is dropped */
@@ -191,6 +192,21 @@ static int by_size(const void *a, const void *b) {
     return x < y ? -1 : x > y;
 }
 
+/* Degrees of freedom with the variance that the mean of the checks' squares shows: long tails leave fewer (matching
+ * moments, after F. E. Satterthwaite, Biometrics Bulletin 2 (1946) 110-114). */
+static double weight_of(const work *w, size_t count, const double kernel[MST_KERNEL_TERMS]) {
+    double sum = 0, squares = 0, n = (double)count;
+    for (size_t i = 0; i < count; i++) {
+        const mst_check *c = &w->checks[i];
+        double expected = mst_checks_covary(w->ground, c, c, kernel);
+        if (w->variance) expected += mst_checks_share(c, c, w->variance);
+        double q = expected > 0 ? c->rest_m * c->rest_m / (c->scale * c->scale * expected) : 0;
+        sum += q, squares += q * q;
+    }
+    double variance = sum > 0 ? squares * n / (sum * sum) - 1 : 2; /* of squares with mean 1; 2 when normal */
+    return fmin(fmax(2 * n / fmax(variance, 2), FEWEST_FREEDOM), n);
+}
+
 /* How much of the crossings that a normal law expects the checks show, at levels spread as the ground's own are. Rests
  * are not normal: a plain with a few steep banks has large ones, but not where most of its levels lie. */
 static mst_status measure_crossings(const work *w, size_t count, mst_arena *arena, mst_roughness *r) {
@@ -252,7 +268,7 @@ static mst_status estimate(const mst_ground *g, mst_arena *arena, mst_roughness 
     }
     mix(v, good, r);
     match_squares(&w, count, r->kernel);
-    r->degrees_of_freedom = (double)w.used;
+    r->degrees_of_freedom = weight_of(&w, count, r->kernel);
     return measure_crossings(&w, count, arena, r);
 }
 
