@@ -7,6 +7,7 @@
 /** What the world around the command line gives it. */
 typedef struct cli_context {
     const char *who;      /**< the person for the history, or "" */
+    const char *today;    /**< YYYY-MM-DD, for what leaves the job with a date */
     const char *web_root; /**< folder of the built page */
     FILE *out, *err;
 } cli_context;

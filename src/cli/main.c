@@ -3,6 +3,7 @@
 #include <locale.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 #include <unistd.h>
 
 /* The folder of the built page: beside an installed program, or in the tree that it was built in. */
@@ -27,6 +28,10 @@ int main(int count, char *words[]) {
     setlocale(LC_NUMERIC, "C");
     const char *who = getenv("MERESTONE_WHO");
     if (!who) who = getenv("USER");
-    cli_context context = {.who = who ? who : "", .web_root = page_folder(room, sizeof room), .out = stdout, .err = stderr};
+    char today[16];
+    time_t now = time(NULL);
+    struct tm local;
+    if (!localtime_r(&now, &local) || strftime(today, sizeof today, "%Y-%m-%d", &local) == 0) today[0] = '\0';
+    cli_context context = {.today = today, .who = who ? who : "", .web_root = page_folder(room, sizeof room), .out = stdout, .err = stderr};
     return cli_run(count, words, &context);
 }

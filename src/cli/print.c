@@ -51,6 +51,17 @@ static void print_import(const cli_printer *p, const json_t *r) {
     sentences(p, r, "warnings", "  ! ");
 }
 
+static void print_cloud(const cli_printer *p, const json_t *r) {
+    const char *u = length_unit(p);
+    fprintf(p->out, "%s: %s%s%s, %lld points, %lld of them taken.\n", text(r, "page"), text(at(r, "file"), "kind"), *text(at(r, "file"), "system") ? ", " : "",
+            text(at(r, "file"), "system"), whole(r, "points_read"), whole(r, "points_thinned"));
+    fprintf(p->out, "Kept %lld points, visit %s. The surface through them is off the cloud by %.3f %s at most and %.3f %s rms (asked: %.3f %s); %.1f s.\n",
+            whole(r, "points_kept"), text(r, "visit"), length_in(p, number(r, "largest_error_m")), u, length_in(p, number(r, "rms_error_m")), u,
+            length_in(p, number(r, "tolerance_m")), u, number(r, "seconds"));
+    sentences(p, r, "cloud_notes", "  ! ");
+    sentences(p, r, "warnings", "  ! ");
+}
+
 static void print_change(const cli_printer *p, const json_t *r) {
     if (at(r, "undone")) fprintf(p->out, "Undone: %s.\n", text(r, "undone"));
     else if (at(r, "redone")) fprintf(p->out, "Redone: %s.\n", text(r, "redone"));
@@ -261,7 +272,7 @@ static void print_bill(const cli_printer *p, const json_t *r) {
         fputc('\n', p->out);
     }
     if (priced) {
-        fprintf(p->out, "%-34s %s %.2f", "total", text(r, "currency"), number(r, "total") / 100);
+        fprintf(p->out, "%-34s %s %.2f", json_is_true(at(r, "partial")) ? "total, as far as priced" : "total", text(r, "currency"), number(r, "total") / 100);
         double low = interval_end(r, "total_interval", 0), high = interval_end(r, "total_interval", 1);
         if (isfinite(low)) fprintf(p->out, "   (95 %%, from the measurement: %.2f to %.2f)", low / 100, high / 100);
         fputc('\n', p->out);
@@ -273,6 +284,7 @@ static void print_file(const cli_printer *p, const json_t *r) {
     fprintf(p->out, "%s", text(r, "file"));
     if (at(r, "scale")) fprintf(p->out, "  1:%.0f at %s", number(r, "scale"), text(r, "paper"));
     fputc('\n', p->out);
+    sentences(p, r, "notes", "  ");
 }
 
 static void print_stake(const cli_printer *p, const json_t *s, const char *method) {
@@ -284,12 +296,13 @@ static void print_stake(const cli_printer *p, const json_t *s, const char *metho
     cell(p->out, 9, 3, length_in(p, number(s, "ground_m")));
     double cut = number(s, "cut_m");
     if (isfinite(cut)) fprintf(p->out, "  %s %.3f", cut >= 0 ? "CUT " : "FILL", length_in(p, fabs(cut)));
+    if (isfinite(number(s, "sd_m"))) fprintf(p->out, "  +-%.3f", 1.96 * length_in(p, number(s, "sd_m")));
     fputc('\n', p->out);
     size_t i;
     json_t *tie;
     if (json_array_size(at(m, "ties"))) fprintf(p->out, "           ties:");
     json_array_foreach(at(m, "ties"), i, tie) fprintf(p->out, "%s %s %.3f", i == 2 ? "  check" : "", text(tie, "from"), length_in(p, number(tie, "distance_m")));
-    if (json_array_size(at(m, "ties"))) fputc('\n', p->out);
+    if (json_array_size(at(m, "ties"))) fprintf(p->out, "%s%s\n", *text(s, "side") ? "; " : "", text(s, "side"));
     const json_t *polar = at(m, "polar"), *offset = at(m, "offsets");
     char circle[32], bearing[32];
     if (polar && strcmp(method, "ties") != 0) {
@@ -335,7 +348,7 @@ static void print_gear(const cli_printer *p, const json_t *r) {
 }
 
 static const struct { const char *name; cli_print *print; } PRINTERS[] = {
-    {"new", print_new}, {"import", print_import}, {"set-aside", print_change}, {"put-setting", print_change}, {"undo", print_change}, {"redo", print_change},
+    {"new", print_new}, {"cloud", print_cloud}, {"import", print_import}, {"set-aside", print_change}, {"put-setting", print_change}, {"undo", print_change}, {"redo", print_change},
     {"history", print_history}, {"adjust", print_adjust}, {"traverse", print_traverse}, {"levels", print_levels}, {"ground", print_ground},
     {"elevation", print_elevation}, {"contours", print_contours}, {"profile", print_profile}, {"measure", print_measure}, {"works", print_works},
     {"volume", print_volume}, {"balance", print_balance}, {"takeoff", print_bill}, {"estimate", print_bill}, {"draw", print_file}, {"export", print_file},

@@ -31,7 +31,7 @@ static void add_cross(maker *m, double x, double y) {
 }
 
 static void add_figure(maker *m, char axis, double value_m, double x, double y, bool upright) {
-    char *text = mst_arena_printf(m->arena, "%c %.0f", axis, value_m / m->unit_m);
+    char *text = mst_arena_printf(m->arena, "%c %.0f", axis, round(value_m / m->unit_m) + 0.0); /* -0 + 0 = 0 */
     mst_grid_figure *slot =
         text ? MST_PUSH(m->arena, m->grid->figures, m->grid->figure_count, m->grid->figure_capacity) : NULL;
     m->failed |= !slot;

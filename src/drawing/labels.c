@@ -176,40 +176,76 @@ static mst_rect extent_of(const mst_track *ring) {
     return (mst_rect){x0, y0, x1 - x0, y1 - y0};
 }
 
-/* Names what lies deepest inside; the choices follow in a lattice. */
-static void try_lattice(mst_labels *l, const mst_track *rings, size_t count, double turn) {
-    enum { STEPS = 15 };
-    mst_rect e = extent_of(&rings[0]);
-    double deepest = 0, deep = fmin(e.w, e.h) / 2;
-    for (int row = 0; row < STEPS; row++)
-        for (int col = 0; col < STEPS; col++) {
-            double x = e.x + e.w * (col + 0.5) / STEPS, y = e.y + e.h * (row + 0.5) / STEPS;
-            if (!mst_rings_contain(rings, count, x, y)) continue;
-            double off = off_rings(rings, count, x, y);
-            if (off > deepest) deepest = off, last(l)->x = x, last(l)->y = y;
-            mst_box box = {x, y, last(l)->w / 2, last(l)->h / 2, cos(turn), sin(turn)};
-            double middle = hypot(x - e.x - e.w / 2, y - e.y - e.h / 2) / (1 + hypot(e.w, e.h));
-            double cost = 4 * (1 - off / deep) + 4 * middle;
-            if (box_inside(rings, count, &box)) choose(l, x, y, turn, cost);
-            else if (last(l)->kind == MST_LABEL_ARROW)
-                choose(l, x, y, turn, cost + ARROW_OUT_COST); /* never on a leader */
+/* Places inside a shape where a leader may end: the deepest first, then ones far from those before. */
+enum { LATTICE = 15, ANCHORS = 3 };
+typedef struct depths {
+    double x[LATTICE * LATTICE], y[LATTICE * LATTICE], off[LATTICE * LATTICE];
+    int count;
+} depths;
+
+static depths depths_of(const mst_track *rings, size_t count, mst_rect e) {
+    depths d = {.count = 0};
+    for (int i = 0; i < LATTICE * LATTICE; i++) {
+        double x = e.x + e.w * (i % LATTICE + 0.5) / LATTICE, y = e.y + e.h * (i / LATTICE + 0.5) / LATTICE;
+        if (!mst_rings_contain(rings, count, x, y)) continue;
+        d.x[d.count] = x, d.y[d.count] = y;
+        d.off[d.count++] = off_rings(rings, count, x, y);
+    }
+    if (!d.count) d = (depths){{rings[0].xy[0][0]}, {rings[0].xy[0][1]}, {0}, 1}; /* a sliver: its first corner */
+    return d;
+}
+
+static int anchors_of(const depths *d, double anchors[ANCHORS][2]) {
+    int found = 0;
+    for (; found < ANCHORS && found < d->count; found++) {
+        int best = 0;
+        double most = -1;
+        for (int i = 0; i < d->count; i++) {
+            double worth = d->off[i];
+            for (int k = 0; k < found; k++)
+                worth = fmin(worth, 0.5 * hypot(d->x[i] - anchors[k][0], d->y[i] - anchors[k][1]));
+            if (worth > most) most = worth, best = i;
+        }
+        anchors[found][0] = d->x[best], anchors[found][1] = d->y[best];
+    }
+    return found;
+}
+
+static void choose_within(mst_labels *l, const mst_track *rings, size_t count, const depths *d, mst_rect e,
+                          double turn) {
+    double deep = fmax(fmin(e.w, e.h) / 2, 1e-6);
+    for (int i = 0; i < d->count; i++) {
+        mst_box box = {d->x[i], d->y[i], last(l)->w / 2, last(l)->h / 2, cos(turn), sin(turn)};
+        double middle = hypot(box.x - e.x - e.w / 2, box.y - e.y - e.h / 2) / (1 + hypot(e.w, e.h));
+        double cost = 4 * (1 - d->off[i] / deep) + 4 * middle;
+        if (box_inside(rings, count, &box)) choose(l, box.x, box.y, turn, cost);
+        else if (last(l)->kind == MST_LABEL_ARROW)
+            choose(l, box.x, box.y, turn, cost + ARROW_OUT_COST); /* never on a leader */
+    }
+}
+
+static void choose_outside(mst_labels *l, const mst_track *rings, size_t count, const double at[2], double extra) {
+    double reach = last(l)->kind == MST_LABEL_BOXED ? 62 : 30; /* a design level is worth a long leader */
+    double w = last(l)->w / 2, h = last(l)->h / 2;
+    for (double ring = 6; ring <= reach; ring += 4)
+        for (int i = 0; i < 16; i++) {
+            double turn = 2 * MST_PI * i / 16 + 0.3, x = at[0] + cos(turn) * (w + ring),
+                   y = at[1] + sin(turn) * (h + ring);
+            if (mst_rings_contain(rings, count, x, y)) continue;
+            mst_choice *c = choose(l, x, y, 0, 2 * LEADER_COST + ring / 2 + extra);
+            if (c) lead(c, at[0], at[1], 0.6);
         }
 }
 
 void mst_choose_inside(mst_labels *l, const mst_track *rings, size_t count, double turn, bool leader) {
     if (l->failed || !count || rings[0].count < 3) return;
-    double w = last(l)->w / 2, h = last(l)->h / 2;
-    try_lattice(l, rings, count, upright(turn));
-    if (!leader || (last(l)->x == 0 && last(l)->y == 0)) return;
-    double reach = last(l)->kind == MST_LABEL_BOXED ? 62 : 30; /* a design level is worth a long leader */
-    for (double ring = 6; ring <= reach; ring += 4)
-        for (int i = 0; i < 16; i++) {
-            double dx = cos(2 * MST_PI * i / 16 + 0.3), dy = sin(2 * MST_PI * i / 16 + 0.3);
-            double x = last(l)->x + dx * (w + ring), y = last(l)->y + dy * (h + ring);
-            mst_choice *c =
-                mst_rings_contain(rings, count, x, y) ? NULL : choose(l, x, y, 0, 2 * LEADER_COST + ring / 2);
-            if (c) lead(c, last(l)->x, last(l)->y, 0.6);
-        }
+    mst_rect e = extent_of(&rings[0]);
+    depths d = depths_of(rings, count, e);
+    double anchors[ANCHORS][2];
+    int found = anchors_of(&d, anchors);
+    last(l)->x = anchors[0][0], last(l)->y = anchors[0][1];
+    choose_within(l, rings, count, &d, e, upright(turn));
+    for (int i = 0; leader && i < found; i++) choose_outside(l, rings, count, anchors[i], i);
 }
 
 /* ---- on a contour ---- */

@@ -148,6 +148,7 @@ static void index_taken(work *w, const mst_quantity quantities[], size_t count, 
 /* Said once for a code, however many features carry it. */
 static void warn_untaken(work *w, const mst_quantity quantities[], size_t count) {
     mst_index taken = {0}, said = {0};
+    const char *codes = NULL; /* all in one sentence: a plan has many features that nobody buys */
     index_taken(w, quantities, count, &taken);
     for (size_t i = 0; i < count && !w->failed; i++) {
         const mst_quantity *q = &quantities[i];
@@ -164,8 +165,9 @@ static void warn_untaken(work *w, const mst_quantity quantities[], size_t count)
             return;
         }
         if (*class_of(q)) WARN(w, "No item takes the %s of %s: it is not in the total.", q->measure, q->source);
-        else WARN(w, "No item takes code '%s' (first found in %s): it is not in the total.", q->code, q->source);
+        else codes = mst_arena_printf(w->arena, "%s%s'%s'", codes ? codes : "", codes ? ", " : "", q->code);
     }
+    if (codes) WARN(w, "No item takes these codes, so they are not in the total: %s.", codes);
 }
 
 /* ---- one line ---- */

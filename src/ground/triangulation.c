@@ -165,8 +165,9 @@ static mst_status build(const mst_triangulation_input *input, mst_arena *arena, 
     order.input_index = mst_arena_array(scratch, input->point_count, sizeof *order.input_index);
     order.level = mst_arena_array(scratch, input->point_count, 1);
     if (!order.input_index || !order.level || !make_room(input, arena, &m)) return no_memory(input, error);
-    /* the corners are not needed yet: 24 bytes a point for the sort's 16 */
-    mst_status status = mst_order_places(input, m.corner, m.at, arena, scratch, &order, error);
+    /* corners and twins are not needed yet: 24 bytes a point each */
+    const mst_order_room room = {m.twin, m.corner, m.at};
+    mst_status status = mst_order_places(input, &room, arena, scratch, &order, error);
     if (status) return status;
     if (order.place_count < 3)
         return mst_fail(error, MST_TOO_FEW, "A ground model needs points at 3 places or more, not %u.",

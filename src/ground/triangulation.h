@@ -118,11 +118,15 @@ static inline bool mst_sees_inside(const mst_mesh *m, uint32_t l, uint32_t r, ui
 /** @return the largest power of two, from 1/16384 to 1024, that divides every coordinate of the places; 0 without one.
  */
 double mst_common_unit(const double (*at)[2], size_t count);
-/** Orders the places of @p input; checks its coordinates.
- * @param lists 16 bytes a point, aligned as uint32_t, for the time of the call
- * @param at [point_count] the places in their order
- * @param order its lists are there; representative is made in @p arena if there is need */
-mst_status mst_order_places(const mst_triangulation_input *input, void *lists, double (*at)[2], mst_arena *arena,
+/** Memory for the ordering. */
+typedef struct mst_order_room {
+    void *records;   /* 24 bytes a point, aligned as double, for the time of the call */
+    void *items;     /* 16 bytes a point, aligned as uint32_t, likewise */
+    double (*at)[2]; /* [point_count] gets the places in their order */
+} mst_order_room;
+/** Orders the places of @p input; checks its coordinates. The lists of @p order are there; representative is made in
+ * @p arena if there is need. */
+mst_status mst_order_places(const mst_triangulation_input *input, const mst_order_room *room, mst_arena *arena,
                             mst_arena *scratch, mst_order *order, mst_error *error);
 /** Fills the mesh with the Delaunay triangles of its vertices and those outside of the hull. */
 void mst_delaunay(mst_mesh *m, const mst_order *order, int threads);

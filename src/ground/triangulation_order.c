@@ -2,7 +2,10 @@
  * (G. M. Morton, A computer oriented geodetic data base, IBM, 1966), so that neighbours on the ground are neighbours in
  * memory and every bit of the key is a cut between two groups. A crowded cell gets a grid of its own; a few points in
  * one cell are sorted by easting, northing and index. The order depends on the places alone, not on the input's order
- * nor on the number of threads. */
+ * nor on the number of threads.
+ *
+ * The leading bits deal the points out to buckets, in the order they come; each bucket is then put in order for itself,
+ * small enough to stay near. So no step jumps about in the whole of the input. */
 #include "base/parallel.h"
 #include "ground/triangulation.h"
 #include <string.h>
@@ -14,7 +17,9 @@ enum {
     FEW = 16,
     SAME_CELL = 254,
     DUPLICATE = 255,
-    RADIX_BITS = 11,
+    BUCKET_BITS = 8,
+    BUCKETS = 1 << BUCKET_BITS,
+    RADIX_BITS = 9,
     RADIX = 1 << RADIX_BITS,
     CHUNKS = 64,
     CHUNK_LEAST = 1 << 14
@@ -22,8 +27,12 @@ enum {
 /* Beyond these an in-circle determinant (fourth power) could overflow or lose its last bit. */
 static const double SMALLEST_M = 0x1p-180, LARGEST_M = 0x1p240;
 
-typedef struct item {
+typedef struct record {
+    double at[2];
     uint32_t key, index;
+} record;
+typedef struct item {
+    uint32_t key, position;
 } item;
 typedef struct frame {
     double least[2], scale;
@@ -33,25 +42,27 @@ typedef struct box {
     double least[2], most[2];
 } box;
 
-/* What a chunk of the list finds for itself. */
+/* What a chunk of the input finds for itself. */
 typedef struct chunk {
     box box;
     double unit;
-    size_t bad, from, duplicates; /* from: the start of its first cell */
-    uint32_t start[RADIX];
+    size_t bad;
+    uint32_t start[BUCKETS];
 } chunk;
 
 typedef struct work {
     const double (*points)[2];
+    record *records;
     item *items, *spare;
     size_t count;
     uint8_t *level;
     double (*at)[2];
     uint32_t *input_index;
     frame frame;
-    int shift, bits;
+    int bits; /* of the keys of the whole grid */
     chunk *chunks;
     int chunk_count;
+    uint32_t bucket_start[BUCKETS + 1], duplicates[BUCKETS];
 } work;
 
 static size_t chunk_start(const work *w, int index) { return w->count * (size_t)index / (size_t)w->chunk_count; }
@@ -104,7 +115,7 @@ static mst_status survey(work *w, int threads, box *all, double *unit, mst_error
 
 /* Bits of a column so that there are some four cells to a point. */
 static int axis_bits(size_t count) {
-    int bits = 2;
+    int bits = BUCKET_BITS / 2;
     while (bits < MOST_AXIS_BITS && (size_t)1 << (2 * bits) < 4 * count) bits++;
     return bits;
 }
@@ -128,71 +139,26 @@ static uint32_t key_of(const frame *f, const double p[2]) {
     return spread(column < f->last ? column : f->last) | spread(row < f->last ? row : f->last) << 1;
 }
 
-/* ---- sort by key, least digits first ---- */
+/* ---- one stretch: sorted by key, or where no grid parts the points by place ---- */
 
-static int digit_bits(int bits) {
-    return bits <= RADIX_BITS ? bits : bits <= 2 * RADIX_BITS ? (bits + 1) / 2 : (bits + 2) / 3;
-}
-
-static void count_digits(const work *w, size_t from, size_t to, uint32_t counts[RADIX]) {
-    uint32_t mask = ((uint32_t)1 << w->bits) - 1;
-    memset(counts, 0, sizeof(uint32_t) << w->bits);
-    for (size_t i = from; i < to; i++) counts[w->items[i].key >> w->shift & mask]++;
-}
-static void deal_digits(const work *w, size_t from, size_t to, uint32_t start[RADIX]) {
-    uint32_t mask = ((uint32_t)1 << w->bits) - 1;
-    for (size_t i = from; i < to; i++) w->spare[start[w->items[i].key >> w->shift & mask]++] = w->items[i];
-}
-static void count_chunk(void *context, int index) {
-    const work *w = context;
-    count_digits(w, chunk_start(w, index), chunk_start(w, index + 1), w->chunks[index].start);
-}
-static void deal_chunk(void *context, int index) {
-    const work *w = context;
-    deal_digits(w, chunk_start(w, index), chunk_start(w, index + 1), w->chunks[index].start);
-}
-static void swap_lists(work *w) {
-    item *items = w->items;
-    w->items = w->spare;
-    w->spare = items;
-}
-
-static void sort_all(work *w, int threads, int bits) {
-    w->bits = digit_bits(bits);
-    for (w->shift = 0; w->shift < bits; w->shift += w->bits) {
-        mst_parallel(threads, w->chunk_count, count_chunk, w);
-        uint32_t sum = 0;
-        for (int digit = 0; digit < 1 << w->bits; digit++)
-            for (int i = 0; i < w->chunk_count; i++) {
-                uint32_t here = w->chunks[i].start[digit];
-                w->chunks[i].start[digit] = sum;
-                sum += here;
-            }
-        mst_parallel(threads, w->chunk_count, deal_chunk, w);
-        swap_lists(w);
-    }
-}
-
-/* As sort_all, for one stretch; the result stays in items. */
-static void sort_stretch(const work *whole, size_t from, size_t to, int bits) {
-    work w = *whole;
-    uint32_t start[RADIX];
-    w.bits = digit_bits(bits);
-    for (w.shift = 0; w.shift < bits; w.shift += w.bits) {
-        count_digits(&w, from, to, start);
-        uint32_t sum = (uint32_t)from;
-        for (int digit = 0; digit < 1 << w.bits; digit++) {
+/* Sorts the items of a stretch by the last bits of their keys, least digits first. @return the list they end up in */
+static const item *sort_items(const work *w, size_t from, size_t to, int bits) {
+    item *items = w->items, *spare = w->spare;
+    int passes = (bits + RADIX_BITS - 1) / RADIX_BITS, digit_bits = passes ? (bits + passes - 1) / passes : 0;
+    for (int shift = 0; shift < bits; shift += digit_bits) {
+        uint32_t start[RADIX] = {0}, mask = ((uint32_t)1 << digit_bits) - 1, sum = (uint32_t)from;
+        for (size_t i = from; i < to; i++) start[items[i].key >> shift & mask]++;
+        for (uint32_t digit = 0; digit <= mask; digit++) {
             uint32_t here = start[digit];
             start[digit] = sum;
             sum += here;
         }
-        deal_digits(&w, from, to, start);
-        swap_lists(&w);
+        for (size_t i = from; i < to; i++) spare[start[items[i].key >> shift & mask]++] = items[i];
+        item *swap = items;
+        items = spare, spare = swap;
     }
-    if (w.items != whole->items) memcpy(whole->items + from, w.items + from, (to - from) * sizeof *w.items);
+    return items;
 }
-
-/* ---- a few points, and many that no grid parts ---- */
 
 static bool earlier(const double p[2], uint32_t i, const double q[2], uint32_t j) {
     if (p[0] != q[0]) return p[0] < q[0];
@@ -200,30 +166,10 @@ static bool earlier(const double p[2], uint32_t i, const double q[2], uint32_t j
     return i < j;
 }
 
-static void sort_few(const work *w, size_t from, size_t to) {
-    for (size_t i = from + 1; i < to; i++) {
-        item moving = w->items[i];
-        double at[2] = {w->at[i][0], w->at[i][1]};
-        size_t j = i;
-        for (; j > from && earlier(at, moving.index, w->at[j - 1], w->items[j - 1].index); j--) {
-            w->items[j] = w->items[j - 1];
-            w->at[j][0] = w->at[j - 1][0], w->at[j][1] = w->at[j - 1][1];
-        }
-        w->items[j] = moving;
-        w->at[j][0] = at[0], w->at[j][1] = at[1];
-    }
-}
-
-static void gather(const work *w, size_t from, size_t to) {
-    for (size_t i = from; i < to; i++) {
-        const double *p = w->points[w->items[i].index];
-        w->at[i][0] = p[0], w->at[i][1] = p[1];
-    }
-}
-
-static void merge(const work *w, const item *a, size_t a_count, const item *b, size_t b_count, item *out) {
+static void merge(const record *r, const item *a, size_t a_count, const item *b, size_t b_count, item *out) {
     while (a_count && b_count) {
-        bool take_b = earlier(w->points[b->index], b->index, w->points[a->index], a->index);
+        const record *p = &r[a->position], *q = &r[b->position];
+        bool take_b = earlier(q->at, q->index, p->at, p->index);
         *out++ = take_b ? *b++ : *a++;
         if (take_b) b_count--;
         else a_count--;
@@ -231,19 +177,45 @@ static void merge(const work *w, const item *a, size_t a_count, const item *b, s
     memcpy(out, a, a_count * sizeof *a);
     memcpy(out + a_count, b, b_count * sizeof *b);
 }
-static void sort_many(const work *w, size_t from, size_t to) {
+/* Sorts the items of a stretch by place and index. @return the list they end up in */
+static const item *merge_items(const work *w, size_t from, size_t to) {
     item *a = w->items, *b = w->spare;
-    for (size_t i = from; i < to; i += FEW) sort_few(w, i, i + FEW < to ? i + FEW : to);
-    for (size_t run = FEW; run < to - from; run *= 2) {
+    for (size_t run = 1; run < to - from; run *= 2) {
         for (size_t low = from; low < to; low += 2 * run) {
             size_t middle = low + run < to ? low + run : to, high = middle + run < to ? middle + run : to;
-            merge(w, a + low, middle - low, a + middle, high - middle, b + low);
+            merge(w->records, a + low, middle - low, a + middle, high - middle, b + low);
         }
         item *swap = a;
         a = b, b = swap;
     }
-    if (a != w->items) memcpy(w->items + from, a + from, (to - from) * sizeof *a);
-    gather(w, from, to);
+    return a;
+}
+
+static void list_items(const work *w, size_t from, size_t to) {
+    for (size_t i = from; i < to; i++) w->items[i] = (item){w->records[i].key, (uint32_t)i};
+}
+static void take_records(const work *w, const item *items, size_t from, size_t to) {
+    for (size_t i = from; i < to; i++) {
+        const record *r = &w->records[items[i].position];
+        w->at[i][0] = r->at[0], w->at[i][1] = r->at[1];
+        w->input_index[i] = r->index;
+    }
+}
+
+/* ---- one cell ---- */
+
+static void sort_few(const work *w, size_t from, size_t to) {
+    for (size_t i = from + 1; i < to; i++) {
+        double at[2] = {w->at[i][0], w->at[i][1]};
+        uint32_t index = w->input_index[i];
+        size_t j = i;
+        for (; j > from && earlier(at, index, w->at[j - 1], w->input_index[j - 1]); j--) {
+            w->at[j][0] = w->at[j - 1][0], w->at[j][1] = w->at[j - 1][1];
+            w->input_index[j] = w->input_index[j - 1];
+        }
+        w->at[j][0] = at[0], w->at[j][1] = at[1];
+        w->input_index[j] = index;
+    }
 }
 
 static uint8_t lowest_bit(size_t x) {
@@ -252,10 +224,8 @@ static uint8_t lowest_bit(size_t x) {
     return bit;
 }
 
-/* One cell: sorted by easting, cut in halves of halves. */
-static void order_sorted(const work *w, size_t from, size_t to) {
-    if (to - from <= FEW) sort_few(w, from, to);
-    else sort_many(w, from, to);
+/* Sorted by easting, cut in halves of halves. */
+static void cut_sorted(const work *w, size_t from, size_t to) {
     size_t places = 1;
     for (size_t i = from + 1; i < to; i++) {
         bool same = w->at[i][0] == w->at[i - 1][0] && w->at[i][1] == w->at[i - 1][1];
@@ -263,7 +233,7 @@ static void order_sorted(const work *w, size_t from, size_t to) {
     }
 }
 
-/* ---- cuts between cells ---- */
+/* ---- grids ---- */
 
 /* The exponent of x as a double: its highest bit. */
 static inline int highest_bit(uint32_t x) {
@@ -272,79 +242,99 @@ static inline int highest_bit(uint32_t x) {
     memcpy(&bits, &value, sizeof bits);
     return (int)(bits >> 52) - 1023;
 }
-
-static void mark_cuts(const work *w, size_t from, size_t to, int grid) {
-    int base = LEVELS_OF_GRID * (GRIDS - grid);
-    for (size_t i = from; i < to; i++) {
-        uint32_t differ = w->items[i - 1].key ^ w->items[i].key;
-        w->level[i] = (uint8_t)(differ ? base + highest_bit(differ) : SAME_CELL);
-    }
+static inline uint8_t cut_level(int grid, uint32_t differ) {
+    return (uint8_t)(LEVELS_OF_GRID * (GRIDS - grid) + highest_bit(differ));
 }
 
-static void order_grid(const work *w, size_t from, size_t to, int grid);
+static void order_crowd(const work *w, size_t from, size_t to, int grid);
 
-/* Orders what shares a cell; the stretch starts and ends between cells. */
-static void refine(const work *w, size_t from, size_t to, int grid) {
+/* Puts the records of a stretch in the order of the last bits of their keys, in which alone they differ. */
+static void order_records(const work *w, size_t from, size_t to, int bits, int grid) {
+    list_items(w, from, to);
+    const item *items = sort_items(w, from, to, bits);
+    take_records(w, items, from, to);
+    for (size_t i = from + 1; i < to; i++) {
+        uint32_t differ = items[i - 1].key ^ items[i].key;
+        w->level[i] = differ ? cut_level(grid, differ) : SAME_CELL;
+    }
     for (size_t start = from; start < to;) {
         size_t end = start + 1;
         while (end < to && w->level[end] == SAME_CELL) end++;
-        if (end - start > FEW) order_grid(w, start, end, grid + 1);
-        else if (end - start > 1) order_sorted(w, start, end);
+        if (end - start > FEW) order_crowd(w, start, end, grid + 1);
+        else if (end - start > 1) {
+            sort_few(w, start, end);
+            cut_sorted(w, start, end);
+        }
         start = end;
     }
 }
 
-/* Runs to a depth of GRIDS. */
-static void order_grid(const work *w, size_t from, size_t to, int grid) {
+/* One cell with more than a few points: a grid of its own. Runs to a depth of GRIDS. */
+static void order_crowd(const work *w, size_t from, size_t to, int grid) {
     box b = {{w->at[from][0], w->at[from][1]}, {w->at[from][0], w->at[from][1]}};
     for (size_t i = from + 1; i < to; i++) widen(&b, w->at[i]);
     int bits = axis_bits(to - from);
     frame f = frame_of(&b, bits);
-    if (f.scale == 0 || grid == GRIDS) {
-        order_sorted(w, from, to);
+    for (size_t i = from; i < to; i++)
+        w->records[i] = (record){{w->at[i][0], w->at[i][1]}, key_of(&f, w->at[i]), w->input_index[i]};
+    if (f.scale > 0 && grid < GRIDS) {
+        order_records(w, from, to, 2 * bits, grid);
         return;
     }
-    for (size_t i = from; i < to; i++) w->items[i].key = key_of(&f, w->at[i]);
-    sort_stretch(w, from, to, 2 * bits);
-    gather(w, from, to);
-    mark_cuts(w, from + 1, to, grid);
-    refine(w, from, to, grid);
+    list_items(w, from, to);
+    take_records(w, merge_items(w, from, to), from, to);
+    cut_sorted(w, from, to);
 }
 
-static void key_chunk(void *context, int index) {
-    work *w = context;
+/* ---- buckets ---- */
+
+static uint32_t bucket_of(const work *w, uint32_t key) { return key >> (w->bits - BUCKET_BITS); }
+
+static void count_chunk(void *context, int index) {
+    const work *w = context;
+    uint32_t *counts = w->chunks[index].start;
+    memset(counts, 0, sizeof w->chunks[index].start);
     for (size_t i = chunk_start(w, index); i < chunk_start(w, index + 1); i++)
-        w->items[i] = (item){key_of(&w->frame, w->points[i]), (uint32_t)i};
+        counts[bucket_of(w, key_of(&w->frame, w->points[i]))]++;
 }
-static void cut_chunk(void *context, int index) {
+static void deal_chunk(void *context, int index) {
+    const work *w = context;
+    uint32_t *start = w->chunks[index].start;
+    for (size_t i = chunk_start(w, index); i < chunk_start(w, index + 1); i++) {
+        const double *p = w->points[i];
+        uint32_t key = key_of(&w->frame, p);
+        w->records[start[bucket_of(w, key)]++] = (record){{p[0], p[1]}, key, (uint32_t)i};
+    }
+}
+static void order_bucket(void *context, int index) {
     work *w = context;
-    size_t from = chunk_start(w, index), to = chunk_start(w, index + 1);
-    mark_cuts(w, from ? from : 1, to, 0);
-    gather(w, from, to);
+    size_t from = w->bucket_start[index], to = w->bucket_start[index + 1];
+    if (from == to) return;
+    order_records(w, from, to, w->bits - BUCKET_BITS, 0);
+    for (size_t i = from + 1; i < to; i++) w->duplicates[index] += w->level[i] == DUPLICATE;
+    int before = index;
+    while (before > 0 && w->bucket_start[before] == from) before--;
+    uint32_t differ = (uint32_t)(before ^ index) << (w->bits - BUCKET_BITS);
+    w->level[from] = from ? cut_level(0, differ) : 0;
 }
 
-/* The first cell that starts in the chunk, or in a later one. Only cuts between cells of the whole grid are told apart
- * from SAME_CELL while chunks are being refined, and a chunk refines none but its own cells. */
-static size_t first_cell(const work *w, int index) {
-    size_t i = chunk_start(w, index);
-    if (i > 0)
-        while (i < w->count && w->level[i] == SAME_CELL) i++;
-    return i;
-}
-static void bound_chunk(void *context, int index) {
-    work *w = context;
-    w->chunks[index].from = first_cell(w, index);
-}
-static void refine_chunk(void *context, int index) {
-    work *w = context;
-    chunk *c = &w->chunks[index];
-    size_t to = index + 1 < w->chunk_count ? c[1].from : w->count;
-    refine(w, c->from, to, 0);
-    c->duplicates = 0;
-    for (size_t i = c->from; i < to; i++) {
-        c->duplicates += w->level[i] == DUPLICATE;
-        w->input_index[i] = w->items[i].index;
+static void order_all(work *w, int threads, const box *all) {
+    int bits = axis_bits(w->count);
+    w->bits = 2 * bits;
+    w->frame = frame_of(all, bits);
+    mst_parallel(threads, w->chunk_count, count_chunk, w);
+    uint32_t sum = 0;
+    for (int bucket = 0; bucket < BUCKETS; bucket++) {
+        w->bucket_start[bucket] = sum;
+        for (int i = 0; i < w->chunk_count; i++) {
+            uint32_t here = w->chunks[i].start[bucket];
+            w->chunks[i].start[bucket] = sum;
+            sum += here;
+        }
     }
+    w->bucket_start[BUCKETS] = sum;
+    mst_parallel(threads, w->chunk_count, deal_chunk, w);
+    mst_parallel(threads, BUCKETS, order_bucket, w);
 }
 
 /* Closes the lists up over points at places that are there already. */
@@ -365,41 +355,30 @@ static mst_status merge_duplicates(const work *w, mst_arena *arena, mst_order *o
     return MST_OK;
 }
 
-static void order_all(work *w, int threads, const box *all) {
-    int bits = axis_bits(w->count);
-    w->frame = frame_of(all, bits);
-    mst_parallel(threads, w->chunk_count, key_chunk, w);
-    sort_all(w, threads, 2 * bits);
-    w->level[0] = 0;
-    mst_parallel(threads, w->chunk_count, cut_chunk, w);
-    mst_parallel(threads, w->chunk_count, bound_chunk, w);
-    mst_parallel(threads, w->chunk_count, refine_chunk, w);
-}
-
-mst_status mst_order_places(const mst_triangulation_input *input, void *lists, double (*at)[2], mst_arena *arena,
+mst_status mst_order_places(const mst_triangulation_input *input, const mst_order_room *room, mst_arena *arena,
                             mst_arena *scratch, mst_order *order, mst_error *error) {
     if (input->point_count == 0) return MST_OK;
     work w = {.points = input->points,
-              .items = lists,
               .count = input->point_count,
+              .records = room->records,
+              .items = room->items,
               .level = order->level,
-              .at = at,
+              .at = room->at,
               .input_index = order->input_index,
               .chunk_count = 1};
     w.spare = w.items + w.count;
-    int threads = input->threads;
-    if (threads > 1) {
+    if (input->threads > 1) {
         size_t chunks = w.count / CHUNK_LEAST + 1;
         w.chunk_count = chunks < CHUNKS ? (int)chunks : CHUNKS;
     }
     w.chunks = mst_arena_array(scratch, (size_t)w.chunk_count, sizeof *w.chunks);
     if (!w.chunks) return mst_fail(error, MST_NO_MEMORY, "Memory ran out on %zu points.", w.count);
     box all;
-    mst_status status = survey(&w, threads, &all, &order->unit, error);
+    mst_status status = survey(&w, input->threads, &all, &order->unit, error);
     if (status) return status;
-    order_all(&w, threads, &all);
-    size_t duplicates = 0;
-    for (int i = 0; i < w.chunk_count; i++) duplicates += w.chunks[i].duplicates;
+    order_all(&w, input->threads, &all);
+    uint32_t duplicates = 0;
+    for (int i = 0; i < BUCKETS; i++) duplicates += w.duplicates[i];
     order->place_count = (uint32_t)w.count;
     return duplicates ? merge_duplicates(&w, arena, order, error) : MST_OK;
 }

@@ -45,6 +45,7 @@ static mst_status bill_operation(mst_session *session, const json_t *arguments, 
     for (size_t i = 0; i < bill.warning_count; i++) json_array_append_new(warnings, json_string(bill.warnings[i]));
     *result = json_pack("{s:o,s:o}", "lines", lines, "warnings", warnings);
     if (!priced) return MST_OK;
+    json_object_set_new(*result, "partial", json_boolean(bill.partial));
     json_object_set_new(*result, "currency", mst_json_text(bill.currency));
     json_object_set_new(*result, "total", isnan(bill.total_minor) ? json_null() : json_integer((json_int_t)llround(bill.total_minor)));
     json_object_set_new(*result, "total_interval", json_pack("[o,o]", mst_json_number(bill.total_low_minor), mst_json_number(bill.total_high_minor)));

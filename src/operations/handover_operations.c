@@ -58,12 +58,21 @@ MST_OPERATION(mst_op_draw) {
     return status;
 }
 
-static const struct { const char *name; mst_status (*write)(const mst_handover *, const char *, mst_error *); } WRITERS[] = {
-    {"dxf", mst_write_dxf}, {"geojson", mst_write_geojson}, {"csv", mst_write_points_csv}, {"landxml", mst_write_landxml}, {"gpx", mst_write_gpx},
-    {"xlsx", mst_write_xlsx}};
+static const struct { const char *name; mst_format format; mst_status (*write)(const mst_handover *, const char *, mst_error *); } WRITERS[] = {
+    {"dxf", MST_FORMAT_DXF, mst_write_dxf}, {"geojson", MST_FORMAT_GEOJSON, mst_write_geojson}, {"csv", MST_FORMAT_CSV, mst_write_points_csv},
+    {"landxml", MST_FORMAT_LANDXML, mst_write_landxml}, {"gpx", MST_FORMAT_GPX, mst_write_gpx}, {"xlsx", MST_FORMAT_XLSX, mst_write_xlsx}};
+
+static json_t *notes_of(const mst_handover *h, mst_format format, mst_arena *arena) {
+    json_t *list = json_array();
+    const char **notes;
+    size_t count;
+    if (mst_handover_notes(h, format, arena, &notes, &count, NULL) == MST_OK)
+        for (size_t i = 0; i < count; i++) json_array_append_new(list, json_string(notes[i]));
+    return list;
+}
 
 MST_OPERATION(mst_op_export) {
-    static const char *const KNOWN[] = {"to", "output", "contours", NULL};
+    static const char *const KNOWN[] = {"to", "output", "contours", "date", NULL};
     mst_derived *d = &session->derived;
     const char *to, *output;
     double interval = 0;
@@ -76,7 +85,9 @@ MST_OPERATION(mst_op_export) {
     size_t w = 0, n = sizeof WRITERS / sizeof *WRITERS;
     while (w < n && strcmp(WRITERS[w].name, to) != 0) w++;
     if (w == n) return mst_fail(error, MST_INVALID, "A site is exported to dxf, geojson, csv, landxml, gpx or xlsx, not '%.40s'.", to);
-    mst_handover h = {.site = d->site, .adjustment = d->adjustment};
+    const char *date = mst_arg_text(arguments, "date", "");
+    mst_handover h = {.site = d->site, .adjustment = d->adjustment,
+                      .written = strlen(date) == 10 ? mst_arena_printf(session->scratch, "%sT00:00:00", date) : NULL};
     mst_contour *contours;
     mst_setout_sheet sheet;
     mst_bill bill;
@@ -93,6 +104,6 @@ MST_OPERATION(mst_op_export) {
         h.bill = &bill;
     }
     status = WRITERS[w].write(&h, output, error);
-    if (!status) *result = json_pack("{s:s,s:s}", "file", output, "to", to);
+    if (!status) *result = json_pack("{s:s,s:s,s:o}", "file", output, "to", to, "notes", notes_of(&h, WRITERS[w].format, session->scratch));
     return status;
 }

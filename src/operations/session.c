@@ -27,6 +27,10 @@ void mst_session_close(mst_session *session) {
     free(session);
 }
 
+void mst_session_on_progress(mst_session *session, void *self, void (*tell)(void *self, double fraction, const char *sentence)) {
+    session->progress = (mst_progress){self, tell};
+}
+
 int64_t mst_session_revision(mst_session *session) {
     int64_t revision = -1;
     return mst_file_revision(session->file, &revision, NULL) == MST_OK ? revision : -1;
@@ -95,6 +99,7 @@ mst_status mst_derive_ground(mst_derived *d, mst_error *error) {
     mst_error why = {0};
     status = mst_derive_adjustment(d, &why);
     if (!status) status = mst_ground_from_site(d->site, d->adjustment, d->arena, &d->ground, &why);
+    if (!status) status = mst_ground_trust(d->ground, d->adjustment, d->arena, &why);
     return outcome(&d->grounding, status, &why, error);
 }
 

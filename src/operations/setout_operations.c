@@ -24,6 +24,8 @@ mst_status mst_derive_setout(mst_session *session, const json_t *arguments, mst_
     options.from = mst_arg_text(arguments, "from", NULL);
     options.to = mst_arg_text(arguments, "to", NULL);
     status = mst_arg_length(arguments, "reach", &options.reach_m, error);
+    if (!status) status = mst_arg_length(arguments, "misfit", &options.fit.misfit_m, error);
+    if (!status) status = mst_arg_length(arguments, "tape-sd", &options.tape_sd_m, error);
     bool grounded = mst_derive_ground(d, NULL) == MST_OK;
     if (!status) status = mst_setout(stakes, count, d->adjustment, grounded ? d->ground : NULL, &options, session->scratch, sheet, error);
     return status;
@@ -60,12 +62,14 @@ static json_t *stake_json(const mst_setout_line *l, const char *method) {
     json_object_set_new(o, "cut_m", mst_json_number(l->cut_m));
     json_object_set_new(o, "sd_m", mst_json_number(l->sd_m));
     json_object_set_new(o, "methods", methods_json(l, method));
+    json_object_set_new(o, "side", mst_json_text(l->side));
+    json_object_set_new(o, "words", mst_json_text(l->words));
     json_object_set_new(o, "caution", mst_json_text(l->caution));
     return o;
 }
 
 MST_OPERATION(mst_op_setout) {
-    static const char *const KNOWN[] = {"method", "frame", "origin", "direction", "at", "backsight", "from", "to", "reach", NULL};
+    static const char *const KNOWN[] = {"method", "frame", "origin", "direction", "at", "backsight", "from", "to", "reach", "misfit", "tape-sd", NULL};
     mst_setout_sheet sheet;
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     const char *method = mst_arg_text(arguments, "method", "all");
@@ -97,7 +101,7 @@ static mst_status built_page(mst_session *session, const json_t *arguments, cons
 }
 
 MST_OPERATION(mst_op_verify) {
-    static const char *const KNOWN[] = {"text", "name", "columns", "plan", "height", "confidence", "search", "frame", "origin", "direction", NULL};
+    static const char *const KNOWN[] = {"text", "name", "columns", "plan", "height", "confidence", "search", "frame", "origin", "direction", "misfit", NULL};
     static const char *const WORDS[] = {[MST_PASS] = "pass", [MST_FAIL] = "fail", [MST_CANNOT_TELL] = "cannot tell"};
     const mst_page *page = NULL;
     mst_built *built;
@@ -122,8 +126,10 @@ MST_OPERATION(mst_op_verify) {
         tally[c->verdict]++;
         json_t *o = json_pack("{s:s,s:s,s:s,s:s}", "point", c->point, "stake", c->stake ? c->stake : "", "verdict", WORDS[c->verdict], "sentence", c->sentence);
         const struct { const char *key; double value; } figures[] = {{"de_m", c->de_m}, {"dn_m", c->dn_m}, {"dz_m", c->dz_m}, {"distance_m", c->distance_m},
-                                                                     {"tolerance_m", c->tolerance_m}, {"sd_m", c->sd_m}};
-        for (size_t k = 0; k < 6; k++) json_object_set_new(o, figures[k].key, mst_json_number(figures[k].value));
+                                                                     {"tolerance_m", c->tolerance_m}, {"sd_m", c->sd_m},
+            {"height_tolerance_m", c->height_tolerance_m}, {"height_sd_m", c->height_sd_m}, {"plan_conformance", c->plan_conformance},
+            {"height_conformance", c->height_conformance}};
+        for (size_t k = 0; k < sizeof figures / sizeof *figures; k++) json_object_set_new(o, figures[k].key, mst_json_number(figures[k].value));
         json_array_append_new(list, o);
     }
     *result = json_pack("{s:o,s:i,s:i,s:i}", "checks", list, "pass", tally[MST_PASS], "fail", tally[MST_FAIL], "cannot_tell", tally[MST_CANNOT_TELL]);

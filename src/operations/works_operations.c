@@ -267,7 +267,8 @@ static mst_status ground_of_visit(mst_session *session, const char *visit, mst_g
     if (!found) return mst_fail(error, MST_NOT_FOUND, "There is no visit '%.60s'.", visit);
     if (count < 3) return mst_fail(error, MST_TOO_FEW, "Visit '%.60s' has %zu points with a level on its points pages; a ground needs three.", visit, count);
     mst_ground_input input = {.points = points, .point_count = count};
-    return mst_ground_build(&input, session->scratch, ground, error);
+    mst_status status = mst_ground_build(&input, session->scratch, ground, error);
+    return status ? status : mst_ground_trust(*ground, d->adjustment, session->scratch, error);
 }
 
 static mst_status visit_to_visit(mst_session *session, const char *from, const char *to, json_t **result, mst_error *error) {

@@ -5,7 +5,8 @@
 
 static const double WITHIN_SD = 3;        /* the error may be this many of its sd away from the slip */
 static const double LEAST_WITHIN = 0.002; /* m; books are kept to the millimetre or two */
-static const double TELLS = 0.25;         /* a slip is recognised when the doubt is below this part of it */
+static const double SWAP_SD = 30; /* swaps come in every multiple of 9, so chance finds one unless the error is sure */
+static const double TELLS = 0.25; /* a slip is recognised when the doubt is below this part of it */
 
 static bool is_about(double error, double slip, double sd) {
     double within = fmax(WITHIN_SD * sd, LEAST_WITHIN);
@@ -23,7 +24,7 @@ static bool is_swapped(double booked, double error, double sd) {
         double low = fmod(floor(fabs(booked) / place + 0.5 * 0.001 / place), 10);
         double high = fmod(floor(fabs(booked) / (place * 10) + 0.5 * 0.001 / (place * 10)), 10);
         double change = (low - high) * place * 9; /* swapped minus booked */
-        if (change != 0 && is_about(truth - fabs(booked), change, sd)) return true;
+        if (SWAP_SD * sd < fabs(change) && is_about(truth - fabs(booked), change, sd)) return true;
     }
     return false;
 }

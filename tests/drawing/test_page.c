@@ -257,6 +257,24 @@ static void the_level_at_the_door_is_never_left_out(void **state) {
     }
 }
 
+static void every_pad_has_its_level(void **state) {
+    (void)state;
+    static const char *const papers[] = {"A4", "A3", "A2"};
+    for (int i = 0; i < 6; i++) {
+        sheet s = open_sheet(200);
+        mst_error error = {0};
+        size_t found = 0;
+        s.g.options.paper = papers[i % 3];
+        s.g.options.north_up_turn_rad = i / 3 * 0.8;
+        assert_int_equal(garden_layout(&s.g, &s.pen, &s.layout, &error), MST_OK);
+        const mst_labels *l = &s.layout.annotation.labels;
+        for (size_t k = 0; k < l->count; k++)
+            found += placed(l, k) && l->items[k].kind == MST_LABEL_BOXED && l->items[k].line_count == 3;
+        assert_int_equal(found, s.g.plan.pad_count);
+        close_sheet(&s);
+    }
+}
+
 static void contours_read_uphill(void **state) {
     (void)state;
     sheet s = open_sheet(20);
@@ -568,6 +586,7 @@ int main(void) {
                                        cmocka_unit_test(a_crowded_sheet_has_no_overlap_and_loses_no_level),
                                        cmocka_unit_test(levels_keep_off_heavy_lines_and_signs),
                                        cmocka_unit_test(the_level_at_the_door_is_never_left_out),
+                                       cmocka_unit_test(every_pad_has_its_level),
                                        cmocka_unit_test(contours_read_uphill),
                                        cmocka_unit_test(fall_arrows_point_down),
                                        cmocka_unit_test(the_sheet_says_what_it_must),

@@ -184,7 +184,7 @@ static void nothing_is_missing_unsaid(void **state) {
     near(b.lines[0].net, 20, 0);
     near(b.total_minor, 100, 0);
     assert_true(warned(&b, "flags has no rate"));
-    assert_true(warned(&b, "code 'LAWN'"));
+    assert_true(warned(&b, "codes, so they are not in the total: 'LAWN'."));
     assert_true(warned(&b, "turf takes the area of 'LAWM'"));
     assert_true(warned(&b, "the fill of pad"));
     assert_false(warned(&b, "the cut of pad"));

@@ -16,7 +16,8 @@ export interface Figure {
   /** The sign as a word, before the value: "dig", "raise", "over", "short". */
   sign?: string;
   places?: Place[];
-  why?: Step[];
+  /** Made when it is asked for: a chain looks through every reading. */
+  why?: () => Step[];
 }
 
 /** One link of the chain behind a figure: from what was read to what follows. */
@@ -96,7 +97,7 @@ function fieldFigures(job: Job): Draft[] {
   const rows = pages.reduce((sum, page) => sum + page.rows.length, 0);
   const aside = pages.reduce((sum, page) => sum + page.rows.filter((r) => r.set_aside).length, 0);
   return [
-    { key: "field.readings", label: "Readings", kind: "count", value: rows, words: `on ${plural(pages.length, "page")}`, why: pages.map((p) => ({ stage: "reading", text: `${p.name}: ${plural(p.rows.length, "row")} of ${p.kind}, ${p.visit}` })) },
+    { key: "field.readings", label: "Readings", kind: "count", value: rows, words: `on ${plural(pages.length, "page")}`, why: () => pages.map((p) => ({ stage: "reading", text: `${p.name}: ${plural(p.rows.length, "row")} of ${p.kind}, ${p.visit}` })) },
     ...(aside ? [{ key: "field.aside", label: "Set aside", kind: "count" as const, value: aside, words: "kept, not counted" }] : []),
   ];
 }
@@ -108,9 +109,9 @@ function trustFigures(job: Job): Draft[] {
   const figures: Draft[] = [];
   if (weakest) {
     const half = Z95 * weakness(weakest);
-    figures.push({ key: "trust.weakest", label: `Weakest point, ${weakest.point}`, kind: "small", value: half, words: "either way", places: [{ type: "point", name: weakest.point }], why: [...readingSteps(job, weakest.point), { stage: "adjusted", text: `${weakest.point} by least squares over every visit`, place: { type: "point", name: weakest.point } }] });
+    figures.push({ key: "trust.weakest", label: `Weakest point, ${weakest.point}`, kind: "small", value: half, words: "either way", places: [{ type: "point", name: weakest.point }], why: () => [...readingSteps(job, weakest.point), { stage: "adjusted", text: `${weakest.point} by least squares over every visit`, place: { type: "point", name: weakest.point } }] });
   }
-  figures.push({ key: "trust.suspects", label: "Readings that look wrong", kind: "count", value: a.suspects.length, places: a.suspects.slice(0, 1).map((s) => (s.from && s.to ? { type: "between", from: s.from, to: s.to } : { type: "point", name: s.to || s.from })), why: a.suspects.map((s) => ({ stage: "reading", text: s.sentence, ...(s.from && s.to ? { place: { type: "between", from: s.from, to: s.to } as Place } : {}) })) });
+  figures.push({ key: "trust.suspects", label: "Readings that look wrong", kind: "count", value: a.suspects.length, places: a.suspects.slice(0, 1).map((s) => (s.from && s.to ? { type: "between", from: s.from, to: s.to } : { type: "point", name: s.to || s.from })), why: () => a.suspects.map((s) => ({ stage: "reading", text: s.sentence, ...(s.from && s.to ? { place: { type: "between", from: s.from, to: s.to } as Place } : {}) })) });
   return figures;
 }
 
@@ -121,16 +122,16 @@ function groundFigures(job: Job): Draft[] {
   const at = (level: number) => points.reduce<AdjustedPoint | undefined>((best, p) => (!best || Math.abs((p.elevation_m ?? 0) - level) < Math.abs((best.elevation_m ?? 0) - level) ? p : best), undefined);
   const extreme = (key: string, label: string, level: number): Draft => {
     const p = at(level);
-    return { key, label, kind: "level", value: level, ...(p ? { interval: about(level, p.sd_elevation_m), places: [{ type: "point", name: p.point }], why: pointSteps(job, p) } : {}) };
+    return { key, label, kind: "level", value: level, ...(p ? { interval: about(level, p.sd_elevation_m), places: [{ type: "point", name: p.point }], why: () => pointSteps(job, p) } : {}) };
   };
-  return [extreme("ground.lowest", "Lowest ground", g.lowest_m), extreme("ground.highest", "Highest ground", g.highest_m), { key: "ground.area", label: "Plan area", kind: "area", value: g.plan_area_m2, why: groundSteps(job) }];
+  return [extreme("ground.lowest", "Lowest ground", g.lowest_m), extreme("ground.highest", "Highest ground", g.highest_m), { key: "ground.area", label: "Plan area", kind: "area", value: g.plan_area_m2, why: () => groundSteps(job) }];
 }
 
 function levelFigures(job: Job): Draft[] {
   const v = job.results.volume;
   return (v?.elements ?? []).slice(0, 3).map((e) => ({
     key: `levels.${e.element}`, label: `${e.element}, cut less fill`, kind: "volume", value: e.net_m3, interval: e.net_interval_m3,
-    sign: e.net_m3 < 0 ? "short" : "over", places: placesOfWork(job, e.element), why: volumeSteps(job).filter((s) => s.stage !== "derived" || s.text.includes(e.element) || s.text.startsWith("Ground")),
+    sign: e.net_m3 < 0 ? "short" : "over", places: placesOfWork(job, e.element), why: () => volumeSteps(job).filter((s) => s.stage !== "derived" || s.text.includes(e.element) || s.text.startsWith("Ground")),
   }));
 }
 
@@ -143,7 +144,7 @@ function earthFigures(job: Job): Draft[] {
   const v = job.results.volume;
   if (!v) return [];
   const places = (job.site?.works ?? []).map((w): Place => ({ type: "feature", name: w.definition.in }));
-  const why = volumeSteps(job);
+  const why = () => volumeSteps(job);
   return [
     { key: "earth.cut", label: "Cut, in the bank", kind: "volume", value: v.cut_m3, interval: v.cut_interval_m3, sign: "dig", places, why },
     { key: "earth.fill", label: "Fill, in place", kind: "volume", value: v.fill_m3, interval: v.fill_interval_m3, sign: "raise", places, why },
@@ -154,7 +155,7 @@ function earthFigures(job: Job): Draft[] {
 function priceFigures(job: Job): Draft[] {
   const e = job.results.estimate;
   if (!e || e.total === undefined || e.total === null) return [];
-  const why: Step[] = [...volumeSteps(job).slice(0, 2), ...e.lines.filter((l) => l.amount !== null && l.amount !== undefined).map((l): Step => ({ stage: "derived", text: l.item, kind: "money", value: l.amount ?? 0 }))];
+  const why = (): Step[] => [...volumeSteps(job).slice(0, 2), ...e.lines.filter((l) => l.amount !== null && l.amount !== undefined).map((l): Step => ({ stage: "derived", text: l.item, kind: "money", value: l.amount ?? 0 }))];
   return [{ key: "price.total", label: "Cost at your rates", kind: "money", value: e.total, interval: e.total_interval, why }];
 }
 
@@ -172,7 +173,7 @@ function proofFigures(job: Job): Draft[] {
   if (!checks.length) return [];
   const tally = (verdict: string) => checks.filter((c) => c.verdict === verdict);
   const why = (verdict: string): Step[] => tally(verdict).map((c) => ({ stage: "derived", text: c.sentence, place: { type: "point", name: c.point } }));
-  return (["pass", "fail", "cannot tell"] as const).map((verdict) => ({ key: `proof.${verdict}`, label: { pass: "Pass", fail: "Fail", "cannot tell": "Cannot tell" }[verdict], kind: "count" as const, value: tally(verdict).length, words: `of ${checks.length}`, why: why(verdict) }));
+  return (["pass", "fail", "cannot tell"] as const).map((verdict) => ({ key: `proof.${verdict}`, label: { pass: "Pass", fail: "Fail", "cannot tell": "Cannot tell" }[verdict], kind: "count" as const, value: tally(verdict).length, words: `of ${checks.length}`, why: () => why(verdict) }));
 }
 
 const MAKERS: Record<Chapter, (job: Job) => Draft[]> = {

@@ -1,6 +1,6 @@
 // The job as the page knows it: the site, what follows from it, what is on its way, and how it is looked at.
 import { Away, Refused, call, saidOf, type OperationName } from "./api/client";
-import { historyLine, readKept, send, writeKept, type Kept } from "./api/kept";
+import { historyLine, readKept, send, writeKept, type Kept, type Outcome, type TypedRow } from "./api/kept";
 import type { Change, Failure, Mesh, Operations, Site, Volume, Work, WorkDefinition } from "./api/types";
 import { noteFigures } from "./moved";
 import { makeStore } from "./store";
@@ -85,7 +85,7 @@ let newest = 0;
 let offered: Promise<ReadonlySet<string>> | null = null;
 
 /** The operations that this server has: a page may be newer or older than its program. */
-function offeredOperations(): Promise<ReadonlySet<string>> {
+export function offeredOperations(): Promise<ReadonlySet<string>> {
   offered ??= fetch("/api/operations").then(
     async (r) => new Set(((await r.json()) as { operations: { name: string }[] }).operations.map((o) => o.name)),
     () => {
@@ -108,13 +108,18 @@ function keep(name: OperationName, value: unknown, failure: Failure | undefined)
 
 /** Asks one operation and keeps its answer, or the sentence why there is none. */
 export async function derive(name: OperationName, asked = newest): Promise<void> {
+  const survey = surveyed;
+  const kept = (value: unknown, failure: Failure | undefined) => {
+    if (asked !== newest) return; /* a newer question is on its way */
+    madeFor.set(name, survey);
+    keep(name, value, failure);
+  };
   try {
     if (!(await offeredOperations()).has(name)) return;
-    const value = await timed(name, call(name, argumentsOf(name)));
-    if (asked === newest) keep(name, value, undefined);
+    kept(await timed(name, call(name, argumentsOf(name))), undefined);
   } catch (error) {
     if (error instanceof Away) job.set({ away: true });
-    else if (error instanceof Refused) asked === newest && keep(name, undefined, error.failure);
+    else if (error instanceof Refused) kept(undefined, error.failure);
     else throw error;
   }
 }
@@ -122,9 +127,11 @@ export async function derive(name: OperationName, asked = newest): Promise<void>
 /** Readings and features as far as the survey and the ground hang on them. */
 function surveyOf(site: Site): string {
   const pages = site.pages.filter((p) => !/stakes|built|prices/.test(p.kind)).map((p) => [p.id, p.visit, p.gear, p.rows.length, p.rows.filter((r) => r.set_aside !== null).map((r) => r.id)]);
-  return JSON.stringify([pages, site.features.map((f) => [f.name, f.role, f.points.map((v) => v.point + v.edge)]), site.settings]);
+  return JSON.stringify([pages, site.features.map((f) => [f.name, f.role, f.points.map((v) => v.point + v.edge)]), Object.entries(site.settings).filter(([key]) => !/^(title|units|currency|load|client|owner|creator|approved|soil\..*)$/.test(key))]);
 }
 let surveyed = "";
+/** Of which survey an answer speaks: one that came too late for its question is not taken for an answer. */
+const madeFor = new Map<OperationName, string>();
 
 /** What has nothing to work on is not asked for. */
 function hasInputs(site: Site, name: OperationName): boolean {
@@ -191,10 +198,8 @@ export async function refresh(): Promise<void> {
     job.set(error instanceof Away ? { away: true } : { said: saidOf(error) });
     return;
   }
-  const survey = surveyOf(job.get().site!);
-  const same = survey === surveyed && job.get().results.adjust !== undefined;
-  surveyed = survey;
-  const names = DERIVED.filter((name) => hasInputs(job.get().site!, name) && (!same || !OF_THE_SURVEY.includes(name)));
+  surveyed = surveyOf(job.get().site!);
+  const names = DERIVED.filter((name) => hasInputs(job.get().site!, name) && !(OF_THE_SURVEY.includes(name) && madeFor.get(name) === surveyed));
   forget(DERIVED.filter((name) => !hasInputs(job.get().site!, name)));
   await Promise.all([derive("history", asked).then(() => job.set(turnsOf(job.get().results.history?.changes ?? []))), ...names.map((name) => derive(name, asked)), ...(job.get().results.gear ? [] : [derive("gear", asked)])]);
   if (asked !== newest) return;
@@ -213,9 +218,14 @@ function setKept(kept: readonly Kept[]): void {
   job.set({ kept });
 }
 
+const awayOr = (error: unknown): Outcome => {
+  if (error instanceof Away) return { done: false, away: true };
+  throw error;
+};
+
 async function sendAll(): Promise<void> {
   for (let next = job.get().kept[0]; next; next = job.get().kept[0]) {
-    const outcome = await timed(next.operation, send(next, job.get().revision));
+    const outcome = await timed(next.operation, resolved(next).then((edit) => send(edit, job.get().revision), awayOr));
     const rest = job.get().kept.filter((k) => k.id !== next.id);
     if (outcome.done) {
       setKept(rest);
@@ -240,8 +250,26 @@ export function sendKept(): Promise<void> {
 }
 
 /** Makes a change: kept first, then sent. @return true when the site has it. Several in a row leave the reading to the last. */
-export async function change(operation: OperationName, args: Record<string, unknown>, said: string, adds = false, read = true): Promise<boolean> {
-  const kept: Kept = { id: historyLine(said, new Date()), operation, args, said, expected: job.get().revision, adds, tried: false };
+export function change(operation: OperationName, args: Record<string, unknown>, said: string, adds = false, read = true): Promise<boolean> {
+  return put({ id: historyLine(said, new Date()), operation, args, said, expected: job.get().revision, adds, tried: false }, read);
+}
+
+/** Adds a typed row to its page, or begins that page with it. */
+export function addRow(row: TypedRow, said: string): Promise<boolean> {
+  return put({ id: historyLine(said, new Date()), operation: "add-reading", args: {}, said, expected: job.get().revision, adds: true, tried: false, row }, true);
+}
+
+async function resolved(kept: Kept): Promise<Kept> {
+  const { row } = kept;
+  if (!row) return kept;
+  const known = job.get().site;
+  const site = known && known.revision === job.get().revision && !job.get().away ? known : await call("site");
+  const page = site.pages.find((p) => p.name === row.name && p.kind === row.kind && p.visit === row.visit);
+  if (page) return { ...kept, operation: "add-reading", args: { page_id: page.id, record: row.record } };
+  return { ...kept, operation: "import", args: { page: row.kind, name: row.name, visit: row.visit, text: `${row.header}\n${row.record}\n` } };
+}
+
+async function put(kept: Kept, read: boolean): Promise<boolean> {
   job.set({ refusal: null });
   setKept([...job.get().kept, kept]);
   await sendKept();

@@ -23,6 +23,16 @@ export function makeStore<T extends object>(initial: T): Store<T> {
   };
 }
 
+/** As useStore, for several parts of the state at once: redraws when one of them changes. */
+export function useParts<T extends object, K extends keyof T>(store: Store<T>, keys: readonly K[]): T {
+  const state = store.get();
+  const [, redraw] = useReducer((n: number) => n + 1, 0);
+  const last = useRef(state);
+  last.current = state;
+  useEffect(() => store.listen(() => keys.some((k) => store.get()[k] !== last.current[k]) && redraw(0)), [store]);
+  return state;
+}
+
 export function useStore<T extends object, P>(store: Store<T>, pick: (state: T) => P): P {
   const [, redraw] = useReducer((n: number) => n + 1, 0);
   const picked = pick(store.get());

@@ -27,7 +27,7 @@ test("levels are booked in order, in feet and inches", async ({ page, demo }) =>
   await press(page, field.getByRole("button", { name: "Levels", exact: true }));
   await field.getByLabel("Point", { exact: true }).fill("BM1");
   await field.getByLabel("Staff reading").fill("4'-1 1/4\"");
-  await expect(field.locator(".back")).toContainText("4'-1 1/4\", that is 1.250 m");
+  await expect(field.locator(".back")).toContainText("4'-1 1/4\", that is 1.251 m");
   await field.getByLabel("Staff reading").fill("4'-12\"");
   await expect(field.locator(".back")).toContainText("Inches go up to 12");
   await expect(field.getByRole("button", { name: "Keep" })).toBeDisabled();

@@ -1,7 +1,7 @@
 // A site and its server for one test: the real program on a port of its own, in a folder of its own.
 import { test as base, expect, type Locator, type Page } from "@playwright/test";
 import { spawn, spawnSync, type ChildProcess } from "node:child_process";
-import { mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { copyFileSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { createServer } from "node:net";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
@@ -72,7 +72,15 @@ export class Job {
 }
 
 /** `empty`: a site with nothing in it; `demo`: the demo's pages and works taken in. A page that complains fails its test. */
-export const test = base.extend<{ empty: Job; demo: Job; quiet: void }>({
+export const test = base.extend<{ empty: Job; demo: Job; quiet: void }, { filled: Job }>({
+  /* Made once for all tests of a worker, copied for each. */
+  filled: [async ({}, use) => {
+    const job = new Job(0);
+    job.make();
+    job.fill();
+    await use(job);
+    await job.end();
+  }, { scope: "worker" }],
   empty: async ({}, use) => {
     const job = new Job(await freePort());
     job.make();
@@ -80,10 +88,9 @@ export const test = base.extend<{ empty: Job; demo: Job; quiet: void }>({
     await use(job);
     await job.end();
   },
-  demo: async ({}, use) => {
+  demo: async ({ filled }, use) => {
     const job = new Job(await freePort());
-    job.make();
-    job.fill();
+    copyFileSync(filled.site, job.site);
     await job.start();
     await use(job);
     await job.end();

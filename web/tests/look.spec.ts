@@ -82,7 +82,7 @@ test("a figure opens its chain and leads to its place", async ({ page, demo }, i
 test("find, measure, section and the standing ground", async ({ page, demo }, info) => {
   await visit(page, demo);
   await settled(page);
-  const find = page.getByRole("searchbox");
+  const find = page.getByLabel("Find a point, feature or stake by name");
   await find.fill("H4");
   await find.press("Enter");
   await expect(page.locator(".caption")).toContainText("H4");
@@ -92,7 +92,7 @@ test("find, measure, section and the standing ground", async ({ page, demo }, in
   await find.press("Enter");
   await expect(page.locator(".caption")).toContainText("area");
   await press(page, page.getByRole("button", { name: "Section", exact: true }));
-  await page.getByLabel("or between").fill("F1 to F5");
+  await page.getByLabel("or between").fill("BD1 to L2");
   await page.getByLabel("or between").press("Enter");
   await expect(page.locator(".profile .surface").first()).toBeAttached();
   await expect(page.locator(".along")).toContainText("from end to end");

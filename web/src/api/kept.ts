@@ -4,6 +4,9 @@
 import { Away, Refused, call, type OperationName } from "./client";
 import type { Failure } from "./types";
 
+/** A typed row of a page that may not be there yet; which operation stores it is found when it is sent. */
+export interface TypedRow { kind: string; name: string; visit: string; header: string; record: string }
+
 export interface Kept {
   id: string;
   operation: OperationName;
@@ -13,6 +16,7 @@ export interface Kept {
   /** Adds something of its own, so that it holds whatever others changed meanwhile. */
   adds: boolean;
   tried: boolean;
+  row?: TypedRow;
 }
 export type Outcome = { done: true; revision: number } | { done: false; away: boolean; failure?: Failure };
 

@@ -3,15 +3,18 @@ import type { ComponentChildren } from "preact";
 import type { OperationName } from "../api/client";
 import { figuresOf, stateOf } from "../figures";
 import { job, openChapter, type Chapter as Name } from "../job";
-import { useStore } from "../store";
+import { useParts } from "../store";
 import { FigureRow } from "./Figure";
 
 const SIGNS = { calm: "\u2713", look: "!", empty: "\u2013" } as const;
 const SIGN_WORDS = { calm: "in order", look: "wants a look", empty: "nothing yet" } as const;
 const WORK: Record<Name, readonly OperationName[]> = { Field: ["site", "import"], Trust: ["adjust"], Ground: ["ground", "contours"], Levels: ["volume", "drain"], Earth: ["volume"], Price: ["estimate"], Stakes: ["setout"], Proof: ["verify"] };
 
+/** A chapter's figures hang on these alone; a thumb on the level slider does not redraw the book. */
+const LOOKED_AT = ["site", "results", "failures", "kept", "slow", "chapter"] as const;
+
 export function Chapter({ name, children }: { name: Name; children: ComponentChildren }) {
-  const state = useStore(job, (s) => s);
+  const state = useParts(job, LOOKED_AT);
   const open = state.chapter === name;
   const { mood, sentence } = stateOf(name, state);
   const busy = WORK[name].some((operation) => state.slow.includes(operation));

@@ -1,6 +1,6 @@
 // Typing in the field: the next thing is asked for, read back, kept, and undone with one key.
 import { useState } from "preact/hooks";
-import { change, job, turnBack } from "../job";
+import { addRow, change, job, turnBack } from "../job";
 import { sheet } from "../sheet/lead";
 import { useStore } from "../store";
 import { lengthElsewhere, lengthSaid } from "../units";
@@ -32,8 +32,7 @@ export async function keepReading(kind: "tape" | "levels", visit: string, cells:
     job.set({ said: `The page ${name} has no column ${row.missing}.` });
     return;
   }
-  if (page) await change("add-reading", { page_id: page.id, record: row.record }, said, true);
-  else await change("import", { page: kind, name, text: `${HEADERS[kind]}\n${row.record}\n`, visit }, said, true);
+  await addRow({ kind, name, visit, header: page?.header ?? HEADERS[kind], record: row.record }, said);
 }
 
 function ReadBack({ said, fault, onKeep, ready }: { said: string; fault: string; onKeep(): void; ready: boolean }) {

@@ -80,7 +80,7 @@ export function FigureRow({ figure }: { figure: FigureData }) {
         <Written figure={figure} />
       </button>
       {mark && <MovedMark figure={figure} mark={mark} />}
-      {open && <Chain steps={figure.why ?? []} />}
+      {open && <Chain steps={figure.why?.() ?? []} />}
     </div>
   );
 }

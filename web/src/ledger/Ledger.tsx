@@ -2,9 +2,9 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { sentenceOf } from "../api/client";
 import { headlineFigures } from "../figures";
-import { change, job, openChapter, plainLine, setLight, turnBack, type Light } from "../job";
+import { change, job, openChapter, plainLine, refresh, setLight, turnBack, type Light } from "../job";
 import { marks, seeAll } from "../moved";
-import { useStore } from "../store";
+import { useParts, useStore } from "../store";
 import type { Units } from "../units";
 import { Chapter } from "./Chapter";
 import { Earth } from "./Earth";
@@ -79,13 +79,13 @@ function Notices() {
   const kept = useStore(job, (s) => s.kept);
   const refusal = useStore(job, (s) => s.refusal);
   const moved = useStore(marks, (s) => s.moved);
-  const state = useStore(job, (s) => s);
+  const state = useParts(job, ["site", "results"]);
   const movedFigures = headlineFigures(state).filter((f) => moved[f.key]);
   const over = useStore(waiting, (s) => s.over);
   const again = () => {
     const r = job.get().refusal;
     job.set({ refusal: null });
-    if (r) void change(r.kept.operation, r.kept.args, r.kept.said, r.kept.adds);
+    if (r) void refresh().then(() => change(r.kept.operation, r.kept.args, r.kept.said, r.kept.adds));
   };
   return (
     <div class="notices" aria-live="polite">
@@ -144,6 +144,10 @@ export function Ledger() {
   const chapter = useStore(job, (s) => s.chapter);
   const { height, setHeight, ledger, handle } = useDrawer();
   const scroller = useRef<HTMLDivElement>(null);
+  const view = useStore(job, (s) => s.view);
+  useEffect(() => {
+    if (view !== "plan") setHeight("low"); /* a section or the standing ground needs the room */
+  }, [view]);
   useEffect(() => {
     const onPhone = matchMedia("(max-width: 759px)").matches;
     if (chapter === "Field") setHeight("full");

@@ -5,14 +5,15 @@ import type { Level } from "../api/types";
 import { job } from "../job";
 import { useStore } from "../store";
 import type { XY } from "./arcs";
-import { finderOf } from "./content";
+import { finderOf, workMarks, type WorkMark } from "./content";
 import { Caption } from "./Caption";
-import { drawSheet, type Window } from "./frame";
+import { drawSheet, type Lie, type Window } from "./frame";
 import { sheet } from "./lead";
 import { Plan } from "./map";
 import { Relief } from "./Relief";
 import { Section } from "./Section";
 import { Strip } from "./Strip";
+import { drawWorks } from "./works";
 
 function windowOf(element: HTMLElement): Window {
   const { width, height } = element.getBoundingClientRect();
@@ -53,12 +54,16 @@ export function Sheet() {
     const [box, at, canvas] = [holder.current!, target.current!, frame.current!];
     const made = new Plan(at);
     sheet.plan = made;
+    let marks: WorkMark[] = [];
     const draw = () => {
       const w = windowOf(box);
       const v = made.map.getView();
       const [east = 0, north = 0] = v.getCenter() ?? [];
       const known = made.extent() !== null;
-      drawSheet(canvas, w, { east, north, resolution: known ? (v.getResolution() ?? 1) : 0, units: job.get().units, narrow: w.left < 20 }, made.look.inks);
+      const lie: Lie = { east, north, resolution: known ? (v.getResolution() ?? 1) : 0, units: job.get().units, narrow: w.left < 20 };
+      made.paintGround();
+      drawSheet(canvas, w, lie, made.look.inks);
+      if (known) drawWorks(canvas, w, lie, marks, job.get().chapter, made.look.inks);
     };
     const resize = () => {
       const w = windowOf(box);
@@ -78,17 +83,26 @@ export function Sheet() {
         made.relight();
       }
       made.show(state);
+      marks = workMarks(state);
       const fly = state.place !== place && !job.get().picking;
       place = state.place;
       made.mark(state, state.place, state.line, fly && sheet.flying);
+      sheet.flying = false;
       draw();
     };
-    const stop = job.listen(redraw);
+    let waiting = 0;
+    const stop = job.listen(() => {
+      waiting ||= requestAnimationFrame(() => {
+        waiting = 0;
+        redraw();
+      });
+    });
     resize();
     redraw();
     setReady(true);
     return () => {
       stop();
+      cancelAnimationFrame(waiting);
       watcher.disconnect();
       made.dispose();
       sheet.plan = null;

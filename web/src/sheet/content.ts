@@ -1,7 +1,7 @@
 // What lies on the sheet, as map features: from the operations' results to lines, points and words.
 import Feature from "ol/Feature";
 import { LineString, Point, Polygon } from "ol/geom";
-import type { AdjustedPoint, Path, Site } from "../api/types";
+import type { AdjustedPoint, Adjustment, Path, Site } from "../api/types";
 import { worksShown, type Job } from "../job";
 import { readSlope, say, slopeSaid } from "../units";
 import { edgesOf, lengthOf, polylineOf, type XY } from "./arcs";
@@ -9,9 +9,15 @@ import type { FindPoint } from "./ground";
 
 export const pointAt = (p: AdjustedPoint): XY | null => (p.easting_m === null || p.northing_m === null ? null : [p.easting_m, p.northing_m]);
 
+const places = new WeakMap<Adjustment, ReadonlyMap<string, XY | null>>();
+
+/** Finds adjusted points by name; the index is made once for each adjustment. */
 export function finderOf(job: Job): FindPoint {
-  const places = new Map((job.results.adjust?.points ?? []).map((p) => [p.point, pointAt(p)]));
-  return (name) => places.get(name) ?? null;
+  const { adjust } = job.results;
+  if (!adjust) return () => null;
+  const index = places.get(adjust) ?? new Map(adjust.points.map((p) => [p.point, pointAt(p)]));
+  places.set(adjust, index);
+  return (name) => index.get(name) ?? null;
 }
 
 export function areaFeatures(site: Site): Feature[] {
@@ -89,27 +95,31 @@ export function findingFeatures(job: Job): Feature[] {
   return (job.results.drain?.findings ?? []).flatMap((f) => (f.easting_m !== undefined && f.northing_m !== undefined && /pond|low|house/.test(f.kind) ? [new Feature({ geometry: new Point([f.easting_m, f.northing_m]), kind: "finding", name: f.sentence })] : []));
 }
 
+/** A work as it is drawn over the map: outline, label, and which way it falls. */
+export interface WorkMark { outline: XY[]; middle: XY; words: string[]; arrow: XY[] | null; slope: string }
+
 function slopeArrow(at: XY, towards: number, size: number): XY[] {
   const half = size * 0.22;
   return [[at[0] - half * Math.sin(towards), at[1] - half * Math.cos(towards)], [at[0] + half * Math.sin(towards), at[1] + half * Math.cos(towards)]];
 }
 
-export function workFeatures(job: Job): Feature[] {
+export function workMarks(job: Job): WorkMark[] {
   const find = finderOf(job);
   return worksShown(job).flatMap((work) => {
     const path = job.site?.features.find((f) => f.name === work.definition.in)?.paths[0];
     if (!path) return [];
-    const line = polylineOf(path);
-    const polygon = new Polygon([line]);
+    const outline = polylineOf(path);
+    const polygon = new Polygon([outline]);
     const inside = polygon.getInteriorPoint().getCoordinates() as number[];
     const middle: XY = [inside[0]!, inside[1]!];
     const live = job.live?.work === work.name ? job.live.volume : undefined;
     const volume = live ?? job.results.volume?.elements?.find((e) => e.element === work.name);
-    const told = volume ? [volume.cut_m3 > 0.005 ? `cut ${say("volume", Number(volume.cut_m3.toFixed(1)), job.units)}` : "", volume.fill_m3 > 0.005 ? `fill ${say("volume", Number(volume.fill_m3.toFixed(1)), job.units)}` : ""].filter(Boolean) : [];
+    const told = volume ? [volume.cut_m3 > 0.05 ? `cut ${say("volume", volume.cut_m3, job.units)}` : "", volume.fill_m3 > 0.05 ? `fill ${say("volume", volume.fill_m3, job.units)}` : ""].filter(Boolean) : [];
     const slope = work.definition.kind === "falling pad" ? readSlope(String(work.definition.fall ?? "")) : null;
     const [e0 = 0, n0 = 0, e1 = 0, n1 = 0] = polygon.getExtent();
     const target = typeof work.definition.towards === "string" ? find(work.definition.towards) : null;
     const bearing = target ? Math.atan2(target[0] - middle[0], target[1] - middle[1]) : (Number(work.definition.towards ?? 0) * Math.PI) / 180;
-    return [new Feature({ geometry: new Point(middle), kind: "work", name: work.definition.in, outline: new LineString(line), words: [work.name, ...told].join("\n"), slope: slope ? slopeSaid(slope, job.units).split(" = ")[0] : "", arrow: slope ? slopeArrow([middle[0], middle[1] - (n1 - n0) * 0.28], bearing, Math.min(e1 - e0, n1 - n0) || 1) : null })];
+    const arrow = slope ? slopeArrow([middle[0], middle[1] - (n1 - n0) * 0.28], bearing, Math.min(e1 - e0, n1 - n0) || 1) : null;
+    return [{ outline, middle, words: [work.name, ...told], arrow, slope: slope ? (slopeSaid(slope, job.units).split(" = ")[0] ?? "") : "" }];
   });
 }

@@ -42,86 +42,102 @@ export function formationOf(work: Work, outline: readonly XY[], find: FindPoint)
   return { at, level_m: metres(d.level) - buildUp(work), fall_e: slope * Math.sin(bearing), fall_n: slope * Math.cos(bearing) };
 }
 
-export interface CutFill { work: Work; outline: XY[]; cut: Path2D; fill: Path2D; clip: Path2D }
+/** The ground's level on a fine grid over a work's outline: made once for a zoom, so that a level under the thumb costs
+ * a comparison a cell, however many triangles there are. */
+interface Heights { east: number; north: number; cell: number; columns: number; rows: number; level: Float32Array }
 
-type Corner = [number, number, number];
+const CELLS_MAX = 400; /* along each side */
 
-/** The part of a triangle where the third value is above nought. */
-function part(corners: readonly Corner[]): XY[] {
-  const out: XY[] = [];
-  for (let i = 0; i < 3; i++) {
-    const a = corners[i]!;
-    const b = corners[(i + 1) % 3]!;
-    if (a[2] > 0) out.push([a[0], a[1]]);
-    if (a[2] > 0 !== b[2] > 0) {
-      const t = a[2] / (a[2] - b[2]);
-      out.push([a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]);
+function heightsOver(mesh: Mesh, outline: readonly XY[], finest: number): Heights {
+  const [e, n] = [outline.map((p) => p[0]), outline.map((p) => p[1])];
+  const [east, north] = [Math.min(...e), Math.min(...n)];
+  const [wide, high] = [Math.max(...e) - east, Math.max(...n) - north];
+  const cell = Math.max(finest, wide / CELLS_MAX, high / CELLS_MAX, 1e-4);
+  const h: Heights = { east, north, cell, columns: Math.ceil(wide / cell), rows: Math.ceil(high / cell), level: new Float32Array(0) };
+  h.level = new Float32Array(h.columns * h.rows).fill(NaN);
+  const { vertices: v, triangles: t } = mesh;
+  for (let i = 0; i < t.length; i += 3) layTriangle(h, v, 3 * t[i]!, 3 * t[i + 1]!, 3 * t[i + 2]!);
+  return h;
+}
+
+/** Writes the levels of the cells whose middle lies in the triangle with corners at a, b, c of the flat list. */
+function layTriangle(h: Heights, v: readonly number[], a: number, b: number, c: number): void {
+  const ax = (v[a]! - h.east) / h.cell - 0.5;
+  const bx = (v[b]! - h.east) / h.cell - 0.5;
+  const cx = (v[c]! - h.east) / h.cell - 0.5;
+  const x0 = Math.max(0, Math.ceil(Math.min(ax, bx, cx)));
+  const x1 = Math.min(h.columns - 1, Math.floor(Math.max(ax, bx, cx)));
+  if (x1 < x0) return;
+  const ay = (v[a + 1]! - h.north) / h.cell - 0.5;
+  const by = (v[b + 1]! - h.north) / h.cell - 0.5;
+  const cy = (v[c + 1]! - h.north) / h.cell - 0.5;
+  const y0 = Math.max(0, Math.ceil(Math.min(ay, by, cy)));
+  const y1 = Math.min(h.rows - 1, Math.floor(Math.max(ay, by, cy)));
+  const twice = (bx - ax) * (cy - ay) - (cx - ax) * (by - ay);
+  if (y1 < y0 || twice === 0) return;
+  for (let y = y0; y <= y1; y++)
+    for (let x = x0; x <= x1; x++) {
+      const p = ((bx - x) * (cy - y) - (cx - x) * (by - y)) / twice;
+      const q = ((cx - x) * (ay - y) - (ax - x) * (cy - y)) / twice;
+      if (p >= -1e-9 && q >= -1e-9 && p + q <= 1 + 1e-9) h.level[y * h.columns + x] = p * v[a + 2]! + q * v[b + 2]! + (1 - p - q) * v[c + 2]!;
     }
-  }
-  return out;
 }
 
-function addTo(path: Path2D, polygon: readonly XY[]): void {
-  polygon.forEach((p, i) => (i ? path.lineTo(p[0], p[1]) : path.moveTo(p[0], p[1])));
-  if (polygon.length) path.closePath();
-}
-
-export interface GroundInk {
-  origin: XY;
-  mesh: Mesh;
-  triangles: Path2D;
-  /** Triangles (by their first index) whose box meets an outline's box, kept while the mesh is. */
-  near: Map<string, number[]>;
-}
+export interface GroundInk { origin: XY; mesh: Mesh; heights: Map<string, Heights>; triangles: Path2D | null }
 
 /** Paths hold 32-bit numbers: everything counts from a place on the site. */
-export function inkOf(mesh: Mesh): GroundInk {
-  const { vertices: v, triangles: t } = mesh;
-  const origin: XY = [v[0] ?? 0, v[1] ?? 0];
-  const triangles = new Path2D();
-  for (let i = 0; i < t.length; i += 3) addTo(triangles, [t[i]!, t[i + 1]!, t[i + 2]!].map((k): XY => [v[3 * k]! - origin[0], v[3 * k + 1]! - origin[1]]));
-  return { origin, mesh, triangles, near: new Map() };
-}
+export const inkOf = (mesh: Mesh): GroundInk => ({ origin: [mesh.vertices[0] ?? 0, mesh.vertices[1] ?? 0], mesh, heights: new Map(), triangles: null });
 
-function facesNear(ink: GroundInk, name: string, outline: readonly XY[]): number[] {
-  const key = `${name} ${outline.length} ${outline[0]}`;
-  const known = ink.near.get(key);
-  if (known) return known;
-  const [e, n] = [outline.map((p) => p[0]), outline.map((p) => p[1])];
-  const box = [Math.min(...e), Math.min(...n), Math.max(...e), Math.max(...n)] as const;
+export function trianglesOf(ink: GroundInk): Path2D {
+  if (ink.triangles) return ink.triangles;
   const { vertices: v, triangles: t } = ink.mesh;
-  const found: number[] = [];
-  for (let i = 0; i < t.length; i += 3) {
-    const corners = [t[i]!, t[i + 1]!, t[i + 2]!];
-    const x = corners.map((k) => v[3 * k]!);
-    const y = corners.map((k) => v[3 * k + 1]!);
-    if (Math.max(...x) >= box[0] && Math.min(...x) <= box[2] && Math.max(...y) >= box[1] && Math.min(...y) <= box[3]) found.push(i);
-  }
-  ink.near.set(key, found);
-  return found;
+  const path = new Path2D();
+  for (let i = 0; i < t.length; i += 3)
+    for (let c = 0; c <= 3; c++) {
+      const k = 3 * t[i + (c % 3)]!;
+      if (c) path.lineTo(v[k]! - ink.origin[0], v[k + 1]! - ink.origin[1]);
+      else path.moveTo(v[k]! - ink.origin[0], v[k + 1]! - ink.origin[1]);
+    }
+  return (ink.triangles = path);
 }
 
-export function cutFillOf(ink: GroundInk, site: Site, work: Work, find: FindPoint): CutFill | null {
-  const feature = site.features.find((f) => f.name === work.definition.in);
-  const path = feature?.paths[0];
+export interface CutFill { cut: Path2D; fill: Path2D; clip: Path2D }
+
+/** How far the stripped ground lies above the formation, as a + b column + c row + the cell's level. */
+function planeOf(h: Heights, finish: Finish, strip: number): readonly [number, number, number] {
+  if ("depth_m" in finish) return [0, 0, 0];
+  const { at, fall_e, fall_n, level_m } = finish;
+  const first = -strip - level_m + fall_e * (h.east + h.cell / 2 - at[0]) + fall_n * (h.north + h.cell / 2 - at[1]);
+  return [first, fall_e * h.cell, fall_n * h.cell];
+}
+
+/** Runs of cells of one sign, each as one bar. */
+function addRuns(h: Heights, sign: (index: number, column: number, row: number) => number, origin: XY, cut: Path2D, fill: Path2D): void {
+  for (let row = 0; row < h.rows; row++) {
+    let [begun, kind] = [0, 0];
+    for (let column = 0; column <= h.columns; column++) {
+      const here = column < h.columns ? sign(row * h.columns + column, column, row) : 0;
+      if (here === kind) continue;
+      if (kind) (kind > 0 ? cut : fill).rect(h.east - origin[0] + begun * h.cell, h.north - origin[1] + row * h.cell, (column - begun) * h.cell, h.cell);
+      [begun, kind] = [column, here];
+    }
+  }
+}
+
+/** Where a work cuts and where it fills. @param finest how small a cell is worth drawing, in metres */
+export function cutFillOf(ink: GroundInk, site: Site, work: Work, find: FindPoint, finest: number): CutFill | null {
+  const path = site.features.find((f) => f.name === work.definition.in)?.paths[0];
   if (!path) return null;
   const outline = polylineOf(path);
   const finish = formationOf(work, outline, find);
   if (!finish) return null;
-  const [cut, fill, clip] = [new Path2D(), new Path2D(), new Path2D()];
-  const local = (p: readonly number[]): XY => [p[0]! - ink.origin[0], p[1]! - ink.origin[1]];
-  addTo(clip, outline.map(local));
-  const strip = metres(work.definition.strip);
-  const above = (p: readonly number[]): number =>
-    "depth_m" in finish ? finish.depth_m : p[2]! - strip - (finish.level_m - finish.fall_e * (p[0]! - finish.at[0]) - finish.fall_n * (p[1]! - finish.at[1]));
-  for (const index of facesNear(ink, work.name, outline)) {
-    const corners = [0, 1, 2].map((c): Corner => {
-      const k = 3 * ink.mesh.triangles[index + c]!;
-      const p = ink.mesh.vertices.slice(k, k + 3);
-      return [...local(p), above(p)];
-    });
-    addTo(cut, part(corners));
-    addTo(fill, part(corners.map(([x, y, z]): Corner => [x, y, -z])));
-  }
-  return { work, outline, cut, fill, clip };
+  const key = `${work.definition.in} ${finest} ${outline.length} ${outline[0]}`;
+  const h = ink.heights.get(key) ?? heightsOver(ink.mesh, outline, finest);
+  ink.heights.set(key, h);
+  const result: CutFill = { cut: new Path2D(), fill: new Path2D(), clip: new Path2D() };
+  outline.forEach((p, i) => (i ? result.clip.lineTo(p[0] - ink.origin[0], p[1] - ink.origin[1]) : result.clip.moveTo(p[0] - ink.origin[0], p[1] - ink.origin[1])));
+  const [a, b, c] = planeOf(h, finish, metres(work.definition.strip));
+  const depth = "depth_m" in finish ? Math.sign(finish.depth_m) : null;
+  addRuns(h, (i, x, y) => (Number.isNaN(h.level[i]!) ? 0 : (depth ?? Math.sign(h.level[i]! + a + b * x + c * y))), ink.origin, result.cut, result.fill);
+  return result;
 }

@@ -12,5 +12,4 @@ export const shown = (): Zooms | null => sheet.relief ?? sheet.plan;
 export function leadTo(place: Place): void {
   sheet.flying = true;
   goTo(place);
-  sheet.flying = false;
 }

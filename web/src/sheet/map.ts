@@ -5,15 +5,13 @@ import View from "ol/View";
 import { boundingExtent, getCenter, isEmpty, type Extent } from "ol/extent";
 import { Circle as CircleGeometry, LineString, MultiLineString, Point } from "ol/geom";
 import { defaults as defaultInteractions } from "ol/interaction/defaults";
-import Layer from "ol/layer/Layer";
 import VectorLayer from "ol/layer/Vector";
 import Projection from "ol/proj/Projection";
 import VectorSource from "ol/source/Vector";
-import type { FrameState } from "ol/Map";
 import { worksShown, type Job, type Place } from "../job";
 import { polylineOf, type XY } from "./arcs";
 import * as content from "./content";
-import { cutFillOf, inkOf, type CutFill, type GroundInk } from "./ground";
+import { cutFillOf, inkOf, trianglesOf, type CutFill, type GroundInk } from "./ground";
 import { cutPattern, fillPattern, readInks, type Inks } from "./ink";
 import * as styles from "./styles";
 
@@ -29,18 +27,19 @@ export class Plan {
   readonly look: styles.Look;
   private readonly sheaves: Sheaf[] = [];
   private readonly marks = new VectorSource();
-  private readonly groundLayer: GroundLayer;
+  private readonly ground: GroundSheet;
+  private marked: unknown[] = NEVER;
   private fitted = false;
 
   constructor(target: HTMLElement) {
     this.look = { inks: readInks(), units: "metric", chapter: null, magnify: 100, spacing_m: 1, suspects: new Set(), verdicts: new Map() };
-    this.groundLayer = new GroundLayer(() => this.look.inks);
+    this.ground = new GroundSheet(() => this.look.inks);
+    target.append(this.ground.canvas);
     const look = () => this.look;
     const site = (job: Job) => [job.site];
     const adjusted = (job: Job) => [job.results.adjust];
     const layers = [
       this.sheaf((j) => (j.site ? content.areaFeatures(j.site) : []), site, styles.areaStyle(look)),
-      this.groundLayer,
       this.sheaf(content.contourFeatures, (j) => [j.results.contours], styles.contourStyle(look), true),
       this.sheaf(content.readingFeatures, adjusted, styles.readingStyle(look)),
       this.sheaf((j) => (j.site ? content.edgeFeatures(j.site) : []), site, styles.edgeStyle(look), true),
@@ -48,7 +47,6 @@ export class Plan {
       this.sheaf((j) => content.ellipseFeatures(j, j.magnify), (j) => [j.results.adjust, j.magnify], styles.ellipseStyle(look)),
       this.sheaf(content.pointFeatures, adjusted, styles.pointStyle(look), true),
       this.sheaf(content.findingFeatures, (j) => [j.results.drain], styles.findingStyle(look)),
-      this.sheaf(content.workFeatures, (j) => [j.site, j.results.volume, j.results.adjust, j.live, j.units], styles.workStyle(look)),
       this.sheaf(content.stakeFeatures, (j) => [j.results.setout, j.results.verify], styles.stakeStyle(look)),
       new VectorLayer({ source: this.marks, style: styles.highlightStyle(look) }),
     ];
@@ -70,7 +68,7 @@ export class Plan {
     const before = [look.chapter, look.units, look.inks];
     Object.assign(look, { chapter: job.chapter, units: job.units, magnify: job.magnify, verdicts: new Map((job.results.verify?.checks ?? []).map((c) => [c.point, c.verdict])) });
     for (const sheaf of this.sheaves) this.refill(sheaf, job);
-    this.groundLayer.show(job);
+    this.ground.show(job);
     if ([look.chapter, look.units, look.inks].some((v, i) => v !== before[i])) this.redraw();
     if (!this.fitted && this.fit(false)) this.fitted = true;
     if (!job.site?.pages.length) this.fitted = false;
@@ -84,6 +82,12 @@ export class Plan {
     if (sheaf.make === content.pointFeatures) this.look.spacing_m = spacingOf(features);
     sheaf.source.clear(true);
     sheaf.source.addFeatures(features);
+  }
+
+  /** Draws the ground's own canvas where the map lies now. */
+  paintGround(): void {
+    const view = this.map.getView();
+    this.ground.paint((view.getCenter() ?? [0, 0]) as XY, view.getResolution() ?? 1);
   }
 
   /** Reads the inks anew after the light was changed. */
@@ -115,6 +119,9 @@ export class Plan {
 
   /** Marks a place and, when asked, brings it into view. */
   mark(job: Job, place: Place | null, line: readonly XY[] | null, fly: boolean): void {
+    const from = [place, line, job.site, job.results.adjust];
+    if (from.every((v, i) => v === this.marked[i])) return;
+    this.marked = from;
     this.marks.clear();
     if (line && line.length) this.marks.addFeature(new Feature({ geometry: line.length > 1 ? new LineString([...line]) : new Point([...line[0]!]) }));
     const found = place ? markOf(job, place) : null;
@@ -166,7 +173,7 @@ function markOf(job: Job, place: Place): Feature | null {
     const at = find(place.name);
     const stake = job.results.setout?.stakes.find((s) => s.stake === place.name);
     const where = at ?? (stake ? [stake.easting_m, stake.northing_m] : null);
-    return where ? new Feature({ geometry: new Point(where), label: place.name }) : null;
+    return where ? new Feature({ geometry: new Point(where), label: at ? "" : place.name }) : null; /* a point bears its own name */
   }
   if (place.type === "between") {
     const [a, b] = [find(place.from), find(place.to)];
@@ -179,62 +186,55 @@ function markOf(job: Job, place: Place): Feature | null {
   return new Feature({ geometry: new MultiLineString(lines) });
 }
 
-/** Triangles, cut and fill: straight onto a canvas of their own, since a hundred thousand triangles are no map features. */
-class GroundLayer extends Layer {
-  private readonly canvas = document.createElement("canvas");
+/** Triangles, cut and fill: on a canvas of their own under the map, since a hundred thousand triangles are no map
+ * features, and since a level that follows the thumb must not draw the whole map anew. */
+class GroundSheet {
+  readonly canvas = document.createElement("canvas");
   private ink: GroundInk | null = null;
   private patches: CutFill[] = [];
+  private job: Job | null = null;
   private last: unknown[] = NEVER;
-  private triangles = false;
-  private works = false;
 
   constructor(private readonly inks: () => Inks) {
-    super({});
-    this.canvas.style.position = "absolute";
-    this.canvas.className = "ground-ink";
+    Object.assign(this.canvas.style, { position: "absolute", inset: "0", width: "100%", height: "100%" });
   }
 
   show(job: Job): void {
-    const from = [job.mesh, job.site, job.results.adjust, job.live?.definition, job.chapter, job.showTriangles];
-    if (from.every((v, i) => v === this.last[i])) return;
-    const { mesh } = job;
-    if (mesh !== this.last[0]) this.ink = mesh?.triangles.length ? inkOf(mesh) : null;
-    this.last = from;
-    this.triangles = job.showTriangles && job.chapter === "Ground";
-    this.works = job.chapter === "Levels" || job.chapter === "Earth";
-    const find = content.finderOf(job);
-    this.patches = this.ink && job.site && this.works ? worksShown(job).flatMap((w) => cutFillOf(this.ink!, job.site!, w, find) ?? []) : [];
-    this.changed();
+    if (job.mesh !== this.job?.mesh) this.ink = job.mesh?.triangles.length ? inkOf(job.mesh) : null;
+    this.job = job;
   }
 
-  override render(frame: FrameState | null): HTMLElement {
-    const { canvas } = this;
-    if (!frame) return canvas;
-    const ratio = frame.pixelRatio;
-    const [width, height] = [Math.round(frame.size[0]! * ratio), Math.round(frame.size[1]! * ratio)];
-    if (canvas.width !== width || canvas.height !== height) {
-      [canvas.width, canvas.height] = [width, height];
-      canvas.style.width = canvas.style.height = "100%";
-    }
+  /** Cells of two pixels; while the zoom moves on smoothly, those of the nearest halving are kept. */
+  private patchesAt(job: Job, resolution: number): CutFill[] {
+    const finest = 2 ** Math.round(Math.log2(resolution * 2));
+    const from = [this.ink, job.site, job.results.adjust, job.live?.definition, finest];
+    if (from.every((v, i) => v === this.last[i])) return this.patches;
+    this.last = from;
+    const find = content.finderOf(job);
+    return (this.patches = this.ink && job.site ? worksShown(job).flatMap((w) => cutFillOf(this.ink!, job.site!, w, find, finest) ?? []) : []);
+  }
+
+  paint(center: XY, resolution: number): void {
+    const { canvas, job } = this;
+    const ratio = devicePixelRatio || 1;
+    const [width, height] = [Math.round(canvas.clientWidth * ratio), Math.round(canvas.clientHeight * ratio)];
+    if (canvas.width !== width || canvas.height !== height) [canvas.width, canvas.height] = [width, height];
     const c = canvas.getContext("2d")!;
     c.setTransform(1, 0, 0, 1, 0, 0);
     c.clearRect(0, 0, width, height);
-    if (this.ink && (this.triangles || this.works)) this.paint(c, frame, width, height);
-    return canvas;
-  }
-
-  private paint(c: CanvasRenderingContext2D, frame: FrameState, width: number, height: number): void {
-    const scale = frame.pixelRatio / frame.viewState.resolution;
-    const [east, north] = frame.viewState.center as XY;
-    const [e0, n0] = this.ink!.origin;
-    const place = new DOMMatrix([scale, 0, 0, -scale, width / 2 + (e0 - east) * scale, height / 2 - (n0 - north) * scale]);
-    if (this.triangles) {
+    const shown = this.ink !== null && job !== null && (/^(Levels|Earth)$/.test(job.chapter ?? "") || (job.showTriangles && job.chapter === "Ground"));
+    canvas.style.visibility = shown ? "visible" : "hidden"; /* an emptied canvas may linger on the screen */
+    if (!this.ink || !job || !shown) return;
+    const scale = ratio / resolution;
+    const [e0, n0] = this.ink.origin;
+    const place = new DOMMatrix([scale, 0, 0, -scale, width / 2 + (e0 - center[0]) * scale, height / 2 - (n0 - center[1]) * scale]);
+    if (job.showTriangles && job.chapter === "Ground") {
       c.setTransform(place);
-      c.lineWidth = (0.6 * frame.pixelRatio) / scale;
+      c.lineWidth = (0.6 * ratio) / scale;
       c.strokeStyle = this.inks().faint;
-      c.stroke(this.ink!.triangles);
+      c.stroke(trianglesOf(this.ink));
     }
-    for (const patch of this.patches) this.paintPatch(c, patch, place, frame.pixelRatio);
+    if (job.chapter === "Levels" || job.chapter === "Earth") for (const patch of this.patchesAt(job, resolution)) this.paintPatch(c, patch, place, ratio);
   }
 
   private paintPatch(c: CanvasRenderingContext2D, patch: CutFill, place: DOMMatrix, ratio: number): void {
@@ -251,4 +251,3 @@ class GroundLayer extends Layer {
     c.restore();
   }
 }
-

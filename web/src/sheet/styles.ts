@@ -1,10 +1,9 @@
 // How each thing on the sheet is inked. Three weights of line; what a thing is, is told by line, pattern and word.
 import type { FeatureLike } from "ol/Feature";
-import { LineString, Point as PointGeometry, type Geometry } from "ol/geom";
+import type { Geometry } from "ol/geom";
 import { Circle, Fill, RegularShape, Stroke, Style, Text } from "ol/style";
 import type { Chapter } from "../job";
 import { lengthSaid, write, type Units } from "../units";
-import type { XY } from "./arcs";
 import { SANS, SERIF, coverPattern, type Inks } from "./ink";
 
 export interface Look {
@@ -149,31 +148,6 @@ export const findingStyle = (look: () => Look): StyleOf => () => {
   const drop = new Circle({ radius: 9, stroke: new Stroke({ color: l.inks.fill, width: 2 * l.inks.weight }), fill: new Fill({ color: l.inks.ground }) });
   return new Style({ image: drop, text: words("\u2248", l, 14, { fill: new Fill({ color: l.inks.fill }), font: `bold 14px ${SANS}` }) });
 };
-
-/** A work's label: its name and what it costs in ground, in words. */
-export const workStyle = (look: () => Look): StyleOf => (feature, resolution) => {
-  const l = look();
-  if (l.chapter !== "Levels" && l.chapter !== "Earth" && l.chapter !== "Price") return undefined;
-  const outline = feature.get("outline") as LineString;
-  const styles = [new Style({ geometry: outline, stroke: new Stroke({ color: l.inks.accent, width: 2.2 * l.inks.weight }) })];
-  const [e0 = 0, , e1 = 0] = outline.getExtent();
-  const room = (e1 - e0) / resolution; /* a label wider than its work would hide it */
-  if (l.chapter !== "Price" && room > 74) styles.push(new Style({ text: words(String(feature.get("words")), l, 12, { font: `bold 12px ${SANS}`, backgroundFill: new Fill({ color: l.inks.ground }), padding: [3, 5, 2, 5], overflow: true }) }));
-  const arrow = feature.get("arrow") as XY[] | null;
-  if (arrow && l.chapter === "Levels" && room > 40) styles.push(...arrowStyles(arrow, String(feature.get("slope")), l));
-  return styles;
-};
-
-/** Points down the fall, its ratio beside it. */
-function arrowStyles(line: XY[], slope: string, l: Look): Style[] {
-  const [a, b] = [line[0]!, line[1]!];
-  const turn = Math.atan2(b[0] - a[0], b[1] - a[1]);
-  const head = new RegularShape({ points: 3, radius: 8, rotation: turn, fill: new Fill({ color: l.inks.ink }) });
-  return [
-    new Style({ geometry: new LineString(line), stroke: new Stroke({ color: l.inks.ink, width: 1.6 * l.inks.weight }), text: words(slope, l, 11, { placement: "line", textBaseline: "bottom", offsetY: -3 }) }),
-    new Style({ geometry: new PointGeometry(b), image: head }),
-  ];
-}
 
 export function highlightStyle(look: () => Look): StyleOf {
   return (feature) => {
