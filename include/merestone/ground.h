@@ -192,6 +192,18 @@ typedef struct mst_spread {
 mst_status mst_parts_spread(const mst_prism_parts *const parts[], size_t count, mst_spread *spread,
                             mst_error *error) MST_CHECKED;
 
+/** A place where one more point would tell most of the ground. */
+typedef struct mst_next_point {
+    mst_point at;
+    double sd_m; /**< of the ground's level there, with the points so far and those before it in the list */
+    double left; /**< share of the whole ground's variance between its points that is left once it is taken */
+} mst_next_point;
+enum { MST_NEXT_MOST = 100 };
+/** The @p wanted best places one after the other, middles of triangles. Fewer where the ground is exactly plane.
+ * O(triangles) a point. @retval MST_UNDETERMINED the roughness is not known; MST_INVALID over MST_NEXT_MOST */
+mst_status mst_ground_next_points(const mst_ground *ground, size_t wanted, mst_arena *arena, mst_next_point **points,
+                                  size_t *count, mst_error *error) MST_CHECKED;
+
 /* ---- point clouds: thinned to a stated tolerance in bounded memory ---- */
 
 typedef struct mst_cloud_point { double easting_m, northing_m, elevation_m; uint8_t class_code; /**< as in LAS: 0, 1 unclassified, 2 ground */ } mst_cloud_point;

@@ -20,7 +20,7 @@ static const command COMMANDS[] = {
     {"adjust", "adjust", "adjust SITE.gpkg", {0}, 0},
     {"traverse", "traverse", "traverse SITE.gpkg [--page NAME]", {0}, 0},
     {"levels", "levels", "levels SITE.gpkg [--page NAME]", {0}, 0},
-    {"ground", "ground", "ground SITE.gpkg", {0}, 0},
+    {"ground", "ground", "ground SITE.gpkg [--next N]", {0}, 0},
     {"elevation", "elevation", "elevation SITE.gpkg EASTING NORTHING", {"easting", "northing"}, 0},
     {"contours", "contours", "contours SITE.gpkg [--interval M] [-o FILE.geojson|FILE.dxf]", {0}, 0},
     {"profile", "profile", "profile SITE.gpkg --along FEATURE | --from E,N --to E,N", {0}, 0},

@@ -156,12 +156,17 @@ static void print_ground(const cli_printer *p, const json_t *r) {
     fprintf(p->out, "%lld points, %lld triangles\nplan area  %.2f %s\nslope area %.2f %s\nlowest     %.3f %s\nhighest    %.3f %s\n", whole(r, "points"), whole(r, "triangles"),
             number(r, "plan_area_m2") / a, area_unit(p), number(r, "slope_area_m2") / a, area_unit(p), length_in(p, number(r, "lowest_m")), length_unit(p),
             length_in(p, number(r, "highest_m")), length_unit(p));
+    figure(p, "mean level", r, "mean_level_m", "mean_level_m_interval", p->imperial ? MST_FOOT_M : 1, length_unit(p), 3);
+    fprintf(p->out, "%s\n", text(at(r, "roughness"), "sentence"));
+    size_t i;
+    json_t *next;
+    json_array_foreach(at(r, "where_next"), i, next) fprintf(p->out, "%2zu. %s\n", i + 1, text(next, "sentence"));
     sentences(p, r, "warnings", "! ");
 }
 
 static void print_elevation(const cli_printer *p, const json_t *r) {
-    fprintf(p->out, "%.3f %s (95 %%: %.3f to %.3f, from the readings), slope %.2f %%", length_in(p, number(r, "elevation_m")), length_unit(p),
-            length_in(p, interval_end(r, "interval_m", 0)), length_in(p, interval_end(r, "interval_m", 1)), number(r, "slope_percent"));
+    fprintf(p->out, "%.3f %s (95 %%: %.3f to %.3f, from the readings%s), slope %.2f %%", length_in(p, number(r, "elevation_m")), length_unit(p),
+            length_in(p, interval_end(r, "interval_m", 0)), length_in(p, interval_end(r, "interval_m", 1)), json_is_true(at(r, "roughness_known")) ? " and the ground between the points" : "", number(r, "slope_percent"));
     if (isfinite(number(r, "fall_bearing_deg"))) fprintf(p->out, " falling towards %.0f deg", number(r, "fall_bearing_deg"));
     fputc('\n', p->out);
 }

@@ -137,6 +137,24 @@ mst_status mst_derive_earthwork(mst_derived *d, mst_error *error) {
     return outcome(&d->digging, status, &why, error);
 }
 
+mst_status mst_ground_frame(const mst_ground *ground, mst_arena *arena, mst_shape *shape, mst_error *error) {
+    size_t n;
+    const mst_ground_point *v = mst_ground_vertices(ground, &n);
+    double w = INFINITY, e = -INFINITY, s = INFINITY, north = -INFINITY;
+    for (size_t i = 0; i < n; i++) {
+        w = fmin(w, v[i].easting_m), e = fmax(e, v[i].easting_m);
+        s = fmin(s, v[i].northing_m), north = fmax(north, v[i].northing_m);
+    }
+    mst_path *ring = mst_arena_alloc(arena, sizeof *ring);
+    mst_path_vertex *c = mst_arena_array(arena, 4, sizeof *c);
+    if (!ring || !c) return mst_fail(error, MST_NO_MEMORY, "Not enough memory.");
+    c[0] = (mst_path_vertex){w - 1, s - 1, NAN, 0}, c[1] = (mst_path_vertex){e + 1, s - 1, NAN, 0};
+    c[2] = (mst_path_vertex){e + 1, north + 1, NAN, 0}, c[3] = (mst_path_vertex){w - 1, north + 1, NAN, 0};
+    *ring = (mst_path){c, 4, true};
+    *shape = (mst_shape){ring, 1};
+    return MST_OK;
+}
+
 double mst_contour_interval(const mst_ground *ground) {
     static const double STEPS[] = {0.05, 0.1, 0.2, 0.25, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000};
     mst_ground_figures figures;
