@@ -109,7 +109,7 @@ mst_status mst_leave_one_out(const mst_ground *g, mst_arena *scratch, mst_arena 
     for (uint32_t c = 0; c < g->corner_count; c++) {
         ring r;
         uint32_t triangle[3];
-        if (!at[c] || g->corners[c].weight_count == 0 || !ring_of(g, used, at[c] - 1, c, &r)) continue;
+        if (!at[c] || !ring_of(g, used, at[c] - 1, c, &r)) continue;
         if (covering(g, &r, g->corners[c].at, triangle)) fill_check(g, c, triangle, &list[found++].check);
     }
     set_keys(g, list, found);
