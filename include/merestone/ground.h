@@ -204,6 +204,51 @@ enum { MST_NEXT_MOST = 100 };
 mst_status mst_ground_next_points(const mst_ground *ground, size_t wanted, mst_arena *arena, mst_next_point **points,
                                   size_t *count, mst_error *error) MST_CHECKED;
 
+/* ---- water ---- */
+
+/** Where water stands until it spills. A lake within a larger one is not listed by itself. */
+typedef struct mst_low_spot {
+    mst_point bottom, spill;         /**< lowest place; where it runs over */
+    double bottom_m, spill_m, depth_m, area_m2, volume_m3; /**< filled to the brim */
+    uint32_t bottom_vertex, spill_vertex;
+    double between_m2;               /**< mean variance of the ground between the points in it; NaN where not known */
+} mst_low_spot;
+/** Where water leaves the model: the ground that runs to one stretch of the rim. */
+typedef struct mst_outfall { mst_point at; double elevation_m, catchment_m2; } mst_outfall;
+typedef struct mst_water mst_water; /**< opaque: how high water stands everywhere, and which way it leaves */
+
+/** Floods the ground from its outer rim inward, over which water leaves freely; holes (houses) are walls. On a
+ * triangulated surface the lowest way out runs along edges, so this is exact: priority flood over the vertices (R. Barnes,
+ * C. Lehman, D. Mulla, Computers & Geosciences 62 (2014) 117-127). O(n log n). Borrows the ground. */
+mst_status mst_water_build(const mst_ground *ground, mst_arena *arena, mst_water **water, mst_error *error) MST_CHECKED;
+/** @return the low spots, deepest first; [*count] */
+const mst_low_spot *mst_water_low_spots(const mst_water *water, size_t *count);
+/** Level to which water stands over a vertex: its own level where it runs off. */
+double mst_water_level(const mst_water *water, uint32_t vertex);
+/** The way of a drop from @p from to the rim: steepest descent over facets and along edges; out of a low spot over its
+ * spill. @param path in @p arena, with levels. @retval MST_NO outside the model */
+mst_status mst_water_path(const mst_water *water, mst_point from, mst_arena *arena, mst_path *path, mst_error *error) MST_CHECKED;
+/** Catchments: every triangle's area goes where the drop from its middle leaves. Places on the rim within @p apart_m of
+ * each other count as one. Largest first. @param wall_m2 [3 * triangles] receives the area that runs against the edge of a
+ * hole opposite each corner; may be NULL */
+mst_status mst_water_outfalls(const mst_water *water, double apart_m, mst_arena *arena, mst_outfall **outfalls, size_t *count,
+                              double wall_m2[], mst_error *error) MST_CHECKED;
+
+/** Mean slope of the ground inside a shape, with the variances from the readings' terms and from the ground between. */
+typedef struct mst_fall {
+    double slope_e, slope_n, covered_m2;   /**< rise over run towards east, north */
+    mst_gradient_term *e_terms, *n_terms; size_t term_count;
+    double between[3];                     /**< variance of slope_e, covariance, variance of slope_n; NaN where not known */
+} mst_fall;
+/** @retval MST_NO no ground inside; as mst_ground_slope_area */
+mst_status mst_ground_fall(const mst_ground *ground, const mst_shape *shape, mst_arena *arena, mst_fall *fall, mst_error *error) MST_CHECKED;
+
+/** The ground with a plane surface let into it: inside @p shape (holes of it are filled over) the plane, around it a step
+ * 10 mm wide, elsewhere the ground as it was. Nothing measured stands behind the new ground's levels.
+ * @retval MST_INVALID an outline that crosses itself; MST_UNDETERMINED without area */
+mst_status mst_ground_inset(const mst_ground *ground, const mst_shape *shape, const mst_plane *plane, mst_arena *arena,
+                            mst_ground **finished, mst_error *error) MST_CHECKED;
+
 /* ---- point clouds: thinned to a stated tolerance in bounded memory ---- */
 
 typedef struct mst_cloud_point { double easting_m, northing_m, elevation_m; uint8_t class_code; /**< as in LAS: 0, 1 unclassified, 2 ground */ } mst_cloud_point;

@@ -171,6 +171,12 @@ uint32_t mst_triangle_at(const mst_boxtree *tree, const uint32_t (*triangles)[3]
 /** Shares of a triangle's corners at p; they sum to 1. */
 void mst_shares_at(const double *const corner[3], const double p[2], double share[3]);
 
+/* ---- rims.c ---- */
+
+typedef enum mst_rim_kind { MST_RIM_NONE, MST_RIM_OUTER, MST_RIM_HOLE } mst_rim_kind;
+/** @return [3 * triangle_count] of the edge opposite each corner; NULL when memory is short */
+mst_rim_kind *mst_rim_kinds(const mst_ground *ground, mst_arena *arena);
+
 /* ---- planes ---- */
 
 /** z = level + slope_e (E - at E) + slope_n (N - at N). */

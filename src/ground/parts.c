@@ -113,8 +113,9 @@ static void add_part(mst_rest *r, const mst_prism_part *p, double sign) {
     w[6] -= sign * p->weight[6];
 }
 
-static void place_nodes(const mst_ground *g, uint32_t facet, const double origin[2], mst_rest *r) {
+void mst_rest_place(const mst_ground *g, uint32_t facet, mst_rest *r) {
     const uint32_t *c = g->facets[facet];
+    const double *origin = g->corners[0].at;
     r->facet = facet;
     for (int i = 0; i < 2; i++) {
         for (int k = 0; k < 3; k++) r->at[k][i] = g->corners[c[k]].at[i] - origin[i];
@@ -123,7 +124,7 @@ static void place_nodes(const mst_ground *g, uint32_t facet, const double origin
     }
 }
 
-static void set_moments(mst_rest *r) {
+void mst_rest_moments(mst_rest *r) {
     for (int s = 0; s < 2; s++)
         for (int i = 0; i < MST_NODES; i++) {
             double e = r->at[i][0] - r->at[6][0], n = r->at[i][1] - r->at[6][1], w = r->weight[s][i];
@@ -137,7 +138,7 @@ void mst_rest_of_check(const mst_ground *g, const mst_check *check, double first
     for (int k = 0; k < MST_NODES; k++)
         for (int i = 0; i < 2; i++) r->at[k][i] = g->corners[check->corner[k < 4 ? k : 0]].at[i] - origin[i];
     for (int k = 0; k < 4; k++) r->weight[0][k] = -first * check->share[k], r->weight[1][k] = -second * check->share[k];
-    set_moments(r);
+    mst_rest_moments(r);
 }
 
 static int by_facet(const void *a, const void *b) {
@@ -164,10 +165,10 @@ static mst_status rests_on(const mst_ground *g, const mst_prism_parts *const lis
     *count = 0;
     for (size_t i = 0; i < n; i++) {
         if (i == 0 || sorted[i]->facet != sorted[i - 1]->facet)
-            place_nodes(g, sorted[i]->facet, g->corners[0].at, &r[(*count)++]);
+            mst_rest_place(g, sorted[i]->facet, &r[(*count)++]);
         add_part(&r[*count - 1], sorted[i], sign * mst_facet_scale(g, sorted[i]->facet));
     }
-    for (size_t i = 0; i < *count; i++) set_moments(&r[i]);
+    for (size_t i = 0; i < *count; i++) mst_rest_moments(&r[i]);
     *rests = r;
     return MST_OK;
 }

@@ -35,6 +35,10 @@ typedef struct mst_rest {
     uint32_t facet; /**< MST_NOWHERE: of a check */
     double at[MST_NODES][2], weight[2][MST_NODES], moment[2][3]; /**< moment: ee, en, nn */
 } mst_rest;
+/** Puts a facet's nodes at their places, counted from the ground's first corner; weights stay as they are. */
+void mst_rest_place(const mst_ground *ground, uint32_t facet, mst_rest *rest);
+/** Sets the moments from the weights. */
+void mst_rest_moments(mst_rest *rest);
 /** A place in both sums. */
 typedef struct mst_node {
     double at[2], weight[2];
