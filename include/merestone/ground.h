@@ -244,7 +244,8 @@ typedef struct mst_fall {
 mst_status mst_ground_fall(const mst_ground *ground, const mst_shape *shape, mst_arena *arena, mst_fall *fall, mst_error *error) MST_CHECKED;
 
 /** The ground with a plane surface let into it: inside @p shape (holes of it are filled over) the plane, around it a step
- * 10 mm wide, elsewhere the ground as it was. Nothing measured stands behind the new ground's levels.
+ * 10 mm wide, elsewhere the ground as it was. Measured points outside keep their readings behind them, and the ground
+ * between them its roughness; the plane is exact. Insets one after the other: earlier planes are ground to later ones, exact.
  * @retval MST_INVALID an outline that crosses itself; MST_UNDETERMINED without area */
 mst_status mst_ground_inset(const mst_ground *ground, const mst_shape *shape, const mst_plane *plane, mst_arena *arena,
                             mst_ground **finished, mst_error *error) MST_CHECKED;

@@ -24,6 +24,7 @@ static const command COMMANDS[] = {
     {"elevation", "elevation", "elevation SITE.gpkg EASTING NORTHING", {"easting", "northing"}, 0},
     {"contours", "contours", "contours SITE.gpkg [--interval M] [-o FILE.geojson|FILE.dxf]", {0}, 0},
     {"profile", "profile", "profile SITE.gpkg --along FEATURE | --from E,N --to E,N", {0}, 0},
+    {"drain", "drain", "drain SITE.gpkg [--finished] [--from E,N]", {0}, 0},
     {"works", "works", "works SITE.gpkg [--file works.json]", {0}, "file"},
     {"measure", "measure", "measure SITE.gpkg FEATURE", {"feature"}, 0},
     {"volume", "volume", "volume SITE.gpkg [--level Z [--in FEATURE] | --depth M --in FEATURE | --from VISIT --to VISIT]", {0}, 0},
@@ -45,7 +46,7 @@ static const command COMMANDS[] = {
 enum { COMMAND_COUNT = sizeof COMMANDS / sizeof *COMMANDS };
 
 /* Options without a value. */
-static const char *const FLAGS[] = {"find-ground", "json", "portrait", "take-back", "stakes", "with-ground", "open", "csv", NULL};
+static const char *const FLAGS[] = {"find-ground", "json", "portrait", "take-back", "stakes", "with-ground", "open", "csv", "finished", NULL};
 
 static bool in_list(const char *word, const char *const list[]) {
     for (; *list; list++)

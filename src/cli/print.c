@@ -203,6 +203,23 @@ static void print_measure(const cli_printer *p, const json_t *r) {
     figure(p, "slope area", r, "slope_area_m2", "slope_area_m2_interval", a, area_unit(p), 2);
 }
 
+static void print_list(const cli_printer *p, const json_t *r, const char *key, const char *title, const char *none) {
+    size_t i;
+    json_t *o;
+    fprintf(p->out, "%s\n", title);
+    if (json_array_size(at(r, key)) == 0) fprintf(p->out, "  %s\n", none);
+    json_array_foreach(at(r, key), i, o) fprintf(p->out, "  %s\n", text(o, "sentence"));
+}
+
+static void print_drain(const cli_printer *p, const json_t *r) {
+    fprintf(p->out, "%s ground\n", text(r, "surface"));
+    print_list(p, r, "low_spots", "Low spots", "none: every place runs off.");
+    print_list(p, r, "falls", "Falls", "no area with ground under it.");
+    print_list(p, r, "buildings", "Beside buildings", "no area with a code of building or house.");
+    print_list(p, r, "outfalls", "Where water leaves", "nowhere.");
+    sentences(p, r, "warnings", "! ");
+}
+
 static void print_works(const cli_printer *p, const json_t *r) {
     size_t i;
     json_t *w;
@@ -355,7 +372,7 @@ static void print_gear(const cli_printer *p, const json_t *r) {
 static const struct { const char *name; cli_print *print; } PRINTERS[] = {
     {"new", print_new}, {"cloud", print_cloud}, {"import", print_import}, {"set-aside", print_change}, {"put-setting", print_change}, {"undo", print_change}, {"redo", print_change},
     {"history", print_history}, {"adjust", print_adjust}, {"traverse", print_traverse}, {"levels", print_levels}, {"ground", print_ground},
-    {"elevation", print_elevation}, {"contours", print_contours}, {"profile", print_profile}, {"measure", print_measure}, {"works", print_works},
+    {"elevation", print_elevation}, {"contours", print_contours}, {"profile", print_profile}, {"drain", print_drain}, {"measure", print_measure}, {"works", print_works},
     {"volume", print_volume}, {"balance", print_balance}, {"takeoff", print_bill}, {"estimate", print_bill}, {"draw", print_file}, {"export", print_file},
     {"setout", print_setout}, {"verify", print_verify}, {"gear", print_gear}};
 

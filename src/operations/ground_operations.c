@@ -7,8 +7,7 @@
 
 enum { INTERVALS_MOST = 2000 }; /* points of a section that get an interval: each is a solve of the whole adjustment */
 
-/* Half of a 95 % interval from the readings' variance and that of the ground between the points. */
-static double half_of(const mst_ground *ground, double readings, double between) {
+double mst_half_interval(const mst_ground *ground, double readings, double between) {
     const mst_roughness *r = mst_ground_roughness(ground);
     double variance = fmax(readings, 0) + (between > 0 ? between : 0), share = between > 0 ? between / variance : 0;
     double freedom = share > 0 ? r->degrees_of_freedom / (share * share) : INFINITY;
@@ -83,7 +82,7 @@ static mst_status level_with_interval(const mst_derived *d, mst_point p, mst_gro
     double variance, between = mst_ground_between(d->ground, p);
     mst_status status = mst_adjustment_variance(d->adjustment, level->terms, level->term_count, &variance, error);
     if (status) return status;
-    double half = half_of(d->ground, variance, between);
+    double half = mst_half_interval(d->ground, variance, between);
     *figure = (mst_figure){level->elevation_m, level->elevation_m - half, level->elevation_m + half};
     *readings_half = mst_normal_quantile(0.975) * sqrt(fmax(variance, 0));
     return MST_OK;
