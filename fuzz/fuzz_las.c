@@ -1,5 +1,5 @@
-/* mst_cloud_open and its readers: whatever the bytes, a refusal with its sentence, or a stream that gives the same points
- * twice, never more than the file has room for; then the thinning of what came, within its tolerance. */
+/* mst_cloud_open and its readers: whatever the bytes, a refusal with its sentence, or a stream that gives the same
+ * points twice, never more than the file has room for; then the thinning of what came, within its tolerance. */
 #include "fuzz_helper.h"
 #include "merestone/exchange.h"
 #include <unistd.h>

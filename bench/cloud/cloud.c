@@ -1,7 +1,8 @@
 /* How fast and in how much memory a cloud is read and thinned.
  *
  *   bench_cloud text [LINES]                    reads a generated text x,y,z,class; MB/s, median of ten passes
- *   bench_cloud las POINTS SPACING NOISE TOL    writes a generated LAS, thins it as the program does; seconds, peak memory
+ *   bench_cloud las POINTS SPACING NOISE TOL    writes a generated LAS, thins it as the program does; seconds, peak
+ * memory
  *
  * Files are made in $TMPDIR (else /tmp) and removed. Prints what it measured on, so that it can be repeated. */
 #include "generated.h"
@@ -36,18 +37,25 @@ static void say_machine(void) {
     char line[256], cpu[200] = "unknown processor";
     FILE *f = fopen("/proc/cpuinfo", "r");
     while (f && fgets(line, sizeof line, f))
-        if (strncmp(line, "model name", 10) == 0) { snprintf(cpu, sizeof cpu, "%s", strchr(line, ':') + 2); break; }
+        if (strncmp(line, "model name", 10) == 0) {
+            snprintf(cpu, sizeof cpu, "%s", strchr(line, ':') + 2);
+            break;
+        }
     if (f) fclose(f);
     cpu[strcspn(cpu, "\n")] = '\0';
     uname(&u);
-    printf("%s, %ld cores, %s %s, compiler %s\n", cpu, sysconf(_SC_NPROCESSORS_ONLN), u.sysname, u.release, __VERSION__);
+    printf("%s, %ld cores, %s %s, compiler %s\n", cpu, sysconf(_SC_NPROCESSORS_ONLN), u.sysname, u.release,
+           __VERSION__);
 }
 
 static FILE *make_file(char path[300], const char *name) {
     const char *folder = getenv("TMPDIR");
     snprintf(path, 300, "%s/merestone-bench-%d.%s", folder && *folder ? folder : "/tmp", (int)getpid(), name);
     FILE *f = fopen(path, "wb");
-    if (!f) { perror(path); exit(3); }
+    if (!f) {
+        perror(path);
+        exit(3);
+    }
     setvbuf(f, NULL, _IOFBF, 1 << 20);
     return f;
 }
@@ -85,7 +93,8 @@ static int bench_text(uint64_t lines) {
     mst_cloud_point p[512];
     size_t came = 1;
     while (generated_read(&g, p, 512, &came, NULL) == MST_OK && came)
-        for (size_t i = 0; i < came; i++) fprintf(f, "%.3f,%.3f,%.3f,%d\n", p[i].easting_m, p[i].northing_m, p[i].elevation_m, p[i].class_code);
+        for (size_t i = 0; i < came; i++)
+            fprintf(f, "%.3f,%.3f,%.3f,%d\n", p[i].easting_m, p[i].northing_m, p[i].elevation_m, p[i].class_code);
     double bytes = (double)ftell(f), wall[PASSES], busy[PASSES], sum = 0;
     fclose(f);
     mst_cloud_file *file;
@@ -103,14 +112,19 @@ static int bench_text(uint64_t lines) {
     qsort(wall, PASSES, sizeof *wall, by_size);
     qsort(busy, PASSES, sizeof *busy, by_size);
     double w = (wall[4] + wall[5]) / 2, b = (busy[4] + busy[5]) / 2;
-    printf("text: %llu lines, %.0f MB, median of %d passes: %.3f s wall, %.3f s user; %.0f MB/s wall, %.0f MB/s user, %.1f ns a line (sum %.3f)\n",
-           (unsigned long long)count, bytes / 1e6, PASSES, w, b, bytes / 1e6 / w, bytes / 1e6 / b, w * 1e9 / (double)count, sum);
+    printf("text: %llu lines, %.0f MB, median of %d passes: %.3f s wall, %.3f s user; %.0f MB/s wall, %.0f MB/s user, "
+           "%.1f ns a line (sum %.3f)\n",
+           (unsigned long long)count, bytes / 1e6, PASSES, w, b, bytes / 1e6 / w, bytes / 1e6 / b,
+           w * 1e9 / (double)count, sum);
     return 0;
 }
 
 /* ---- LAS ---- */
 
-static void put32(unsigned char *p, uint32_t v) { p[0] = (unsigned char)v, p[1] = (unsigned char)(v >> 8), p[2] = (unsigned char)(v >> 16), p[3] = (unsigned char)(v >> 24); }
+static void put32(unsigned char *p, uint32_t v) {
+    p[0] = (unsigned char)v, p[1] = (unsigned char)(v >> 8), p[2] = (unsigned char)(v >> 16),
+    p[3] = (unsigned char)(v >> 24);
+}
 static void put_double(unsigned char *p, double v) {
     uint64_t bits;
     memcpy(&bits, &v, sizeof bits);
@@ -150,7 +164,10 @@ static int bench_las(uint64_t points, double spacing_m, double noise_m, double t
     generated g = generate(points, spacing_m, noise_m);
     write_las(f, &g);
     double bytes = (double)ftell(f);
-    if (fclose(f) != 0) { perror(path); return 3; }
+    if (fclose(f) != 0) {
+        perror(path);
+        return 3;
+    }
     const char *last = "";
     mst_cloud_import import = {.tolerance_m = tolerance_m, .plan_m = 1, .classes = {1 << 2}, .progress = {&last, tell}};
     mst_cloud_report report;
@@ -162,10 +179,12 @@ static int bench_las(uint64_t points, double spacing_m, double noise_m, double t
     unlink(path);
     if (status) fail(&error);
     const mst_cloud_fit *fit = &report.thinned.fit;
-    printf("LAS: %llu points %.3f m apart, noise sd %.3f m, %.2f GB, thinned to %.3f m: %zu points kept, largest error %.4f m, rms %.4f m, %llu beyond; "
+    printf("LAS: %llu points %.3f m apart, noise sd %.3f m, %.2f GB, thinned to %.3f m: %zu points kept, largest error "
+           "%.4f m, rms %.4f m, %llu beyond; "
            "%.1f s wall, %.1f s user, %.0f ns a point, peak memory %ld MB\n",
-           (unsigned long long)fit->count, spacing_m, noise_m, bytes / 1e9, tolerance_m, report.thinned.count, fit->largest_m, fit->rms_m,
-           (unsigned long long)fit->beyond, report.seconds, busy, report.seconds * 1e9 / (double)fit->count, peak_mb());
+           (unsigned long long)fit->count, spacing_m, noise_m, bytes / 1e9, tolerance_m, report.thinned.count,
+           fit->largest_m, fit->rms_m, (unsigned long long)fit->beyond, report.seconds, busy,
+           report.seconds * 1e9 / (double)fit->count, peak_mb());
     mst_arena_free(arena);
     return fit->beyond != 0 || fit->largest_m > tolerance_m + 1e-6;
 }
@@ -173,7 +192,8 @@ static int bench_las(uint64_t points, double spacing_m, double noise_m, double t
 int main(int count, char *words[]) {
     say_machine();
     if (count >= 2 && strcmp(words[1], "text") == 0) return bench_text(count > 2 ? (uint64_t)atof(words[2]) : 10000000);
-    if (count == 6 && strcmp(words[1], "las") == 0) return bench_las((uint64_t)atof(words[2]), atof(words[3]), atof(words[4]), atof(words[5]));
+    if (count == 6 && strcmp(words[1], "las") == 0)
+        return bench_las((uint64_t)atof(words[2]), atof(words[3]), atof(words[4]), atof(words[5]));
     fprintf(stderr, "usage: bench_cloud text [LINES] | las POINTS SPACING NOISE TOLERANCE\n");
     return 2;
 }

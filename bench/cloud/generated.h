@@ -35,7 +35,8 @@ static inline generated generate(uint64_t count, double spacing_m, double noise_
     if (!g.along[0] || !g.along[1]) exit(3);
     for (uint32_t c = 0; c < g.columns; c++) {
         double e = c * spacing_m;
-        g.along[0][c] = 3 * sin(e / 41) + 0.8 * sin(e / 13) + ramp(e, 120, 126, 2.5) - ramp(e, 200, 201, 0.6) + ramp(e, 202, 203, 0.6);
+        g.along[0][c] = 3 * sin(e / 41) + 0.8 * sin(e / 13) + ramp(e, 120, 126, 2.5) - ramp(e, 200, 201, 0.6) +
+                        ramp(e, 202, 203, 0.6);
         g.along[1][c] = sin(e / 29);
     }
     return g;
@@ -61,8 +62,10 @@ static inline mst_status generated_read(void *self, mst_cloud_point *p, size_t r
         if (row & 1) c = g->columns - 1 - c; /* there and back */
         uint64_t bits = scramble(g->at);
         double level = 100 + g->along[0][c] + of_row + g->along[1][c] * with_row + g->noise_m * noise_of(bits);
-        double e = 452000 + ((double)c + (double)(bits & 0xFF) / 512) * g->spacing_m, n = 4987000 + ((double)row + (double)(bits >> 8 & 0xFF) / 512) * g->spacing_m;
-        p[*count] = (mst_cloud_point){nearbyint(e * 1000) / 1000, nearbyint(n * 1000) / 1000, nearbyint(level * 1000) / 1000, 2};
+        double e = 452000 + ((double)c + (double)(bits & 0xFF) / 512) * g->spacing_m,
+               n = 4987000 + ((double)row + (double)(bits >> 8 & 0xFF) / 512) * g->spacing_m;
+        p[*count] = (mst_cloud_point){nearbyint(e * 1000) / 1000, nearbyint(n * 1000) / 1000,
+                                      nearbyint(level * 1000) / 1000, 2};
     }
     return MST_OK;
 }

@@ -46,7 +46,7 @@ static const command COMMANDS[] = {
 enum { COMMAND_COUNT = sizeof COMMANDS / sizeof *COMMANDS };
 
 /* Options without a value. */
-static const char *const FLAGS[] = {"find-ground", "json", "portrait", "take-back", "stakes", "with-ground", "open", "csv", "finished", NULL};
+static const char *const FLAGS[] = {"find-ground", "json", "portrait", "take-back", "stakes", "with-ground", "open", "csv", "point-names", "ellipses", "finished", NULL};
 
 static bool in_list(const char *word, const char *const list[]) {
     for (; *list; list++)

@@ -25,7 +25,8 @@ mst_status mst_cloud_read_at(const mst_cloud_file *file, uint64_t at, void *data
         ssize_t came = pread(file->fd, (char *)data + done, size - done, (off_t)(at + done));
         if (came < 0 && errno == EINTR) continue;
         if (came < 0) return io_fail(file, error);
-        if (came == 0) return MST_CLOUD_REFUSE(file, error, "The file ends before what its header promises; it is cut short.");
+        if (came == 0)
+            return MST_CLOUD_REFUSE(file, error, "The file ends before what its header promises; it is cut short.");
         done += (size_t)came;
     }
     return MST_OK;
@@ -68,11 +69,13 @@ static mst_status open_kind(mst_cloud_file *file, const char *columns, mst_error
     const char *start = (const char *)file->buffer;
     if (file->filled == 0) return MST_CLOUD_REFUSE(file, error, "The file is empty.");
     if (file->filled >= 4 && memcmp(start, "LASF", 4) == 0) return mst_las_open(file, error);
-    if (file->filled >= 4 && (memcmp(start, "II*\0", 4) == 0 || memcmp(start, "MM\0*", 4) == 0 || memcmp(start, "II+\0", 4) == 0 ||
-                              memcmp(start, "MM\0+", 4) == 0))
+    if (file->filled >= 4 && (memcmp(start, "II*\0", 4) == 0 || memcmp(start, "MM\0*", 4) == 0 ||
+                              memcmp(start, "II+\0", 4) == 0 || memcmp(start, "MM\0+", 4) == 0))
         return mst_grid_tiff_open(file, error);
     if (mst_grid_text_starts(start)) return mst_grid_text_open(file, error);
-    if (memchr(start, '\0', file->filled)) return MST_CLOUD_REFUSE(file, error, "The file is neither LAS, nor text, nor a grid; save the cloud as LAS or as text.");
+    if (memchr(start, '\0', file->filled))
+        return MST_CLOUD_REFUSE(file, error,
+                                "The file is neither LAS, nor text, nor a grid; save the cloud as LAS or as text.");
     return mst_cloud_text_open(file, columns, error);
 }
 
@@ -87,9 +90,11 @@ mst_status mst_cloud_open(const char *path, const char *columns, mst_cloud_file 
     file->fd = open(path, O_RDONLY | O_CLOEXEC);
     mst_status status = MST_OK;
     if (!file->buffer) status = mst_fail(error, MST_NO_MEMORY, "Not enough memory to open the cloud.");
-    else if (file->fd < 0) status = mst_fail_at(error, MST_NOT_FOUND, file->name, 0, 0, "The file cannot be opened: %s.", strerror(errno));
+    else if (file->fd < 0)
+        status = mst_fail_at(error, MST_NOT_FOUND, file->name, 0, 0, "The file cannot be opened: %s.", strerror(errno));
     else if (fstat(file->fd, &is) != 0 || !S_ISREG(is.st_mode))
-        status = MST_CLOUD_REFUSE(file, error, "A cloud is read more than once, so it must be a file, not a folder or a pipe.");
+        status = MST_CLOUD_REFUSE(file, error,
+                                  "A cloud is read more than once, so it must be a file, not a folder or a pipe.");
     else {
         file->size = (uint64_t)is.st_size;
         status = open_kind(file, columns, error);

@@ -43,12 +43,16 @@ mst_status mst_grid_text_open(mst_cloud_file *file, mst_error *error);
 mst_status mst_grid_tiff_open(mst_cloud_file *file, mst_error *error);
 bool mst_grid_text_starts(const char *start); /**< with the words of an ASCII grid */
 
-/** A coordinate system as LAS and GeoTIFF carry it: the GeoTIFF keys (OGC 19-008r4) or a text (OGC 12-063r5, 18-010r7). */
+/** A coordinate system as LAS and GeoTIFF carry it: the GeoTIFF keys (OGC 19-008r4) or a text (OGC 12-063r5, 18-010r7).
+ */
 typedef struct mst_geo_record {
-    const uint16_t *keys; size_t key_count;     /**< shorts, four of them a key, the first four the directory's head */
-    const double *doubles; size_t double_count;
-    const char *ascii; size_t ascii_length;
-    const char *text;                           /**< terminated, or NULL; counts before the keys */
+    const uint16_t *keys;
+    size_t key_count; /**< shorts, four of them a key, the first four the directory's head */
+    const double *doubles;
+    size_t double_count;
+    const char *ascii;
+    size_t ascii_length;
+    const char *text; /**< terminated, or NULL; counts before the keys */
 } mst_geo_record;
 /** Fills system, plan_m, height_m and degrees of @p facts as far as the record says. */
 void mst_geo_units(const mst_geo_record *record, mst_cloud_facts *facts);

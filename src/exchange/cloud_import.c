@@ -16,7 +16,9 @@ typedef struct job {
     double progress_from; /* the first passes have a share of it */
 } job;
 
-static mst_status no_memory(mst_error *error) { return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the cloud."); }
+static mst_status no_memory(mst_error *error) {
+    return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the cloud.");
+}
 
 #define NOTE(job, ...) add_note((job), mst_arena_printf((job)->arena, __VA_ARGS__))
 static bool add_note(job *j, const char *sentence) {
@@ -28,13 +30,18 @@ static bool add_note(job *j, const char *sentence) {
 /* ---- units ---- */
 
 static const char *unit_name(double metres) {
-    return metres == 1 ? "m" : metres == 0.001 ? "mm" : metres == MST_FOOT_M ? "ft" : metres == MST_FOOT_US_M ? "ftus" : "a unit of its own";
+    return metres == 1               ? "m"
+           : metres == 0.001         ? "mm"
+           : metres == MST_FOOT_M    ? "ft"
+           : metres == MST_FOOT_US_M ? "ftus"
+                                     : "a unit of its own";
 }
 
 /* @return false when memory is short */
 static bool note_contradiction(job *j, const char *what, double stated, double given) {
     return !(stated > 0 && given > 0 && stated != given) ||
-           NOTE(j, "The file says that its %s are in %s; %s was taken as asked.", what, unit_name(stated), unit_name(given));
+           NOTE(j, "The file says that its %s are in %s; %s was taken as asked.", what, unit_name(stated),
+                unit_name(given));
 }
 
 static mst_status settle_units(job *j, mst_error *error) {
@@ -42,16 +49,26 @@ static mst_status settle_units(job *j, mst_error *error) {
     const mst_cloud_import *in = j->import;
     mst_cloud_report *r = &j->report;
     if (f->degrees)
-        return MST_CLOUD_REFUSE(j->file, error, "The places are in degrees or earth-centred%s%s; areas and volumes need a plane: save the cloud in a projected coordinate system.",
+        return MST_CLOUD_REFUSE(j->file, error,
+                                "The places are in degrees or earth-centred%s%s; areas and volumes need a plane: save "
+                                "the cloud in a projected coordinate system.",
                                 f->system[0] ? ": " : "", f->system);
     r->plan_m = in->plan_m > 0 ? in->plan_m : f->plan_m;
-    if (!(r->plan_m > 0)) return MST_CLOUD_REFUSE(j->file, error, "The file does not say its unit of length, and it cannot be guessed; give it: m, ft or ftus.");
+    if (!(r->plan_m > 0))
+        return MST_CLOUD_REFUSE(
+            j->file, error,
+            "The file does not say its unit of length, and it cannot be guessed; give it: m, ft or ftus.");
     r->height_m = in->height_m > 0 ? in->height_m : f->height_m > 0 ? f->height_m : in->plan_m;
     if (!(r->height_m > 0))
-        return MST_CLOUD_REFUSE(j->file, error, "The file gives its places in %s but does not say the unit of its levels; give it: m, ft or ftus.", unit_name(r->plan_m));
-    if (!note_contradiction(j, "places", f->plan_m, in->plan_m) || !note_contradiction(j, "levels", f->height_m, in->height_m))
+        return MST_CLOUD_REFUSE(
+            j->file, error,
+            "The file gives its places in %s but does not say the unit of its levels; give it: m, ft or ftus.",
+            unit_name(r->plan_m));
+    if (!note_contradiction(j, "places", f->plan_m, in->plan_m) ||
+        !note_contradiction(j, "levels", f->height_m, in->height_m))
         return no_memory(error);
-    if (r->plan_m != r->height_m && !NOTE(j, "Places are in %s and levels in %s; both became metres.", unit_name(r->plan_m), unit_name(r->height_m)))
+    if (r->plan_m != r->height_m && !NOTE(j, "Places are in %s and levels in %s; both became metres.",
+                                          unit_name(r->plan_m), unit_name(r->height_m)))
         return no_memory(error);
     return MST_OK;
 }
@@ -74,7 +91,8 @@ static mst_status count_classes(job *j, mst_error *error) {
         status = all.read(all.self, block, sizeof block / sizeof *block, &count, error);
         if (read < next || !j->import->progress.tell) continue;
         next = read + step;
-        j->import->progress.tell(j->import->progress.self, all.expected ? 0.1 * (double)read / (double)all.expected : 0, "Looking for classes");
+        j->import->progress.tell(j->import->progress.self, all.expected ? 0.1 * (double)read / (double)all.expected : 0,
+                                 "Looking for classes");
     }
     memcpy(j->report.by_class, j->classes.seen, sizeof j->report.by_class);
     return status;
@@ -103,8 +121,10 @@ static mst_status choose_classes(job *j, mst_error *error) {
         put_class(j->classes.wanted, GROUND, true);
         return MST_OK;
     }
-    return NOTE(j, "No point of the file is classed as ground; all but noise were taken. Plants and buildings are in unless the ground is looked for.") ? MST_OK
-                                                                                                                                                : no_memory(error);
+    return NOTE(j, "No point of the file is classed as ground; all but noise were taken. Plants and buildings are in "
+                   "unless the ground is looked for.")
+               ? MST_OK
+               : no_memory(error);
 }
 
 /* ---- the whole ---- */
@@ -112,10 +132,14 @@ static mst_status choose_classes(job *j, mst_error *error) {
 /* The later passes' part of the progress. */
 static void tell_rest(void *self, double fraction, const char *sentence) {
     const job *j = self;
-    if (j->import->progress.tell) j->import->progress.tell(j->import->progress.self, j->progress_from + (1 - j->progress_from) * fraction, sentence);
+    if (j->import->progress.tell)
+        j->import->progress.tell(j->import->progress.self, j->progress_from + (1 - j->progress_from) * fraction,
+                                 sentence);
 }
 
-static void tell_ground(void *self, double fraction, const char *sentence) { tell_rest(self, 0.3 * fraction, sentence); }
+static void tell_ground(void *self, double fraction, const char *sentence) {
+    tell_rest(self, 0.3 * fraction, sentence);
+}
 
 static mst_status find_ground(job *j, mst_cloud_source *source, mst_error *error) {
     mst_cloud_ground_options options = j->import->ground;
@@ -132,17 +156,25 @@ static mst_status say_the_rest(job *j, mst_error *error) {
     const mst_cloud_facts *f = &j->report.facts;
     const mst_cloud_fit *fit = &j->report.thinned.fit;
     bool fine = !f->note[0] || add_note(j, mst_arena_string(j->arena, f->note));
-    if (fine && j->report.withheld) fine = NOTE(j, "%llu points are marked as deleted in the file and were left out.", (unsigned long long)j->report.withheld);
+    if (fine && j->report.withheld)
+        fine = NOTE(j, "%llu points are marked as deleted in the file and were left out.",
+                    (unsigned long long)j->report.withheld);
     if (fine && fit->beyond)
-        fine = NOTE(j, "%llu points lie over the tolerance from the surface, up to %.3f m near %.2f E, %.2f N: the cloud has several levels at one place there, "
-                       "as at a wall, a tree or a stray reading.", (unsigned long long)fit->beyond, fit->largest_m, fit->worst.easting_m, fit->worst.northing_m);
+        fine = NOTE(j,
+                    "%llu points lie over the tolerance from the surface, up to %.3f m near %.2f E, %.2f N: the cloud "
+                    "has several levels at one place there, "
+                    "as at a wall, a tree or a stray reading.",
+                    (unsigned long long)fit->beyond, fit->largest_m, fit->worst.easting_m, fit->worst.northing_m);
     return fine ? MST_OK : no_memory(error);
 }
 
 static mst_status run(job *j, mst_error *error) {
     mst_cloud_scratch scratch = {0};
     mst_cloud_store store = mst_cloud_scratch_store(&scratch);
-    mst_cloud_thin_options options = {.tolerance_m = j->import->tolerance_m, .points_most = j->import->points_most, .store = &store, .progress = {j, tell_rest}};
+    mst_cloud_thin_options options = {.tolerance_m = j->import->tolerance_m,
+                                      .points_most = j->import->points_most,
+                                      .store = &store,
+                                      .progress = {j, tell_rest}};
     mst_status status = settle_units(j, error);
     if (!status) status = choose_classes(j, error);
     if (status) return status;
@@ -173,7 +205,8 @@ static mst_status name_file(const mst_cloud_file *file, mst_error *error, mst_st
     return status;
 }
 
-mst_status mst_cloud_to_points(const char *path, const mst_cloud_import *import, mst_arena *arena, mst_cloud_report *report, mst_error *error) {
+mst_status mst_cloud_to_points(const char *path, const mst_cloud_import *import, mst_arena *arena,
+                               mst_cloud_report *report, mst_error *error) {
     double start = seconds_now();
     job j = {.import = import, .arena = arena};
     mst_status status = mst_cloud_open(path, import->columns, &j.file, error);

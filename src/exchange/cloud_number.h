@@ -1,9 +1,9 @@
 /** @file src/exchange/cloud_number.h  Plain decimals read fast and rounded as they should be.
  *
- * A mantissa up to 2^53 and a power of ten up to 10^22 are exact, so that one division rounds correctly (W. Clinger, How to
- * read floating point numbers accurately, PLDI 1990). Anything else takes the slow way. One digit at a time: lengths repeat
- * from line to line, so the loops are foreseen, where eight digits at a time would wait for each other (measured: 24 against
- * 38 ns a line). */
+ * A mantissa up to 2^53 and a power of ten up to 10^22 are exact, so that one division rounds correctly (W. Clinger,
+ * How to read floating point numbers accurately, PLDI 1990). Anything else takes the slow way. One digit at a time:
+ * lengths repeat from line to line, so the loops are foreseen, where eight digits at a time would wait for each other
+ * (measured: 24 against 38 ns a line). */
 #ifndef EXCHANGE_CLOUD_NUMBER_H
 #define EXCHANGE_CLOUD_NUMBER_H
 #include <stdbool.h>

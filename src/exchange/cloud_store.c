@@ -7,7 +7,8 @@
 #include <unistd.h>
 
 static mst_status fail(mst_error *error, const char *what) {
-    return mst_fail(error, MST_IO, "%s: %s. Sorting a cloud needs 24 bytes a point; TMPDIR says where.", what, strerror(errno));
+    return mst_fail(error, MST_IO, "%s: %s. Sorting a cloud needs 24 bytes a point; TMPDIR says where.", what,
+                    strerror(errno));
 }
 
 static int make_in(const char *folder) {
@@ -49,7 +50,9 @@ static mst_status read_part(void *self, uint64_t at, void *data, size_t size, ms
     return MST_OK;
 }
 
-mst_cloud_store mst_cloud_scratch_store(mst_cloud_scratch *scratch) { return (mst_cloud_store){scratch, write_part, read_part}; }
+mst_cloud_store mst_cloud_scratch_store(mst_cloud_scratch *scratch) {
+    return (mst_cloud_store){scratch, write_part, read_part};
+}
 
 void mst_cloud_scratch_close(mst_cloud_scratch *scratch) {
     if (scratch->made) close(scratch->file);

@@ -1,5 +1,5 @@
-/* A cloud as text: x, y, z and perhaps a class on each line, apart by commas, semicolons, tabs or blanks. Lines are read
- * where they lie in the buffer; only a number that is not a plain decimal is copied and read the slow way. */
+/* A cloud as text: x, y, z and perhaps a class on each line, apart by commas, semicolons, tabs or blanks. Lines are
+ * read where they lie in the buffer; only a number that is not a plain decimal is copied and read the slow way. */
 #include "exchange/cloud_file.h"
 #include "exchange/cloud_number.h"
 #include <ctype.h>
@@ -20,15 +20,21 @@ typedef struct text {
     size_t safe;                /* the buffer is whole lines up to here */
 } text;
 
-static mst_status refuse(const mst_cloud_file *file, uint64_t line, int column, mst_error *error, const char *sentence) {
-    return mst_fail_at(error, MST_INVALID, file->name, line > INT32_MAX ? INT32_MAX : (int)line, column, "%s", sentence);
+static mst_status refuse(const mst_cloud_file *file, uint64_t line, int column, mst_error *error,
+                         const char *sentence) {
+    return mst_fail_at(error, MST_INVALID, file->name, line > INT32_MAX ? INT32_MAX : (int)line, column, "%s",
+                       sentence);
 }
 
 /* ---- the header ---- */
 
-static const struct { const char *name; int slot; } NAMES[] = {
-    {"x", EASTING}, {"easting", EASTING}, {"e", EASTING}, {"y", NORTHING}, {"northing", NORTHING}, {"n", NORTHING}, {"z", ELEVATION},
-    {"elevation", ELEVATION}, {"level", ELEVATION}, {"height", ELEVATION}, {"h", ELEVATION}, {"class", CLASS}, {"classification", CLASS}};
+static const struct {
+    const char *name;
+    int slot;
+} NAMES[] = {{"x", EASTING},           {"easting", EASTING},  {"e", EASTING},   {"y", NORTHING},
+             {"northing", NORTHING},   {"n", NORTHING},       {"z", ELEVATION}, {"elevation", ELEVATION},
+             {"level", ELEVATION},     {"height", ELEVATION}, {"h", ELEVATION}, {"class", CLASS},
+             {"classification", CLASS}};
 
 /* The name without quotes and blanks, in small letters, and the unit behind it: "Easting (ft)", "easting_ft". */
 static void split_name(const char *cell, size_t length, char name[WORD_MOST], char unit[WORD_MOST]) {
@@ -45,25 +51,34 @@ static void split_name(const char *cell, size_t length, char name[WORD_MOST], ch
 
 static double metres_of(const char *unit) {
     switch (mst_unit_named(unit)) {
-    case MST_UNIT_M: return 1;
-    case MST_UNIT_MM: return 0.001;
-    case MST_UNIT_FT: return MST_FOOT_M;
-    case MST_UNIT_FTUS: return MST_FOOT_US_M;
-    default: return 0;
+    case MST_UNIT_M:
+        return 1;
+    case MST_UNIT_MM:
+        return 0.001;
+    case MST_UNIT_FT:
+        return MST_FOOT_M;
+    case MST_UNIT_FTUS:
+        return MST_FOOT_US_M;
+    default:
+        return 0;
     }
 }
 
-static mst_status take_unit(mst_cloud_file *file, int slot, const char *unit, uint64_t line, int column, mst_error *error) {
+static mst_status take_unit(mst_cloud_file *file, int slot, const char *unit, uint64_t line, int column,
+                            mst_error *error) {
     double metres = metres_of(unit);
     if (!unit[0] || slot == CLASS) return MST_OK;
-    if (metres == 0) return refuse(file, line, column, error, "The unit of this column is not known; m, mm, ft and ftus are.");
+    if (metres == 0)
+        return refuse(file, line, column, error, "The unit of this column is not known; m, mm, ft and ftus are.");
     double *known = slot == ELEVATION ? &file->facts.height_m : &file->facts.plan_m;
-    if (*known > 0 && *known != metres) return refuse(file, line, column, error, "Easting and northing have different units.");
+    if (*known > 0 && *known != metres)
+        return refuse(file, line, column, error, "Easting and northing have different units.");
     *known = metres;
     return MST_OK;
 }
 
-static mst_status take_name(mst_cloud_file *file, text *t, const char *cell, size_t length, int column, bool had[SLOTS], mst_error *error) {
+static mst_status take_name(mst_cloud_file *file, text *t, const char *cell, size_t length, int column, bool had[SLOTS],
+                            mst_error *error) {
     char name[WORD_MOST], unit[WORD_MOST];
     split_name(cell, length, name, unit);
     for (size_t i = 0; i < sizeof NAMES / sizeof *NAMES; i++) {
@@ -101,7 +116,9 @@ static mst_status take_header(mst_cloud_file *file, text *t, const char *p, cons
         p = next_cell(t, stop, end);
     }
     if (!had[EASTING] || !had[NORTHING] || !had[ELEVATION])
-        return refuse(file, t->line, 0, error, "The header names no easting (x), northing (y) and elevation (z); give the columns, or a file with x, y, z in this order.");
+        return refuse(file, t->line, 0, error,
+                      "The header names no easting (x), northing (y) and elevation (z); give the columns, or a file "
+                      "with x, y, z in this order.");
     file->facts.classed = had[CLASS];
     return MST_OK;
 }
@@ -142,7 +159,8 @@ static void take_plain(mst_cloud_file *file, text *t, const char *p, const char 
         t->last = t->class_column = 3;
         file->facts.classed = true;
     } else if (cells > 4)
-        snprintf(file->facts.note, sizeof file->facts.note, "The text has %d columns and no header; the first three were taken as x, y, z.", cells);
+        snprintf(file->facts.note, sizeof file->facts.note,
+                 "The text has %d columns and no header; the first three were taken as x, y, z.", cells);
 }
 
 /* The first line that says something: a header, or the first point. */
@@ -217,11 +235,14 @@ static mst_status no_number(const mst_cloud_file *file, const text *t, const cha
     char shown[24];
     snprintf(shown, sizeof shown, "%.*s", (int)strcspn(p, "\r\n,;\t "), p);
     mst_text_tidy(shown);
-    if (ends_line(*p)) return mst_fail_at(error, MST_INVALID, file->name, line, column + 1, "The line ends before its %s.", what);
-    return mst_fail_at(error, MST_INVALID, file->name, line, column + 1, "The %s '%s' is not a number; decimals are written with a point.", what, shown);
+    if (ends_line(*p))
+        return mst_fail_at(error, MST_INVALID, file->name, line, column + 1, "The line ends before its %s.", what);
+    return mst_fail_at(error, MST_INVALID, file->name, line, column + 1,
+                       "The %s '%s' is not a number; decimals are written with a point.", what, shown);
 }
 
-static mst_status take_class(const mst_cloud_file *file, const text *t, double value, mst_cloud_point *p, mst_error *error) {
+static mst_status take_class(const mst_cloud_file *file, const text *t, double value, mst_cloud_point *p,
+                             mst_error *error) {
     if (!(value >= 0 && value <= 255) || value != (double)(int)value)
         return refuse(file, t->line, t->class_column + 1, error, "A class is a whole number from 0 to 255.");
     p->class_code = (uint8_t)value;
@@ -229,7 +250,8 @@ static mst_status take_class(const mst_cloud_file *file, const text *t, double v
 }
 
 /* Reads the cells of one line up to the last that counts; @p at ends behind it. */
-static inline mst_status take_line(const mst_cloud_file *file, const text *t, const char **at, mst_cloud_point *point, mst_error *error) {
+static inline mst_status take_line(const mst_cloud_file *file, const text *t, const char **at, mst_cloud_point *point,
+                                   mst_error *error) {
     double values[SLOTS] = {0};
     const char *p = *at, *cell;
     for (int column = 0;; column++) {
@@ -288,7 +310,8 @@ static mst_status rewind_text(mst_cloud_file *file, mst_error *error) {
     return MST_OK;
 }
 
-static mst_status read_text(mst_cloud_file *file, mst_cloud_point points[], size_t room, size_t *count, mst_error *error) {
+static mst_status read_text(mst_cloud_file *file, mst_cloud_point points[], size_t room, size_t *count,
+                            mst_error *error) {
     text *t = file->state;
     mst_status status = MST_OK;
     size_t kept = 0;

@@ -5,8 +5,18 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { MODEL_TYPE = 1024, CITATION = 1026, PROJECTED_SYSTEM = 3072, PROJECTED_CITATION = 3073, LINEAR_UNIT = 3076, LINEAR_UNIT_SIZE = 3077,
-       VERTICAL_SYSTEM = 4096, VERTICAL_UNIT = 4099, USER_DEFINED = 32767, UNDEFINED = 0 };
+enum {
+    MODEL_TYPE = 1024,
+    CITATION = 1026,
+    PROJECTED_SYSTEM = 3072,
+    PROJECTED_CITATION = 3073,
+    LINEAR_UNIT = 3076,
+    LINEAR_UNIT_SIZE = 3077,
+    VERTICAL_SYSTEM = 4096,
+    VERTICAL_UNIT = 4099,
+    USER_DEFINED = 32767,
+    UNDEFINED = 0
+};
 enum { MODEL_PROJECTED = 1 };
 static const double UNIT_LEAST_M = 1e-6, UNIT_MOST_M = 1e6; /* no system counts in less than micrometres */
 
@@ -19,7 +29,9 @@ static double exact_unit(double metres) {
     return metres >= UNIT_LEAST_M && metres <= UNIT_MOST_M ? metres : 0;
 }
 
-static double unit_of_code(unsigned code) { return code == 9001 ? 1 : code == 9002 ? MST_FOOT_M : code == 9003 ? MST_FOOT_US_M : 0; }
+static double unit_of_code(unsigned code) {
+    return code == 9001 ? 1 : code == 9002 ? MST_FOOT_M : code == 9003 ? MST_FOOT_US_M : 0;
+}
 
 /* ---- by way of PROJ ---- */
 
@@ -40,11 +52,16 @@ static void take_plain(PJ_CONTEXT *context, const PJ *crs, mst_cloud_facts *fact
         facts->plan_m = axis_unit(context, crs, 0);
         if (facts->height_m == 0) facts->height_m = axis_unit(context, crs, 2);
         break;
-    case PJ_TYPE_VERTICAL_CRS: facts->height_m = axis_unit(context, crs, 0); break;
+    case PJ_TYPE_VERTICAL_CRS:
+        facts->height_m = axis_unit(context, crs, 0);
+        break;
     case PJ_TYPE_GEOGRAPHIC_2D_CRS:
     case PJ_TYPE_GEOGRAPHIC_3D_CRS:
-    case PJ_TYPE_GEOCENTRIC_CRS: facts->degrees = true; break;
-    default: break;
+    case PJ_TYPE_GEOCENTRIC_CRS:
+        facts->degrees = true;
+        break;
+    default:
+        break;
     }
 }
 
@@ -97,7 +114,8 @@ static unsigned short_key(const mst_geo_record *r, unsigned id) {
 
 static double double_key(const mst_geo_record *r, unsigned id) {
     for (size_t i = 4; i + 3 < r->key_count; i += 4)
-        if (r->keys[i] == id && r->keys[i + 1] == 34736 && r->keys[i + 3] < r->double_count) return r->doubles[r->keys[i + 3]];
+        if (r->keys[i] == id && r->keys[i + 1] == 34736 && r->keys[i + 3] < r->double_count)
+            return r->doubles[r->keys[i + 3]];
     return 0;
 }
 
@@ -112,7 +130,8 @@ static void name_by_key(const mst_geo_record *r, unsigned id, mst_cloud_facts *f
 }
 
 static void take_keys(const mst_geo_record *r, mst_cloud_facts *facts) {
-    unsigned model = short_key(r, MODEL_TYPE), projected = short_key(r, PROJECTED_SYSTEM), vertical = short_key(r, VERTICAL_SYSTEM);
+    unsigned model = short_key(r, MODEL_TYPE), projected = short_key(r, PROJECTED_SYSTEM),
+             vertical = short_key(r, VERTICAL_SYSTEM);
     if (model != UNDEFINED && model != USER_DEFINED && model != MODEL_PROJECTED) {
         facts->degrees = true;
         name_by_key(r, CITATION, facts);
@@ -133,6 +152,7 @@ void mst_geo_units(const mst_geo_record *record, mst_cloud_facts *facts) {
     bool understood = record->text && record->text[0] && ask_proj(record->text, facts, true);
     if (!understood && record->key_count >= 4) take_keys(record, facts);
     else if (!understood && record->text && record->text[0])
-        snprintf(facts->note, sizeof facts->note, "The file's coordinate system could not be read; its units are not known.");
+        snprintf(facts->note, sizeof facts->note,
+                 "The file's coordinate system could not be read; its units are not known.");
     mst_text_tidy(facts->system);
 }

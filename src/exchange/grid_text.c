@@ -1,5 +1,5 @@
-/* A grid of levels in ESRI ASCII form: six words with their values, then the rows from north to south. A level stands at
- * the middle of its cell. */
+/* A grid of levels in ESRI ASCII form: six words with their values, then the rows from north to south. A level stands
+ * at the middle of its cell. */
 #include "exchange/cloud_file.h"
 #include "exchange/cloud_number.h"
 #include <ctype.h>
@@ -10,7 +10,8 @@
 
 enum { WORD_MOST = 64, SIDE_MOST = 1000000 };
 enum { COLUMNS, ROWS, WEST, SOUTH, WEST_MIDDLE, SOUTH_MIDDLE, CELL, NOTHING, WORDS };
-static const char *const NAMES[WORDS] = {"ncols", "nrows", "xllcorner", "yllcorner", "xllcenter", "yllcenter", "cellsize", "nodata_value"};
+static const char *const NAMES[WORDS] = {"ncols",     "nrows",     "xllcorner", "yllcorner",
+                                         "xllcenter", "yllcenter", "cellsize",  "nodata_value"};
 static const double NOTHING_VALUE = -9999; /* where the file names none */
 
 typedef struct grid {
@@ -73,12 +74,15 @@ static mst_status take_values(mst_cloud_file *file, double values[WORDS], mst_er
         if (length && !isalpha(file->buffer[file->at])) return MST_OK;
         int k = named(file, length);
         if (!length || k == WORDS)
-            return MST_CLOUD_REFUSE(file, error, length ? "The grid's header has a word that is not known: '%.20s'." : "The grid ends within its header%.0s.",
+            return MST_CLOUD_REFUSE(file, error,
+                                    length ? "The grid's header has a word that is not known: '%.20s'."
+                                           : "The grid ends within its header%.0s.",
                                     length ? (const char *)file->buffer + file->at : "");
         if (!isnan(values[k])) return MST_CLOUD_REFUSE(file, error, "The grid's header gives %s twice.", NAMES[k]);
         file->at += length;
         length = next_word(file, &machine);
-        if (!length || !read_number(file, length, &values[k])) return MST_CLOUD_REFUSE(file, error, "The grid's %s is not a number.", NAMES[k]);
+        if (!length || !read_number(file, length, &values[k]))
+            return MST_CLOUD_REFUSE(file, error, "The grid's %s is not a number.", NAMES[k]);
         file->at += length;
     }
 }
@@ -90,14 +94,18 @@ static mst_status settle(mst_cloud_file *file, grid *g, const double v[WORDS], m
         return MST_CLOUD_REFUSE(file, error, "The grid needs ncols and nrows, whole numbers from 1 to %d.", SIDE_MOST);
     if (!(v[CELL] > 0)) return MST_CLOUD_REFUSE(file, error, "The grid needs a cellsize over zero.");
     bool corner = !isnan(v[WEST]) && !isnan(v[SOUTH]), middle = !isnan(v[WEST_MIDDLE]) && !isnan(v[SOUTH_MIDDLE]);
-    if (corner == middle) return MST_CLOUD_REFUSE(file, error, "The grid needs the place of its south-west cell once: xllcorner and yllcorner, or xllcenter and yllcenter.");
+    if (corner == middle)
+        return MST_CLOUD_REFUSE(file, error,
+                                "The grid needs the place of its south-west cell once: xllcorner and yllcorner, or "
+                                "xllcenter and yllcenter.");
     g->columns = (uint64_t)v[COLUMNS], g->rows = (uint64_t)v[ROWS];
     g->cell = v[CELL];
     g->west = corner ? v[WEST] + g->cell / 2 : v[WEST_MIDDLE];
     g->south = corner ? v[SOUTH] + g->cell / 2 : v[SOUTH_MIDDLE];
     g->nothing = isnan(v[NOTHING]) ? NOTHING_VALUE : v[NOTHING];
     if (g->columns * g->rows * 2 - 1 > file->size)
-        return MST_CLOUD_REFUSE(file, error, "The grid promises %llu x %llu levels, more than the file can hold; it is cut short.",
+        return MST_CLOUD_REFUSE(file, error,
+                                "The grid promises %llu x %llu levels, more than the file can hold; it is cut short.",
                                 (unsigned long long)g->columns, (unsigned long long)g->rows);
     return MST_OK;
 }
@@ -114,12 +122,14 @@ static mst_status rewind_grid(mst_cloud_file *file, mst_error *error) {
 
 static mst_status bad_level(const mst_cloud_file *file, const grid *g, size_t length, mst_error *error) {
     if (length == 0)
-        return MST_CLOUD_REFUSE(file, error, "The grid ends in row %llu of %llu; it is cut short.", (unsigned long long)g->row + 1, (unsigned long long)g->rows);
-    return MST_CLOUD_REFUSE(file, error, "The level in row %llu, column %llu of the grid is not a number.", (unsigned long long)g->row + 1,
-                            (unsigned long long)g->column + 1);
+        return MST_CLOUD_REFUSE(file, error, "The grid ends in row %llu of %llu; it is cut short.",
+                                (unsigned long long)g->row + 1, (unsigned long long)g->rows);
+    return MST_CLOUD_REFUSE(file, error, "The level in row %llu, column %llu of the grid is not a number.",
+                            (unsigned long long)g->row + 1, (unsigned long long)g->column + 1);
 }
 
-static mst_status read_grid(mst_cloud_file *file, mst_cloud_point points[], size_t room, size_t *count, mst_error *error) {
+static mst_status read_grid(mst_cloud_file *file, mst_cloud_point points[], size_t room, size_t *count,
+                            mst_error *error) {
     grid *g = file->state;
     mst_error machine = {0};
     size_t kept = 0;
@@ -133,10 +143,12 @@ static mst_status read_grid(mst_cloud_file *file, mst_cloud_point points[], size
         if (!length || !read_number(file, length, &level)) return bad_level(file, g, length, error);
         file->at += length;
         if (level != g->nothing)
-            points[kept++] = (mst_cloud_point){g->west + (double)g->column * g->cell, g->south + (double)(g->rows - 1 - g->row) * g->cell, level, 0};
+            points[kept++] = (mst_cloud_point){g->west + (double)g->column * g->cell,
+                                               g->south + (double)(g->rows - 1 - g->row) * g->cell, level, 0};
         if (++g->column == g->columns) g->column = 0, g->row++;
     }
-    if (g->row == g->rows && next_word(file, &machine)) return MST_CLOUD_REFUSE(file, error, "The grid has more levels than its header says.");
+    if (g->row == g->rows && next_word(file, &machine))
+        return MST_CLOUD_REFUSE(file, error, "The grid has more levels than its header says.");
     *count = kept;
     return MST_OK;
 }
@@ -156,6 +168,7 @@ mst_status mst_grid_text_open(mst_cloud_file *file, mst_error *error) {
     status = settle(file, g, values, error);
     if (status) return status;
     file->facts.points = g->columns * g->rows;
-    snprintf(file->facts.kind, sizeof file->facts.kind, "ASCII grid of %llu x %llu cells", (unsigned long long)g->columns, (unsigned long long)g->rows);
+    snprintf(file->facts.kind, sizeof file->facts.kind, "ASCII grid of %llu x %llu cells",
+             (unsigned long long)g->columns, (unsigned long long)g->rows);
     return MST_OK;
 }

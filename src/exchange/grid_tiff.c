@@ -9,7 +9,15 @@
 #include <tiffio.h>
 #include <unistd.h>
 
-enum { PIXEL_SCALE = 33550, TIE_POINT = 33922, TRANSFORMATION = 34264, KEYS = 34735, DOUBLES = 34736, ASCII = 34737, NOTHING = 42113 };
+enum {
+    PIXEL_SCALE = 33550,
+    TIE_POINT = 33922,
+    TRANSFORMATION = 34264,
+    KEYS = 34735,
+    DOUBLES = 34736,
+    ASCII = 34737,
+    NOTHING = 42113
+};
 enum { RASTER_TYPE = 1025, PIXEL_IS_POINT = 2 };
 enum { SIDE_MOST = 1000000, STRIP_MOST = 256 * 1024 * 1024 };
 
@@ -39,7 +47,8 @@ static int keep_quiet(TIFF *file, void *self, const char *module, const char *fo
 }
 
 static mst_status damaged(const mst_cloud_file *file, const tiff *t, mst_error *error) {
-    return MST_CLOUD_REFUSE(file, error, "The GeoTIFF is damaged or of a kind that is not read%s%s.", t->why[0] ? ": " : "", t->why);
+    return MST_CLOUD_REFUSE(file, error, "The GeoTIFF is damaged or of a kind that is not read%s%s.",
+                            t->why[0] ? ": " : "", t->why);
 }
 
 static TIFF *open_tiff(const mst_cloud_file *file, tiff *t) {
@@ -72,17 +81,23 @@ static bool counts_points(const uint16_t *keys, uint32_t count) {
 
 static mst_status take_place(const mst_cloud_file *file, tiff *t, mst_error *error) {
     uint32_t scales, ties, terms, keys;
-    const double *scale = tag(t->file, PIXEL_SCALE, 2, &scales), *tie = tag(t->file, TIE_POINT, 6, &ties), *m = tag(t->file, TRANSFORMATION, 16, &terms);
+    const double *scale = tag(t->file, PIXEL_SCALE, 2, &scales), *tie = tag(t->file, TIE_POINT, 6, &ties),
+                 *m = tag(t->file, TRANSFORMATION, 16, &terms);
     const uint16_t *key = tag(t->file, KEYS, 4, &keys);
     if (scale && tie && ties == 6) {
         t->step_e = scale[0], t->step_n = -scale[1];
         t->west = tie[3] - tie[0] * t->step_e;
         t->north = tie[4] - tie[1] * t->step_n;
     } else if (m) {
-        if (m[1] != 0 || m[4] != 0) return MST_CLOUD_REFUSE(file, error, "The GeoTIFF is turned against north; save it with its rows running west to east.");
+        if (m[1] != 0 || m[4] != 0)
+            return MST_CLOUD_REFUSE(file, error,
+                                    "The GeoTIFF is turned against north; save it with its rows running west to east.");
         t->step_e = m[0], t->step_n = m[5], t->west = m[3], t->north = m[7];
-    } else return MST_CLOUD_REFUSE(file, error, "The TIFF does not say where it lies; save it as a GeoTIFF with its place.");
-    if (!isfinite(t->west) || !isfinite(t->north) || !isfinite(t->step_e) || !isfinite(t->step_n) || t->step_e == 0 || t->step_n == 0)
+    } else
+        return MST_CLOUD_REFUSE(file, error,
+                                "The TIFF does not say where it lies; save it as a GeoTIFF with its place.");
+    if (!isfinite(t->west) || !isfinite(t->north) || !isfinite(t->step_e) || !isfinite(t->step_n) || t->step_e == 0 ||
+        t->step_n == 0)
         return MST_CLOUD_REFUSE(file, error, "The GeoTIFF's place or cell is not a number over zero; it is damaged.");
     if (!counts_points(key, keys)) t->west += t->step_e / 2, t->north += t->step_n / 2;
     return MST_OK;
@@ -106,29 +121,44 @@ static void take_units(mst_cloud_file *file, tiff *t) {
 
 static bool is_known_sample(const tiff *t) {
     if (t->format == SAMPLEFORMAT_IEEEFP) return t->bits == 32 || t->bits == 64;
-    return (t->format == SAMPLEFORMAT_INT || t->format == SAMPLEFORMAT_UINT) && (t->bits == 8 || t->bits == 16 || t->bits == 32);
+    return (t->format == SAMPLEFORMAT_INT || t->format == SAMPLEFORMAT_UINT) &&
+           (t->bits == 8 || t->bits == 16 || t->bits == 32);
 }
 
 static mst_status take_layout(const mst_cloud_file *file, tiff *t, mst_error *error) {
     uint16_t bands = 1;
-    if (!TIFFGetField(t->file, TIFFTAG_IMAGEWIDTH, &t->columns) || !TIFFGetField(t->file, TIFFTAG_IMAGELENGTH, &t->rows)) return damaged(file, t, error);
+    if (!TIFFGetField(t->file, TIFFTAG_IMAGEWIDTH, &t->columns) ||
+        !TIFFGetField(t->file, TIFFTAG_IMAGELENGTH, &t->rows))
+        return damaged(file, t, error);
     TIFFGetFieldDefaulted(t->file, TIFFTAG_SAMPLESPERPIXEL, &bands);
     TIFFGetFieldDefaulted(t->file, TIFFTAG_BITSPERSAMPLE, &t->bits);
     TIFFGetFieldDefaulted(t->file, TIFFTAG_SAMPLEFORMAT, &t->format);
-    if (bands != 1) return MST_CLOUD_REFUSE(file, error, "The GeoTIFF has %u bands; a grid of levels has one, so this is a picture.", bands);
+    if (bands != 1)
+        return MST_CLOUD_REFUSE(file, error,
+                                "The GeoTIFF has %u bands; a grid of levels has one, so this is a picture.", bands);
     if (t->columns == 0 || t->rows == 0 || t->columns > SIDE_MOST || t->rows > SIDE_MOST)
-        return MST_CLOUD_REFUSE(file, error, "The GeoTIFF says that it is %u x %u cells large; up to %d on a side are read.", t->columns, t->rows, SIDE_MOST);
-    if (!is_known_sample(t)) return MST_CLOUD_REFUSE(file, error, "The GeoTIFF's levels are of a kind that is not read (%u bits); save them as 32-bit floats.", t->bits);
+        return MST_CLOUD_REFUSE(file, error,
+                                "The GeoTIFF says that it is %u x %u cells large; up to %d on a side are read.",
+                                t->columns, t->rows, SIDE_MOST);
+    if (!is_known_sample(t))
+        return MST_CLOUD_REFUSE(
+            file, error, "The GeoTIFF's levels are of a kind that is not read (%u bits); save them as 32-bit floats.",
+            t->bits);
     t->bytes = t->bits / 8u;
     t->line = t->columns * t->bytes;
     t->strip_rows = 1;
     size_t tile = 0;
     if (TIFFIsTiled(t->file)) {
-        if (!TIFFGetField(t->file, TIFFTAG_TILEWIDTH, &t->tile_width) || !TIFFGetField(t->file, TIFFTAG_TILELENGTH, &t->strip_rows)) return damaged(file, t, error);
+        if (!TIFFGetField(t->file, TIFFTAG_TILEWIDTH, &t->tile_width) ||
+            !TIFFGetField(t->file, TIFFTAG_TILELENGTH, &t->strip_rows))
+            return damaged(file, t, error);
         tile = (size_t)TIFFTileSize(t->file);
-        if (t->tile_width == 0 || t->strip_rows == 0 || t->strip_rows > t->rows + 65536u || tile < (size_t)t->tile_width * t->strip_rows * t->bytes) return damaged(file, t, error);
+        if (t->tile_width == 0 || t->strip_rows == 0 || t->strip_rows > t->rows + 65536u ||
+            tile < (size_t)t->tile_width * t->strip_rows * t->bytes)
+            return damaged(file, t, error);
     } else if ((size_t)TIFFScanlineSize(t->file) != t->line) return damaged(file, t, error);
-    if (t->line > STRIP_MOST / t->strip_rows || tile > STRIP_MOST) return MST_CLOUD_REFUSE(file, error, "The GeoTIFF's tiles are too large; save it in smaller ones.");
+    if (t->line > STRIP_MOST / t->strip_rows || tile > STRIP_MOST)
+        return MST_CLOUD_REFUSE(file, error, "The GeoTIFF's tiles are too large; save it in smaller ones.");
     t->strip = calloc(1, t->line * t->strip_rows + tile);
     return t->strip ? MST_OK : mst_fail(error, MST_NO_MEMORY, "Not enough memory for the GeoTIFF.");
 }
@@ -141,7 +171,8 @@ static bool read_tiles(tiff *t) {
         if (TIFFReadTile(t->file, tile, column, t->row, 0, 0) < 0) return false;
         size_t width = t->columns - column < t->tile_width ? t->columns - column : t->tile_width;
         for (uint32_t r = 0; r < t->strip_rows; r++)
-            memcpy(t->strip + r * t->line + column * t->bytes, tile + (size_t)r * t->tile_width * t->bytes, width * t->bytes);
+            memcpy(t->strip + r * t->line + column * t->bytes, tile + (size_t)r * t->tile_width * t->bytes,
+                   width * t->bytes);
     }
     return true;
 }
@@ -153,9 +184,18 @@ static bool fill_strip(tiff *t) {
 
 /* libtiff hands samples over in the machine's own order. */
 static double sample(const tiff *t, const unsigned char *p) {
-#define AS(type) { type v; memcpy(&v, p, sizeof v); return (double)v; }
-    if (t->format == SAMPLEFORMAT_IEEEFP) { if (t->bits == 32) AS(float) AS(double) }
-    if (t->format == SAMPLEFORMAT_INT) { if (t->bits == 8) AS(int8_t) if (t->bits == 16) AS(int16_t) AS(int32_t) }
+#define AS(type)                                                                                                       \
+    {                                                                                                                  \
+        type v;                                                                                                        \
+        memcpy(&v, p, sizeof v);                                                                                       \
+        return (double)v;                                                                                              \
+    }
+    if (t->format == SAMPLEFORMAT_IEEEFP) {
+        if (t->bits == 32) AS(float) AS(double)
+    }
+    if (t->format == SAMPLEFORMAT_INT) {
+        if (t->bits == 8) AS(int8_t) if (t->bits == 16) AS(int16_t) AS(int32_t)
+    }
     if (t->bits == 8) AS(uint8_t)
     if (t->bits == 16) AS(uint16_t)
     AS(uint32_t)
@@ -175,7 +215,8 @@ static mst_status rewind_tiff(mst_cloud_file *file, mst_error *error) {
     return MST_OK;
 }
 
-static mst_status read_tiff(mst_cloud_file *file, mst_cloud_point points[], size_t room, size_t *count, mst_error *error) {
+static mst_status read_tiff(mst_cloud_file *file, mst_cloud_point points[], size_t room, size_t *count,
+                            mst_error *error) {
     tiff *t = file->state;
     size_t kept = 0;
     while (kept < room && t->row < t->rows) {
@@ -185,7 +226,9 @@ static mst_status read_tiff(mst_cloud_file *file, mst_cloud_point points[], size
         const unsigned char *line = t->strip + within * t->line;
         for (; kept < room && t->column < t->columns; t->column++) {
             double level = sample(t, line + t->column * t->bytes);
-            if (is_level(t, level)) points[kept++] = (mst_cloud_point){t->west + t->column * t->step_e, t->north + t->row * t->step_n, level, 0};
+            if (is_level(t, level))
+                points[kept++] =
+                    (mst_cloud_point){t->west + t->column * t->step_e, t->north + t->row * t->step_n, level, 0};
         }
         if (t->column < t->columns) break;
         t->column = 0;

@@ -6,7 +6,16 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { HEAD_LEAST = 227, HEAD_13 = 235, HEAD_14 = 375, VLR_HEAD = 54, EVLR_HEAD = 60, EVLRS_MOST = 1000, FORMATS = 11, TEXT_MOST = 1 << 20 };
+enum {
+    HEAD_LEAST = 227,
+    HEAD_13 = 235,
+    HEAD_14 = 375,
+    VLR_HEAD = 54,
+    EVLR_HEAD = 60,
+    EVLRS_MOST = 1000,
+    FORMATS = 11,
+    TEXT_MOST = 1 << 20
+};
 enum { COMPRESSED = 0xC0 }; /* bits that a compressor sets in the point format */
 static const uint16_t RECORD_LEAST[FORMATS] = {20, 28, 26, 34, 57, 63, 30, 36, 38, 59, 67};
 
@@ -28,8 +37,12 @@ static mst_status check_numbers(const mst_cloud_file *file, const las *l, mst_er
     static const char *const AXES[] = {"x", "y", "z"};
     for (int k = 0; k < 3; k++) {
         if (!(l->scale[k] > 0) || !isfinite(l->scale[k]))
-            return MST_CLOUD_REFUSE(file, error, "The header's %s scale is %g; it must be over zero. The file is damaged.", AXES[k], l->scale[k]);
-        if (!isfinite(l->offset[k])) return MST_CLOUD_REFUSE(file, error, "The header's %s offset is not a number; the file is damaged.", AXES[k]);
+            return MST_CLOUD_REFUSE(file, error,
+                                    "The header's %s scale is %g; it must be over zero. The file is damaged.", AXES[k],
+                                    l->scale[k]);
+        if (!isfinite(l->offset[k]))
+            return MST_CLOUD_REFUSE(file, error, "The header's %s offset is not a number; the file is damaged.",
+                                    AXES[k]);
     }
     return MST_OK;
 }
@@ -41,14 +54,16 @@ static mst_status take_count(const mst_cloud_file *file, las *l, const unsigned 
     if (l->minor >= 4) {
         uint64_t count = mst_le64(h + 247);
         if (old && count && old != count)
-            return MST_CLOUD_REFUSE(file, error, "The header counts %llu points in one place and %llu in another; the file is damaged.",
-                                    (unsigned long long)old, (unsigned long long)count);
+            return MST_CLOUD_REFUSE(
+                file, error, "The header counts %llu points in one place and %llu in another; the file is damaged.",
+                (unsigned long long)old, (unsigned long long)count);
         if (count) l->count = count;
     }
     uint64_t room = (file->size - l->points_at) / l->record;
     if (l->count > room)
-        return MST_CLOUD_REFUSE(file, error, "The header promises %llu points, but the file has room for %llu; it is cut short or damaged.",
-                                (unsigned long long)l->count, (unsigned long long)room);
+        return MST_CLOUD_REFUSE(
+            file, error, "The header promises %llu points, but the file has room for %llu; it is cut short or damaged.",
+            (unsigned long long)l->count, (unsigned long long)room);
     return MST_OK;
 }
 
@@ -60,31 +75,43 @@ static mst_status take_header(const mst_cloud_file *file, las *l, const unsigned
     l->header = mst_le16(h + 94);
     size_t least = l->minor >= 4 ? HEAD_14 : l->minor == 3 ? HEAD_13 : HEAD_LEAST;
     if (l->header < least || l->header > file->size)
-        return MST_CLOUD_REFUSE(file, error, "The header says that it is %zu bytes long; LAS 1.%u needs %zu, and the file has %llu. It is damaged.",
-                                l->header, l->minor, least, (unsigned long long)file->size);
+        return MST_CLOUD_REFUSE(
+            file, error,
+            "The header says that it is %zu bytes long; LAS 1.%u needs %zu, and the file has %llu. It is damaged.",
+            l->header, l->minor, least, (unsigned long long)file->size);
     l->points_at = mst_le32(h + 96);
     if (l->points_at < l->header || l->points_at > file->size)
-        return MST_CLOUD_REFUSE(file, error, "The header says that the points begin at byte %llu of %llu; the file is cut short or damaged.",
-                                (unsigned long long)l->points_at, (unsigned long long)file->size);
-    if (h[104] & COMPRESSED) return MST_CLOUD_REFUSE(file, error, "The points are compressed (LAZ); save the cloud as plain LAS.");
+        return MST_CLOUD_REFUSE(
+            file, error,
+            "The header says that the points begin at byte %llu of %llu; the file is cut short or damaged.",
+            (unsigned long long)l->points_at, (unsigned long long)file->size);
+    if (h[104] & COMPRESSED)
+        return MST_CLOUD_REFUSE(file, error, "The points are compressed (LAZ); save the cloud as plain LAS.");
     l->format = h[104];
-    if (l->format >= FORMATS) return MST_CLOUD_REFUSE(file, error, "Point format %u is not known; 0 to 10 are.", l->format);
+    if (l->format >= FORMATS)
+        return MST_CLOUD_REFUSE(file, error, "Point format %u is not known; 0 to 10 are.", l->format);
     l->record = mst_le16(h + 105);
     if (l->record < RECORD_LEAST[l->format])
-        return MST_CLOUD_REFUSE(file, error, "The header says that a point takes %zu bytes; format %u needs %u. The file is damaged.", l->record,
-                                l->format, RECORD_LEAST[l->format]);
-    for (int k = 0; k < 3; k++) l->scale[k] = mst_le_double(h + 131 + 8 * k), l->offset[k] = mst_le_double(h + 155 + 8 * k);
+        return MST_CLOUD_REFUSE(
+            file, error, "The header says that a point takes %zu bytes; format %u needs %u. The file is damaged.",
+            l->record, l->format, RECORD_LEAST[l->format]);
+    for (int k = 0; k < 3; k++)
+        l->scale[k] = mst_le_double(h + 131 + 8 * k), l->offset[k] = mst_le_double(h + 155 + 8 * k);
     mst_status status = check_numbers(file, l, error);
     return status ? status : take_count(file, l, h, error);
 }
 
 /* ---- variable-length records ---- */
 
-static mst_status no_memory(mst_error *error) { return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the cloud's header."); }
+static mst_status no_memory(mst_error *error) {
+    return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the cloud's header.");
+}
 
 /* Keeps the first of each record of the coordinate system. */
-static mst_status keep_record(const mst_cloud_file *file, las *l, unsigned id, uint64_t at, size_t size, mst_error *error) {
-    bool wanted = (id == 2112 && !l->text) || (id == 34735 && !l->keys) || (id == 34736 && !l->doubles) || (id == 34737 && !l->ascii);
+static mst_status keep_record(const mst_cloud_file *file, las *l, unsigned id, uint64_t at, size_t size,
+                              mst_error *error) {
+    bool wanted = (id == 2112 && !l->text) || (id == 34735 && !l->keys) || (id == 34736 && !l->doubles) ||
+                  (id == 34737 && !l->ascii);
     if (!wanted || size == 0 || size > TEXT_MOST) return MST_OK;
     unsigned char *raw = malloc(size + 1);
     if (!raw) return no_memory(error);
@@ -94,9 +121,11 @@ static mst_status keep_record(const mst_cloud_file *file, las *l, unsigned id, u
     if (!status && id == 2112) l->text = (char *)raw, raw = NULL;
     else if (!status && id == 34737) l->ascii = (char *)raw, l->ascii_length = size, raw = NULL;
     else if (!status && id == 34735 && (made = (l->keys = malloc(size + 2)) != NULL)) {
-        for (l->key_count = 0; l->key_count < size / 2; l->key_count++) l->keys[l->key_count] = mst_le16(raw + 2 * l->key_count);
+        for (l->key_count = 0; l->key_count < size / 2; l->key_count++)
+            l->keys[l->key_count] = mst_le16(raw + 2 * l->key_count);
     } else if (!status && id == 34736 && (made = (l->doubles = malloc(size + 8)) != NULL)) {
-        for (l->double_count = 0; l->double_count < size / 8; l->double_count++) l->doubles[l->double_count] = mst_le_double(raw + 8 * l->double_count);
+        for (l->double_count = 0; l->double_count < size / 8; l->double_count++)
+            l->doubles[l->double_count] = mst_le_double(raw + 8 * l->double_count);
     }
     free(raw);
     return made ? status : no_memory(error);
@@ -115,9 +144,12 @@ static mst_status take_records(const mst_cloud_file *file, las *l, uint32_t coun
             size = VLR_HEAD + (uint64_t)mst_le16(head + 20);
         }
         if (size == 0 || size > l->points_at - at)
-            return MST_CLOUD_REFUSE(file, error, "The header promises %u records before the points; the file has room for %u. It is damaged.", count, i);
+            return MST_CLOUD_REFUSE(
+                file, error,
+                "The header promises %u records before the points; the file has room for %u. It is damaged.", count, i);
         if (is_projection(head)) {
-            mst_status status = keep_record(file, l, mst_le16(head + 18), at + VLR_HEAD, (size_t)size - VLR_HEAD, error);
+            mst_status status =
+                keep_record(file, l, mst_le16(head + 18), at + VLR_HEAD, (size_t)size - VLR_HEAD, error);
             if (status) return status;
         }
         at += size;
@@ -136,7 +168,10 @@ static mst_status take_late_records(const mst_cloud_file *file, las *l, uint64_t
             size = mst_le64(head + 20);
         }
         if (i >= EVLRS_MOST || room < EVLR_HEAD || size > room - EVLR_HEAD)
-            return MST_CLOUD_REFUSE(file, error, "The header promises %u records behind the points; the file has room for %u. It is cut short or damaged.", count, i);
+            return MST_CLOUD_REFUSE(file, error,
+                                    "The header promises %u records behind the points; the file has room for %u. It is "
+                                    "cut short or damaged.",
+                                    count, i);
         if (is_projection(head) && size <= TEXT_MOST) {
             mst_status status = keep_record(file, l, mst_le16(head + 18), at + EVLR_HEAD, (size_t)size, error);
             if (status) return status;
@@ -151,7 +186,13 @@ static void state_facts(mst_cloud_file *file, const las *l, bool text_counts) {
     snprintf(facts->kind, sizeof facts->kind, "LAS 1.%u, point format %u", l->minor, l->format);
     facts->points = l->count;
     facts->classed = true;
-    mst_geo_record record = {l->keys, l->key_count, l->doubles, l->double_count, l->ascii, l->ascii_length, text_counts || !l->keys ? l->text : NULL};
+    mst_geo_record record = {l->keys,
+                             l->key_count,
+                             l->doubles,
+                             l->double_count,
+                             l->ascii,
+                             l->ascii_length,
+                             text_counts || !l->keys ? l->text : NULL};
     mst_geo_units(&record, facts);
 }
 
@@ -175,7 +216,8 @@ static inline bool take_point(const las *l, const unsigned char *r, mst_cloud_po
     return !(late ? r[15] & 4 : r[15] & 128);
 }
 
-static mst_status read_points(mst_cloud_file *file, mst_cloud_point points[], size_t room, size_t *count, mst_error *error) {
+static mst_status read_points(mst_cloud_file *file, mst_cloud_point points[], size_t room, size_t *count,
+                              mst_error *error) {
     las *l = file->state;
     mst_error machine = {0};
     size_t kept = 0;
@@ -208,7 +250,8 @@ static void close_las(mst_cloud_file *file) {
 
 mst_status mst_las_open(mst_cloud_file *file, mst_error *error) {
     unsigned char h[HEAD_14] = {0};
-    if (file->size < HEAD_LEAST) return MST_CLOUD_REFUSE(file, error, "The file ends within its header; it is cut short.");
+    if (file->size < HEAD_LEAST)
+        return MST_CLOUD_REFUSE(file, error, "The file ends within its header; it is cut short.");
     las *l = file->state = calloc(1, sizeof *l);
     if (!l) return no_memory(error);
     file->reader = (mst_cloud_reader){rewind_points, read_points, close_las};

@@ -111,8 +111,8 @@ typedef struct mst_growing {
     mst_ray *rays;
     size_t hole_count, hole_capacity, ray_count, ray_capacity;
 } mst_growing;
-mst_status mst_growing_begin(mst_growing *g, const mst_point3 hull[], size_t count, size_t vertex_room, mst_arena *arena,
-                             mst_error *error);
+mst_status mst_growing_begin(mst_growing *g, const mst_point3 hull[], size_t count, size_t vertex_room,
+                             mst_arena *arena, mst_error *error);
 /** Puts a point into the triangle that holds it. @param put false when a vertex is closer than closest_m
  * @retval MST_NO_MEMORY no room; MST_NO all vertices are used */
 mst_status mst_growing_put(mst_growing *g, uint32_t triangle, const double p[3], bool *put);

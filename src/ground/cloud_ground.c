@@ -1,6 +1,6 @@
 /* Ground from what stands on it: progressive morphological filter (see ground.h) on a grid of lowest points. An opening
- * takes out what is narrower than its window; what drops by more than a slope could explain is no ground. Windows double,
- * and the thresholds follow equation 7 of Zhang et al. 2003. */
+ * takes out what is narrower than its window; what drops by more than a slope could explain is no ground. Windows
+ * double, and the thresholds follow equation 7 of Zhang et al. 2003. */
 #include "ground/cloud.h"
 #include <string.h>
 
@@ -42,8 +42,9 @@ static mst_status each_block(filter *f, mst_stage *stage, take_points *take, mst
         status = source->read(source->self, points, sizeof points / sizeof *points, &count, error);
         for (size_t i = 0; i < count && !status; i++)
             if (!mst_cloud_has_place(&points[i]))
-                status = mst_fail(error, MST_INVALID, "Point %llu of the cloud is farther away than the earth is round.",
-                                  (unsigned long long)(f->count + i + 1));
+                status =
+                    mst_fail(error, MST_INVALID, "Point %llu of the cloud is farther away than the earth is round.",
+                             (unsigned long long)(f->count + i + 1));
         if (!status) take(f, points, count);
         mst_stage_tell(stage, f->count);
     }
@@ -77,7 +78,8 @@ static void drop_strays(filter *f) {
             float around = INFINITY;
             for (int64_t y = r - 1; y <= r + 1; y++)
                 for (int64_t x = c - 1; x <= c + 1; x++)
-                    if ((x != c || y != r) && x >= 0 && y >= 0 && x < columns && y < rows) around = fminf(around, h[y * columns + x]);
+                    if ((x != c || y != r) && x >= 0 && y >= 0 && x < columns && y < rows)
+                        around = fminf(around, h[y * columns + x]);
             if (isfinite(around) && h[r * columns + c] < around - (float)f->o.step_m) h[r * columns + c] = INFINITY;
         }
 }
@@ -169,7 +171,9 @@ static mst_status find(filter *f, mst_arena *arena, mst_arena *scratch, mst_erro
     open_progressively(f);
     size_t left = 0;
     for (size_t i = 0; i < cell_count(f); i++) left += !f->standing[i];
-    if (!left) return mst_fail(error, MST_UNDETERMINED, "No ground was found in the cloud; give a wider window or a steeper slope.");
+    if (!left)
+        return mst_fail(error, MST_UNDETERMINED,
+                        "No ground was found in the cloud; give a wider window or a steeper slope.");
     for (size_t i = 0; i < cell_count(f); i++)
         if (f->standing[i]) h[i] = INFINITY;
     fill_gaps(f, h);
@@ -183,15 +187,18 @@ static mst_status take_options(mst_cloud_ground_options *o, mst_error *error) {
     if (o->near_m == 0) o->near_m = NEAR_M;
     if (o->step_m == 0) o->step_m = STEP_M;
     if (!(o->cell_m >= CELL_LEAST_M) || !(o->window_m >= o->cell_m) || !(o->window_m <= WINDOW_MOST_M))
-        return mst_fail(error, MST_INVALID, "The ground filter's cell is %g m or more, and its window between a cell and %g m.", CELL_LEAST_M,
-                        WINDOW_MOST_M);
+        return mst_fail(error, MST_INVALID,
+                        "The ground filter's cell is %g m or more, and its window between a cell and %g m.",
+                        CELL_LEAST_M, WINDOW_MOST_M);
     if (!(o->slope > 0 && o->slope <= 10) || !(o->near_m > 0) || !(o->step_m >= o->near_m) || !isfinite(o->step_m))
-        return mst_fail(error, MST_INVALID, "The ground filter's slope is over 0 and up to 10, and its step not below its nearness, which is over 0.");
+        return mst_fail(
+            error, MST_INVALID,
+            "The ground filter's slope is over 0 and up to 10, and its step not below its nearness, which is over 0.");
     return MST_OK;
 }
 
-mst_status mst_cloud_find_ground(const mst_cloud_source *source, const mst_cloud_ground_options *options, mst_arena *arena,
-                                 mst_cloud_ground **ground, mst_error *error) {
+mst_status mst_cloud_find_ground(const mst_cloud_source *source, const mst_cloud_ground_options *options,
+                                 mst_arena *arena, mst_cloud_ground **ground, mst_error *error) {
     filter f = {.o = *options, .least = {INFINITY, INFINITY, INFINITY}, .greatest = {-INFINITY, -INFINITY, -INFINITY}};
     mst_status status = take_options(&f.o, error);
     if (status) return status;

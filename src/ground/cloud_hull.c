@@ -1,6 +1,6 @@
-/* The convex hull of a stream, corner by corner: a point beyond it replaces the corners that it sees past (A. M. Andrew,
- * Another efficient algorithm for convex hulls in two dimensions, 1979, with the ring searched by halving). Turns are
- * exact, so that no point of the cloud lies outside of the triangulation that starts from the hull. */
+/* The convex hull of a stream, corner by corner: a point beyond it replaces the corners that it sees past (A. M.
+ * Andrew, Another efficient algorithm for convex hulls in two dimensions, 1979, with the ring searched by halving).
+ * Turns are exact, so that no point of the cloud lies outside of the triangulation that starts from the hull. */
 #include "ground/cloud.h"
 #include <string.h>
 
@@ -9,7 +9,8 @@ static double turn(const mst_point3 *a, const mst_point3 *b, const mst_point3 *p
     double right = (a->northing_m - p->northing_m) * (b->easting_m - p->easting_m);
     double det = left - right;
     if (fabs(det) > MST_ORIENT_BOUND * (fabs(left) + fabs(right))) return det;
-    return mst_orient2d_exact((const double[2]){a->easting_m, a->northing_m}, (const double[2]){b->easting_m, b->northing_m},
+    return mst_orient2d_exact((const double[2]){a->easting_m, a->northing_m},
+                              (const double[2]){b->easting_m, b->northing_m},
                               (const double[2]){p->easting_m, p->northing_m});
 }
 
@@ -45,7 +46,8 @@ static void replace(mst_stream_hull *h, size_t before, size_t after, mst_point3 
 
 static void take_beyond(mst_stream_hull *h, size_t edge, mst_point3 p) {
     size_t n = h->ring_count, before = edge, after = edge + 1 < n ? edge + 1 : 0;
-    for (size_t back; back = before ? before - 1 : n - 1, turn(&h->ring[back], &h->ring[before], &p) <= 0;) before = back;
+    for (size_t back; back = before ? before - 1 : n - 1, turn(&h->ring[back], &h->ring[before], &p) <= 0;)
+        before = back;
     for (size_t on; on = after + 1 < n ? after + 1 : 0, turn(&h->ring[after], &h->ring[on], &p) <= 0;) after = on;
     replace(h, before, after, p);
 }
@@ -75,7 +77,8 @@ static void take_early(mst_stream_hull *h, mst_point3 p) {
 static mst_status make_room(mst_stream_hull *h, mst_error *error) {
     if (h->ring_count + 1 < h->capacity) return MST_OK;
     if (h->ring_count >= h->most)
-        return mst_fail(error, MST_INVALID, "The cloud's outline has over %zu corners; it is no scan of ground.", h->most);
+        return mst_fail(error, MST_INVALID, "The cloud's outline has over %zu corners; it is no scan of ground.",
+                        h->most);
     size_t capacity = h->capacity ? 2 * h->capacity : 256;
     mst_point3 *ring = mst_arena_array(h->arena, capacity, sizeof *ring);
     if (!ring) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the outline of the cloud.");

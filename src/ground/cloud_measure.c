@@ -43,7 +43,8 @@ static mst_status set_up(measure *m, const mst_point3 points[], size_t count, ms
     double least[2] = {INFINITY, INFINITY}, greatest[2] = {-INFINITY, -INFINITY};
     for (size_t i = 0; i < count; i++) {
         places[i][0] = points[i].easting_m, places[i][1] = points[i].northing_m;
-        for (int k = 0; k < 2; k++) least[k] = fmin(least[k], places[i][k]), greatest[k] = fmax(greatest[k], places[i][k]);
+        for (int k = 0; k < 2; k++)
+            least[k] = fmin(least[k], places[i][k]), greatest[k] = fmax(greatest[k], places[i][k]);
     }
     mst_triangulation_input input = {.points = (const double(*)[2])places, .point_count = count};
     mst_status status = mst_triangulation_build(&input, arena, &t, error);
@@ -51,7 +52,8 @@ static mst_status set_up(measure *m, const mst_point3 points[], size_t count, ms
     m->points = points;
     m->corners = mst_triangulation_corners(t, &triangles);
     size_t vertices;
-    m->walk = (mst_walk){mst_triangulation_vertices(t, &vertices), m->corners[0], mst_triangulation_neighbours(t)[0], 0};
+    m->walk =
+        (mst_walk){mst_triangulation_vertices(t, &vertices), m->corners[0], mst_triangulation_neighbours(t)[0], 0};
     m->cells = mst_cells_over(least, greatest, 0, count < 16 ? 16 : count);
     m->plane_of = MST_CLOUD_NONE;
     return index_triangles(m, triangles, arena) ? MST_OK : no_memory(error);
@@ -64,8 +66,9 @@ static void take(measure *m, const mst_cloud_point *p, mst_cloud_fit *fit) {
     m->at = mst_walk_to(&m->walk, m->at, (const double[2]){p->easting_m, p->northing_m}, &outside);
     if (m->at != m->plane_of) {
         const uint32_t *c = m->corners[m->at];
-        m->plane = mst_sloped_of((const double *const[3]){m->walk.at[c[0]], m->walk.at[c[1]], m->walk.at[c[2]]},
-                                 (const double[3]){m->points[c[0]].elevation_m, m->points[c[1]].elevation_m, m->points[c[2]].elevation_m});
+        m->plane = mst_sloped_of(
+            (const double *const[3]){m->walk.at[c[0]], m->walk.at[c[1]], m->walk.at[c[2]]},
+            (const double[3]){m->points[c[0]].elevation_m, m->points[c[1]].elevation_m, m->points[c[2]].elevation_m});
         m->plane_of = m->at;
     }
     double error_m = mst_sloped_at(&m->plane, p->easting_m, p->northing_m) - p->elevation_m;
@@ -79,7 +82,8 @@ static void take(measure *m, const mst_cloud_point *p, mst_cloud_fit *fit) {
     }
 }
 
-static mst_status run(measure *m, const mst_cloud_source *source, mst_stage *stage, mst_cloud_fit *fit, mst_error *error) {
+static mst_status run(measure *m, const mst_cloud_source *source, mst_stage *stage, mst_cloud_fit *fit,
+                      mst_error *error) {
     mst_cloud_point block[512];
     size_t count = 1;
     mst_status status = source->rewind(source->self, error);
@@ -96,8 +100,8 @@ static mst_status run(measure *m, const mst_cloud_source *source, mst_stage *sta
     return status;
 }
 
-mst_status mst_cloud_measure(const mst_cloud_source *source, const mst_point3 points[], size_t count, double tolerance_m,
-                             const mst_progress *progress, mst_cloud_fit *fit, mst_error *error) {
+mst_status mst_cloud_measure(const mst_cloud_source *source, const mst_point3 points[], size_t count,
+                             double tolerance_m, const mst_progress *progress, mst_cloud_fit *fit, mst_error *error) {
     mst_arena *arena = mst_arena_new();
     if (!arena) return no_memory(error);
     measure m = {.tolerance_m = tolerance_m};

@@ -1,6 +1,6 @@
-/* A Delaunay triangulation that takes points one by one: the triangles whose circle holds the new point go, and the hole
- * is joined to it (A. Bowyer, D. F. Watson, both in The Computer Journal 24, 1981). Ties are broken as everywhere in the
- * mesh, so that the triangles are those that mst_triangulation_build makes of the same points. */
+/* A Delaunay triangulation that takes points one by one: the triangles whose circle holds the new point go, and the
+ * hole is joined to it (A. Bowyer, D. F. Watson, both in The Computer Journal 24, 1981). Ties are broken as everywhere
+ * in the mesh, so that the triangles are those that mst_triangulation_build makes of the same points. */
 #include "ground/cloud.h"
 #include <stdlib.h>
 
@@ -18,8 +18,8 @@ static bool is_beyond(const mst_walk *w, uint32_t across) {
     return c[0] == MST_OUTSIDE || c[1] == MST_OUTSIDE || c[2] == MST_OUTSIDE;
 }
 
-/* Over edges that have the place on their far side; in a Delaunay triangulation that never goes round (L. De Floriani et
- * al., On sorting triangles in a Delaunay tessellation, Algorithmica 6, 1991). */
+/* Over edges that have the place on their far side; in a Delaunay triangulation that never goes round (L. De Floriani
+ * et al., On sorting triangles in a Delaunay tessellation, Algorithmica 6, 1991). */
 uint32_t mst_walk_to(const mst_walk *w, uint32_t from, const double p[2], bool *outside) {
     uint32_t t = from, came = MST_CLOUD_NONE;
     *outside = false;
@@ -70,7 +70,8 @@ double mst_growing_median_edge(const mst_growing *g) {
     for (size_t t = 0; length && t < g->m.triangle_count; t += step) {
         if (!mst_growing_real(g, (uint32_t)t)) continue;
         for (uint32_t k = 0; k < 3; k++) {
-            const double *p = g->m.at[mst_from(&g->m, 4 * (uint32_t)t + k)], *q = g->m.at[mst_to(&g->m, 4 * (uint32_t)t + k)];
+            const double *p = g->m.at[mst_from(&g->m, 4 * (uint32_t)t + k)],
+                         *q = g->m.at[mst_to(&g->m, 4 * (uint32_t)t + k)];
             length[count++] = hypot(p[0] - q[0], p[1] - q[1]);
         }
     }
@@ -109,8 +110,8 @@ static mst_status triangulate_hull(mst_growing *g, const mst_point3 hull[], size
 }
 
 /* Pages of memory that no triangle reaches are never touched, so room for the most costs nothing. */
-mst_status mst_growing_begin(mst_growing *g, const mst_point3 hull[], size_t count, size_t vertex_room, mst_arena *arena,
-                             mst_error *error) {
+mst_status mst_growing_begin(mst_growing *g, const mst_point3 hull[], size_t count, size_t vertex_room,
+                             mst_arena *arena, mst_error *error) {
     g->arena = arena;
     g->m.vertex_room = vertex_room + count + 1;
     g->m.triangle_room = 2 * g->m.vertex_room;
@@ -132,7 +133,8 @@ static bool is_between(const double a[2], const double b[2], const double p[2]) 
     return a[k] < b[k] ? a[k] < p[k] && p[k] < b[k] : b[k] < p[k] && p[k] < a[k];
 }
 
-/* Whether vertex v spoils triangle t. The circle of an outside triangle is all that lies beyond its edge, and the edge. */
+/* Whether vertex v spoils triangle t. The circle of an outside triangle is all that lies beyond its edge, and the edge.
+ */
 static bool spoils(const mst_mesh *m, uint32_t t, uint32_t v) {
     const uint32_t *c = m->corner + 3 * (size_t)t;
     for (int k = 0; k < 3; k++) {
@@ -164,9 +166,7 @@ static bool open_hole(mst_growing *g, uint32_t start, uint32_t v) {
     return true;
 }
 
-static bool is_rim(const mst_growing *g, uint32_t edge) {
-    return g->mark[mst_twin(&g->m, edge) >> 2] != g->attempt;
-}
+static bool is_rim(const mst_growing *g, uint32_t edge) { return g->mark[mst_twin(&g->m, edge) >> 2] != g->attempt; }
 
 static uint32_t first_rim_edge(const mst_growing *g) {
     for (size_t i = 0; i < g->hole_count; i++)

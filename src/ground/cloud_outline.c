@@ -39,7 +39,8 @@ bool mst_outline_next(const mst_outline *o, double apart_m, uint32_t *k, double 
     for (p[0] = NAN; isnan(p[0]) && *k < start[SIDES]; ++*k) {
         int side = 0;
         while (*k >= start[side + 1]) side++;
-        uint32_t from = (*k - start[side]) * run, end = from + run < run_count(o, side) ? from + run : run_count(o, side);
+        uint32_t from = (*k - start[side]) * run,
+                 end = from + run < run_count(o, side) ? from + run : run_count(o, side);
         for (uint32_t i = from; i < end; i++)
             if (!isnan(o->farthest[side][i][0])) take_farther(side, o->farthest[side][i], p);
     }

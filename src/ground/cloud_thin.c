@@ -1,10 +1,16 @@
 /* Greedy insertion into one growing triangulation, group of points by group (see ground.h). Each triangle has the list
- * of the group's points in it; a heap has the worst point of every triangle that is beyond the tolerance. A point put in
- * spoils a few triangles, whose points are dealt out again to the new ones. */
+ * of the group's points in it; a heap has the worst point of every triangle that is beyond the tolerance. A point put
+ * in spoils a few triangles, whose points are dealt out again to the new ones. */
 #include "ground/cloud.h"
 #include <string.h>
 
-enum { SAMPLE_CELLS = 1 << 18, SORT_BITS = 6, SORT_CELLS = 1 << 2 * SORT_BITS, MOST_SWEEPS = 40, OUTLINE_MOST = 1 << 16 };
+enum {
+    SAMPLE_CELLS = 1 << 18,
+    SORT_BITS = 6,
+    SORT_CELLS = 1 << 2 * SORT_BITS,
+    MOST_SWEEPS = 40,
+    OUTLINE_MOST = 1 << 16
+};
 static const size_t POINTS_MOST = 2000000;
 static const double CLOSEST_M = 0.005; /* over the 1 mm within which the ground model merges, and its rounding */
 
@@ -27,7 +33,7 @@ typedef struct thinner {
     mst_growing g;
     mst_tiles tiles;
     double tolerance_m;
-    uint32_t *head; /* [triangle_room] first of the group's points in it */
+    uint32_t *head;    /* [triangle_room] first of the group's points in it */
     uint32_t *changed; /* [tile] newest attempt that changed a triangle over it */
     double (*points)[3], (*unsorted)[3];
     uint32_t *next;
@@ -126,8 +132,10 @@ static bool list_points(thinner *t) {
 static void mark_tiles(thinner *t, const mst_ray *ray, const double v[2]) {
     const double *a = t->g.m.at[ray->from], *b = t->g.m.at[ray->to];
     const mst_cells *c = &t->tiles.cells;
-    uint32_t west = mst_cell_column(c, fmin(fmin(a[0], b[0]), v[0])), east = mst_cell_column(c, fmax(fmax(a[0], b[0]), v[0]));
-    uint32_t south = mst_cell_row(c, fmin(fmin(a[1], b[1]), v[1])), north = mst_cell_row(c, fmax(fmax(a[1], b[1]), v[1]));
+    uint32_t west = mst_cell_column(c, fmin(fmin(a[0], b[0]), v[0])),
+             east = mst_cell_column(c, fmax(fmax(a[0], b[0]), v[0]));
+    uint32_t south = mst_cell_row(c, fmin(fmin(a[1], b[1]), v[1])),
+             north = mst_cell_row(c, fmax(fmax(a[1], b[1]), v[1]));
     for (uint32_t row = south; row <= north; row++)
         for (uint32_t column = west; column <= east; column++) t->changed[row * c->columns + column] = t->g.attempt;
 }
@@ -155,7 +163,8 @@ static bool set_up_deals(thinner *t, const double v[2]) {
     return true;
 }
 
-/* The wedge that holds the offset (e, n), looked for from wedge `from` on; a rounded answer is as good beside an edge. */
+/* The wedge that holds the offset (e, n), looked for from wedge `from` on; a rounded answer is as good beside an edge.
+ */
 static size_t wedge_of(const thinner *t, double e, double n, size_t from) {
     const deal *d = t->deals;
     size_t count = t->g.ray_count, i = from;
@@ -207,7 +216,8 @@ static bool push_deals(thinner *t) {
 
 static mst_status too_many(const thinner *t, mst_error *error) {
     return mst_fail(error, MST_INVALID,
-                    "Over %zu points are needed to stay within %.3g m of every point; let only the ground pass, or thin to a larger "
+                    "Over %zu points are needed to stay within %.3g m of every point; let only the ground pass, or "
+                    "thin to a larger "
                     "tolerance, four times the noise (sd) of the scan or more.",
                     t->most, t->tolerance_m);
 }
@@ -248,7 +258,8 @@ static void sort_points(thinner *t) {
     const uint32_t side = 1 << SORT_BITS;
     double per_e = side / fmax(greatest[0] - least[0], 1e-3), per_n = side / fmax(greatest[1] - least[1], 1e-3);
 #define CODE(p)                                                                                                        \
-    mst_morton((uint32_t)fmin(((p)[0] - least[0]) * per_e, side - 1), (uint32_t)fmin(((p)[1] - least[1]) * per_n, side - 1))
+    mst_morton((uint32_t)fmin(((p)[0] - least[0]) * per_e, side - 1),                                                  \
+               (uint32_t)fmin(((p)[1] - least[1]) * per_n, side - 1))
     for (size_t i = 0; i < t->count; i++) start[CODE(t->unsorted[i]) + 1]++;
     for (uint32_t c = 0; c < SORT_CELLS; c++) start[c + 1] += start[c];
     for (size_t i = 0; i < t->count; i++) {
@@ -287,7 +298,8 @@ static mst_status sweep(thinner *t, mst_stage *stage, bool *all_settled, mst_err
 /* ---- the passes through the source ---- */
 
 static mst_status each_block(const mst_cloud_source *source, mst_stage *stage, void *self,
-                             mst_status (*take)(void *self, const mst_cloud_point *points, size_t count, mst_error *error),
+                             mst_status (*take)(void *self, const mst_cloud_point *points, size_t count,
+                                                mst_error *error),
                              uint64_t *read, mst_error *error) {
     mst_cloud_point points[512];
     size_t count = 1;
@@ -296,8 +308,9 @@ static mst_status each_block(const mst_cloud_source *source, mst_stage *stage, v
         status = source->read(source->self, points, sizeof points / sizeof *points, &count, error);
         for (size_t i = 0; i < count && !status; i++)
             if (!mst_cloud_has_place(&points[i]))
-                status = mst_fail(error, MST_INVALID, "Point %llu of the cloud is farther away than the earth is round.",
-                                  (unsigned long long)(*read + i + 1));
+                status =
+                    mst_fail(error, MST_INVALID, "Point %llu of the cloud is farther away than the earth is round.",
+                             (unsigned long long)(*read + i + 1));
         if (!status && count) status = take(self, points, count, error);
         mst_stage_tell(stage, *read);
     }
@@ -322,8 +335,8 @@ static mst_status take_tiles(void *self, const mst_cloud_point *points, size_t c
     sampler *s = self;
     for (size_t i = 0; i < count; i++) {
         const mst_cloud_point *p = &points[i];
-        if (p->easting_m < s->hull->least[0] || p->easting_m > s->hull->greatest[0] || p->northing_m < s->hull->least[1] ||
-            p->northing_m > s->hull->greatest[1])
+        if (p->easting_m < s->hull->least[0] || p->easting_m > s->hull->greatest[0] ||
+            p->northing_m < s->hull->least[1] || p->northing_m > s->hull->greatest[1])
             return mst_fail(error, MST_IO, "The cloud has changed while it was read; begin again.");
         uint32_t cell = mst_cell_of(&s->cells, p->easting_m, p->northing_m);
         if (!s->has[cell]) {
@@ -365,7 +378,8 @@ static mst_status fill_tiles(thinner *t, const mst_cloud_source *source, const m
                              const mst_stream_hull *hull, uint64_t expected, sampler *s, mst_error *error) {
     mst_status status = mst_tiles_begin(&t->tiles, hull->least, hull->greatest, options, t->arena, error);
     if (status) return status;
-    *s = (sampler){.tiles = &t->tiles, .cells = mst_cells_over(hull->least, hull->greatest, 0, SAMPLE_CELLS / 2), .hull = hull};
+    *s = (sampler){
+        .tiles = &t->tiles, .cells = mst_cells_over(hull->least, hull->greatest, 0, SAMPLE_CELLS / 2), .hull = hull};
     size_t cells = (size_t)s->cells.columns * s->cells.rows;
     s->first = mst_arena_array(t->arena, cells, sizeof *s->first);
     s->has = mst_arena_array(t->arena, cells, 1);
@@ -373,7 +387,8 @@ static mst_status fill_tiles(thinner *t, const mst_cloud_source *source, const m
     mst_stage stage = {&options->progress, 0.15, 0.3, "Sorting the points into tiles", expected, 0};
     uint64_t read;
     status = each_block(source, &stage, s, take_tiles, &read, error);
-    if (!status && read != expected) status = mst_fail(error, MST_IO, "The cloud has changed while it was read; begin again.");
+    if (!status && read != expected)
+        status = mst_fail(error, MST_IO, "The cloud has changed while it was read; begin again.");
     return status ? status : mst_tiles_finish(&t->tiles, error);
 }
 
@@ -384,8 +399,8 @@ static mst_status sweep_until_settled(thinner *t, mst_stage *first, mst_stage *l
     return status;
 }
 
-/* A ground model without a boundary gives up its outer triangles whose edge is longer than 12 times the median: where the
- * cloud is flat to its rim, points of the rim must stay that the tolerance alone would not ask for. */
+/* A ground model without a boundary gives up its outer triangles whose edge is longer than 12 times the median: where
+ * the cloud is flat to its rim, points of the rim must stay that the tolerance alone would not ask for. */
 static mst_status keep_rim(thinner *t, const mst_outline *outline, mst_error *error) {
     static const double SHARE = 6; /* half of the 12: thinning goes on, and the median may fall */
     mst_walk walk = {(const double(*)[2])t->g.m.at, t->g.m.corner, t->g.m.twin, 2};
@@ -406,7 +421,8 @@ static mst_status keep_rim(thinner *t, const mst_outline *outline, mst_error *er
     return MST_OK;
 }
 
-static mst_status refine_all(thinner *t, const sampler *s, const mst_progress *progress, int *sweeps, mst_error *error) {
+static mst_status refine_all(thinner *t, const sampler *s, const mst_progress *progress, int *sweeps,
+                             mst_error *error) {
     mst_stage first = {progress, 0.3, 0.7, "Thinning", t->tiles.group_count, 0};
     mst_stage later = {progress, 0.7, 0.85, "Joining the tiles", t->tiles.group_count, 0};
     t->count = gather(s, t->unsorted);
@@ -428,15 +444,17 @@ static mst_status hand_over(const thinner *t, mst_arena *arena, mst_cloud_thinne
     return MST_OK;
 }
 
-static mst_status thin(thinner *t, const mst_cloud_source *source, const mst_cloud_thin_options *options, mst_arena *arena,
-                       mst_cloud_thinned *thinned, mst_error *error) {
+static mst_status thin(thinner *t, const mst_cloud_source *source, const mst_cloud_thin_options *options,
+                       mst_arena *arena, mst_cloud_thinned *thinned, mst_error *error) {
     mst_stream_hull hull = {.arena = t->arena, .most = OUTLINE_MOST};
     mst_stage stage = {&options->progress, 0, 0.15, "Reading the cloud", source->expected, 0};
     uint64_t count;
     sampler s;
     mst_status status = each_block(source, &stage, &hull, take_hull, &count, error);
     if (!status && count < 3)
-        status = mst_fail(error, MST_TOO_FEW, count ? "The cloud has only %llu points to take; a surface needs three." : "The cloud has no point to take.",
+        status = mst_fail(error, MST_TOO_FEW,
+                          count ? "The cloud has only %llu points to take; a surface needs three."
+                                : "The cloud has no point to take.",
                           (unsigned long long)count);
     if (!status) status = mst_stream_hull_finish(&hull, t->g.closest_m, error);
     if (!status && hull.ring_count > t->most) status = too_many(t, error);
@@ -454,12 +472,15 @@ mst_status mst_cloud_thin(const mst_cloud_source *source, const mst_cloud_thin_o
     mst_arena *scratch = mst_arena_new();
     if (!scratch) return no_memory(error);
     mst_cloud_thinned made = {0};
-    thinner t = {.arena = scratch, .tolerance_m = options->tolerance_m, .most = options->points_most ? options->points_most : POINTS_MOST};
+    thinner t = {.arena = scratch,
+                 .tolerance_m = options->tolerance_m,
+                 .most = options->points_most ? options->points_most : POINTS_MOST};
     t.g.closest_m = options->closest_m > 0 ? options->closest_m : fmax(CLOSEST_M, options->tolerance_m / 10);
     mst_status status = thin(&t, source, options, arena, &made, error);
     mst_arena_free(scratch);
     mst_progress last = options->progress;
-    if (!status) status = mst_cloud_measure(source, made.points, made.count, options->tolerance_m, &last, &made.fit, error);
+    if (!status)
+        status = mst_cloud_measure(source, made.points, made.count, options->tolerance_m, &last, &made.fit, error);
     if (!status) *thinned = made;
     return status;
 }

@@ -1,5 +1,5 @@
-/* The points of a cloud by square tiles, in blocks: in memory as long as the options allow, then in the store. Groups of
- * blocks whose tiles follow each other along a Morton curve are what the thinning works on at a time; a crowded tile
+/* The points of a cloud by square tiles, in blocks: in memory as long as the options allow, then in the store. Groups
+ * of blocks whose tiles follow each other along a Morton curve are what the thinning works on at a time; a crowded tile
  * makes several groups. */
 #include "ground/cloud.h"
 #include <stdlib.h>
@@ -35,9 +35,7 @@ mst_status mst_tiles_begin(mst_tiles *t, const double least[2], const double gre
                            const mst_cloud_thin_options *options, mst_arena *arena, mst_error *error) {
     *t = (mst_tiles){.arena = arena, .store = options->store};
     t->cells = mst_cells_over(least, greatest, 0, MST_TILES);
-    t->memory_left = !options->store            ? SIZE_MAX
-                     : options->memory_points ? options->memory_points
-                                              : MEMORY_POINTS;
+    t->memory_left = !options->store ? SIZE_MAX : options->memory_points ? options->memory_points : MEMORY_POINTS;
     uint32_t count = t->cells.columns * t->cells.rows;
     t->open = mst_arena_array(arena, count, sizeof *t->open);
     t->fill = mst_arena_array(arena, count, sizeof *t->fill);

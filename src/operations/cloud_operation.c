@@ -11,11 +11,20 @@ static mst_status unit_of(const json_t *arguments, const char *key, double *metr
     *metres = 0;
     if (!name) return MST_OK;
     switch (mst_unit_named(name)) {
-    case MST_UNIT_M: *metres = 1; return MST_OK;
-    case MST_UNIT_MM: *metres = 0.001; return MST_OK;
-    case MST_UNIT_FT: *metres = MST_FOOT_M; return MST_OK;
-    case MST_UNIT_FTUS: *metres = MST_FOOT_US_M; return MST_OK;
-    default: return mst_fail(error, MST_INVALID, "A unit of a cloud is m, mm, ft or ftus, not '%.40s'.", name);
+    case MST_UNIT_M:
+        *metres = 1;
+        return MST_OK;
+    case MST_UNIT_MM:
+        *metres = 0.001;
+        return MST_OK;
+    case MST_UNIT_FT:
+        *metres = MST_FOOT_M;
+        return MST_OK;
+    case MST_UNIT_FTUS:
+        *metres = MST_FOOT_US_M;
+        return MST_OK;
+    default:
+        return mst_fail(error, MST_INVALID, "A unit of a cloud is m, mm, ft or ftus, not '%.40s'.", name);
     }
 }
 
@@ -26,7 +35,8 @@ static mst_status classes_of(const json_t *arguments, uint64_t set[4], mst_error
         unsigned code = 0, digits = 0;
         for (; *at >= '0' && *at <= '9' && digits < 4; at++, digits++) code = 10 * code + (unsigned)(*at - '0');
         if (!digits || code > 255 || (*at && *at != ',') || (*at == ',' && !at[1]))
-            return mst_fail(error, MST_INVALID, "Classes are whole numbers from 0 to 255 with commas between them, as in 2,8.");
+            return mst_fail(error, MST_INVALID,
+                            "Classes are whole numbers from 0 to 255 with commas between them, as in 2,8.");
         set[code >> 6] |= (uint64_t)1 << (code & 63);
         if (*at) at++;
     }
@@ -42,7 +52,8 @@ static const char *base_name(const char *path) {
 static const char *point_stem(const json_t *arguments, const char *name, mst_arena *arena) {
     const char *dot = strrchr(name, '.'), *visit = mst_arg_text(arguments, "visit", "");
     int length = (int)(dot && dot > name ? (size_t)(dot - name) : strlen(name));
-    return *visit ? mst_arena_printf(arena, "%.*s.%s", length, name, visit) : mst_arena_printf(arena, "%.*s", length, name);
+    return *visit ? mst_arena_printf(arena, "%.*s.%s", length, name, visit)
+                  : mst_arena_printf(arena, "%.*s", length, name);
 }
 
 static mst_status page_text(const mst_cloud_thinned *thinned, const char *stem, mst_text *text, mst_error *error) {
@@ -62,18 +73,24 @@ static mst_status page_text(const mst_cloud_thinned *thinned, const char *stem, 
 }
 
 /* The page goes in as any other does: checked, in one change that can be undone. */
-static mst_status store(mst_session *session, const json_t *arguments, const char *name, const mst_cloud_report *report, json_t **result, mst_error *error) {
+static mst_status store(mst_session *session, const json_t *arguments, const char *name, const mst_cloud_report *report,
+                        json_t **result, mst_error *error) {
     static const char *const HANDED_ON[] = {"visit", "gear", "who", "why", "expected_revision"};
     mst_text text = {0};
     const char *stem = point_stem(arguments, name, session->scratch);
     if (!stem) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the cloud.");
     mst_status status = page_text(&report->thinned, stem, &text, error);
-    json_t *import = status ? NULL : json_pack("{s:s,s:s,s:o,s:s}", "page", "points", "name", name, "text", json_stringn(text.data, text.length), "frame",
-                                               mst_arg_text(arguments, "frame", "site"));
+    json_t *import =
+        status ? NULL
+               : json_pack("{s:s,s:s,s:o,s:s}", "page", "points", "name", name, "text",
+                           json_stringn(text.data, text.length), "frame", mst_arg_text(arguments, "frame", "site"));
     for (size_t i = 0; import && i < sizeof HANDED_ON / sizeof *HANDED_ON; i++)
-        if (mst_arg_given(arguments, HANDED_ON[i])) json_object_set(import, HANDED_ON[i], json_object_get(arguments, HANDED_ON[i]));
+        if (mst_arg_given(arguments, HANDED_ON[i]))
+            json_object_set(import, HANDED_ON[i], json_object_get(arguments, HANDED_ON[i]));
     if (import && !mst_arg_given(arguments, "why"))
-        json_object_set_new(import, "why", json_sprintf("Take in the cloud %s, thinned to %.3f m", name, report->thinned.fit.largest_m));
+        json_object_set_new(
+            import, "why",
+            json_sprintf("Take in the cloud %s, thinned to %.3f m", name, report->thinned.fit.largest_m));
     mst_text_free(&text);
     if (!status && !import) status = mst_fail(error, MST_NO_MEMORY, "Not enough memory for the page of the cloud.");
     if (!status) status = mst_op_import(session, import, result, error);
@@ -96,8 +113,10 @@ static void add_report(json_t *result, const mst_cloud_report *r, double toleran
     const mst_cloud_fit *fit = &r->thinned.fit;
     json_t *notes = json_array();
     for (size_t i = 0; i < r->note_count; i++) json_array_append_new(notes, json_string(r->notes[i]));
-    json_object_set_new(result, "file", json_pack("{s:s,s:s,s:o,s:o}", "kind", r->facts.kind, "system", r->facts.system, "metres_in_a_unit",
-                                                  mst_json_number(r->plan_m), "metres_in_a_unit_of_levels", mst_json_number(r->height_m)));
+    json_object_set_new(result, "file",
+                        json_pack("{s:s,s:s,s:o,s:o}", "kind", r->facts.kind, "system", r->facts.system,
+                                  "metres_in_a_unit", mst_json_number(r->plan_m), "metres_in_a_unit_of_levels",
+                                  mst_json_number(r->height_m)));
     json_object_set_new(result, "points_read", json_integer((json_int_t)r->read));
     json_object_set_new(result, "points_by_class", r->facts.classed ? classes_json(r) : json_null());
     json_object_set_new(result, "points_wanted", json_integer((json_int_t)r->wanted));
@@ -112,10 +131,13 @@ static void add_report(json_t *result, const mst_cloud_report *r, double toleran
 }
 
 MST_OPERATION(mst_op_cloud) {
-    static const char *const KNOWN[] = {"path", "classes", "tolerance", "unit", "height-unit", "columns", "find-ground", "visit", "frame", "gear", NULL};
+    static const char *const KNOWN[] = {"path",        "classes", "tolerance", "unit", "height-unit", "columns",
+                                        "find-ground", "visit",   "frame",     "gear", NULL};
     const char *path;
-    mst_cloud_import import = {.tolerance_m = TOLERANCE_M, .find_ground = mst_arg_flag(arguments, "find-ground"),
-                               .columns = mst_arg_text(arguments, "columns", NULL), .progress = session->progress};
+    mst_cloud_import import = {.tolerance_m = TOLERANCE_M,
+                               .find_ground = mst_arg_flag(arguments, "find-ground"),
+                               .columns = mst_arg_text(arguments, "columns", NULL),
+                               .progress = session->progress};
     mst_cloud_report report;
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_arg_required(arguments, "path", &path, error);

@@ -11,7 +11,8 @@
 #include <unistd.h>
 #include <cmocka.h>
 
-/* A file of the data folder of the repository, else of the shared one, which not everybody has: then the test is skipped. */
+/* A file of the data folder of the repository, else of the shared one, which not everybody has: then the test is
+ * skipped. */
 static inline const char *data_file(const char *name) {
     static char path[4][400];
     static int turn;
@@ -55,7 +56,8 @@ static inline mst_cloud_point *all_points(mst_cloud_file *file, double plan_m, d
     mst_cloud_point *points = malloc(room * sizeof *points);
     assert_int_equal(source.rewind(source.self, &error), MST_OK);
     for (*count = 0; came; *count += came) {
-        if (source.read(source.self, points + *count, room - *count < 777 ? room - *count : 777, &came, &error)) fail_msg("%s", error.sentence);
+        if (source.read(source.self, points + *count, room - *count < 777 ? room - *count : 777, &came, &error))
+            fail_msg("%s", error.sentence);
     }
     return points;
 }

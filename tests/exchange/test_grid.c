@@ -1,5 +1,6 @@
-/* Grids of levels. Sources: the open files of the shared data folder, with the figures of their SOURCE.md (volcano: 5,307
- * posts, sum 690,907; elev.tif: 4,608 valid cells, 141 to 547 m, mean 348.3366, in degrees; meuse.tif: cells of 40 m). */
+/* Grids of levels. Sources: the open files of the shared data folder, with the figures of their SOURCE.md (volcano:
+ * 5,307 posts, sum 690,907; elev.tif: 4,608 valid cells, 141 to 547 m, mean 348.3366, in degrees; meuse.tif: cells of
+ * 40 m). */
 #include "exchange/cloud_test.h"
 
 /* ---- ASCII ---- */
@@ -9,7 +10,8 @@ static void the_volcano_agrees_with_its_points(void **state) {
     mst_cloud_file *grid, *text;
     size_t a, b, found = 0;
     assert_int_equal(mst_cloud_open(data_file("terrain-volcano-grid/volcano_10m.asc"), NULL, &grid, NULL), MST_OK);
-    assert_int_equal(mst_cloud_open(data_file("terrain-volcano-grid/volcano_points_pnezd.csv"), NULL, &text, NULL), MST_OK);
+    assert_int_equal(mst_cloud_open(data_file("terrain-volcano-grid/volcano_points_pnezd.csv"), NULL, &text, NULL),
+                     MST_OK);
     assert_int_equal(mst_cloud_file_facts(grid)->points, 5307);
     mst_cloud_point *p = all_points(grid, 1, 1, &a), *q = all_points(text, 1, 1, &b);
     assert_int_equal(a, 5307);
@@ -28,7 +30,8 @@ static void the_volcano_agrees_with_its_points(void **state) {
 
 static void corners_and_middles_are_told_apart(void **state) {
     (void)state;
-    const char *const heads[2] = {"NCOLS 2\nNROWS 2\nXLLCORNER 100\nYLLCORNER 200\nCELLSIZE 4\nNODATA_VALUE -1\n", "ncols 2 nrows 2 xllcenter 102 yllcenter 202 cellsize 4 nodata_value -1 "};
+    const char *const heads[2] = {"NCOLS 2\nNROWS 2\nXLLCORNER 100\nYLLCORNER 200\nCELLSIZE 4\nNODATA_VALUE -1\n",
+                                  "ncols 2 nrows 2 xllcenter 102 yllcenter 202 cellsize 4 nodata_value -1 "};
     for (int i = 0; i < 2; i++) {
         char all[200];
         snprintf(all, sizeof all, "%s1 2\n-1 4.5e0\n", heads[i]);
@@ -37,7 +40,7 @@ static void corners_and_middles_are_told_apart(void **state) {
         size_t count;
         assert_int_equal(mst_cloud_open(path, NULL, &file, NULL), MST_OK);
         mst_cloud_point *p = all_points(file, 1, 1, &count);
-        assert_int_equal(count, 3); /* one has no level */
+        assert_int_equal(count, 3);                                                            /* one has no level */
         assert_true(p[0].easting_m == 102 && p[0].northing_m == 206 && p[0].elevation_m == 1); /* north row first */
         assert_true(p[2].easting_m == 106 && p[2].northing_m == 202 && p[2].elevation_m == 4.5);
         free(p);
@@ -48,7 +51,9 @@ static void corners_and_middles_are_told_apart(void **state) {
 
 static void grids_that_lie_are_refused(void **state) {
     (void)state;
-    const struct { const char *text, *says; } lies[] = {
+    const struct {
+        const char *text, *says;
+    } lies[] = {
         {"ncols 2\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1\n1 2 3\n", "ends in row 2 of 2"},
         {"ncols 2\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1\n1 2 3 4 5\n", "more levels"},
         {"ncols 2\nnrows 2\nxllcorner 0\nyllcorner 0\ncellsize 1\n1 2 x3 4\n", "row 2, column 1"},
@@ -67,22 +72,24 @@ static void grids_that_lie_are_refused(void **state) {
         size_t count;
         mst_error error = {0};
         mst_status status = read_text_through(lies[i].text, NULL, &count, &error);
-        if (status != MST_INVALID || !strstr(error.sentence, lies[i].says)) fail_msg("%zu: %d '%s'", i, (int)status, error.sentence);
+        if (status != MST_INVALID || !strstr(error.sentence, lies[i].says))
+            fail_msg("%zu: %d '%s'", i, (int)status, error.sentence);
     }
 }
 
 static void a_grid_without_a_stated_unit_asks_for_it(void **state) {
     (void)state;
+    const char *path = data_file("terrain-volcano-grid/volcano_10m.asc");
     mst_arena *arena = mst_arena_new();
     mst_cloud_report report;
     mst_cloud_import import = {.tolerance_m = 0.5};
     mst_error error = {0};
-    const char *path = data_file("terrain-volcano-grid/volcano_10m.asc");
     assert_int_equal(mst_cloud_to_points(path, &import, arena, &report, &error), MST_INVALID);
     assert_non_null(strstr(error.sentence, "unit of length"));
     import.plan_m = 1;
     assert_int_equal(mst_cloud_to_points(path, &import, arena, &report, &error), MST_OK);
-    assert_true(report.thinned.fit.count == 5307 && report.thinned.fit.beyond == 0 && report.thinned.fit.largest_m <= 0.5 + 1e-6);
+    assert_true(report.thinned.fit.count == 5307 && report.thinned.fit.beyond == 0 &&
+                report.thinned.fit.largest_m <= 0.5 + 1e-6);
     assert_true(report.thinned.count < 5307);
     import.classes[0] = 4;
     assert_int_equal(mst_cloud_to_points(path, &import, arena, &report, &error), MST_INVALID);
@@ -101,7 +108,8 @@ static void a_geotiff_in_degrees_is_read_but_not_used(void **state) {
     assert_true(mst_cloud_file_facts(file)->degrees);
     mst_cloud_point *p = all_points(file, 1, 1, &count);
     double sum = 0, least = INFINITY, greatest = -INFINITY;
-    for (size_t i = 0; i < count; i++) sum += p[i].elevation_m, least = fmin(least, p[i].elevation_m), greatest = fmax(greatest, p[i].elevation_m);
+    for (size_t i = 0; i < count; i++)
+        sum += p[i].elevation_m, least = fmin(least, p[i].elevation_m), greatest = fmax(greatest, p[i].elevation_m);
     assert_int_equal(count, 4608);
     assert_true(least == 141 && greatest == 547 && fabs(sum / 4608 - 348.3366) < 5e-5);
     free(p);
@@ -109,7 +117,9 @@ static void a_geotiff_in_degrees_is_read_but_not_used(void **state) {
     mst_arena *arena = mst_arena_new();
     mst_cloud_report report;
     mst_error error = {0};
-    assert_int_equal(mst_cloud_to_points(path, &(mst_cloud_import){.tolerance_m = 1, .plan_m = 1}, arena, &report, &error), MST_INVALID);
+    assert_int_equal(
+        mst_cloud_to_points(path, &(mst_cloud_import){.tolerance_m = 1, .plan_m = 1}, arena, &report, &error),
+        MST_INVALID);
     assert_non_null(strstr(error.sentence, "degrees"));
     mst_arena_free(arena);
 }
@@ -122,7 +132,9 @@ static void a_geotiff_in_metres_has_its_cells(void **state) {
     assert_true(mst_cloud_file_facts(file)->plan_m == 1 && !mst_cloud_file_facts(file)->degrees);
     assert_int_equal(mst_cloud_file_facts(file)->points, 80 * 115);
     mst_cloud_point *p = all_points(file, 1, 1, &count);
-    for (size_t i = 1; i < count; i++) assert_true(fmod(fabs(p[i].easting_m - p[0].easting_m), 40) == 0 && fmod(fabs(p[i].northing_m - p[0].northing_m), 40) == 0);
+    for (size_t i = 1; i < count; i++)
+        assert_true(fmod(fabs(p[i].easting_m - p[0].easting_m), 40) == 0 &&
+                    fmod(fabs(p[i].northing_m - p[0].northing_m), 40) == 0);
     free(p);
     mst_cloud_close(file);
 }
@@ -152,10 +164,12 @@ static void damaged_geotiffs_give_a_sentence(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(the_volcano_agrees_with_its_points), cmocka_unit_test(corners_and_middles_are_told_apart),
-        cmocka_unit_test(grids_that_lie_are_refused), cmocka_unit_test(a_grid_without_a_stated_unit_asks_for_it),
-        cmocka_unit_test(a_geotiff_in_degrees_is_read_but_not_used), cmocka_unit_test(a_geotiff_in_metres_has_its_cells),
-        cmocka_unit_test(damaged_geotiffs_give_a_sentence)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(the_volcano_agrees_with_its_points),
+                                       cmocka_unit_test(corners_and_middles_are_told_apart),
+                                       cmocka_unit_test(grids_that_lie_are_refused),
+                                       cmocka_unit_test(a_grid_without_a_stated_unit_asks_for_it),
+                                       cmocka_unit_test(a_geotiff_in_degrees_is_read_but_not_used),
+                                       cmocka_unit_test(a_geotiff_in_metres_has_its_cells),
+                                       cmocka_unit_test(damaged_geotiffs_give_a_sentence)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

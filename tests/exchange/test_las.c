@@ -6,14 +6,20 @@ static const double STORED_M = 5e-5 + 1e-9; /* places are rounded to 0.1 mm */
 
 /* ---- the open files ---- */
 
-typedef struct known { const char *name; uint64_t points; double plan_m, height_m; } known;
+typedef struct known {
+    const char *name;
+    uint64_t points;
+    double plan_m, height_m;
+} known;
 
 static void sound_files_have_their_counts_and_units(void **state) {
     (void)state;
     const double ftus = MST_FOOT_US_M;
-    const known files[] = {{"1.0_0", 1, 1, 0}, {"1.0_1", 1, 1, 0}, {"1.1_0", 1, 1, 0}, {"1.1_1", 1, 1, 0}, {"1.2_0", 1, 1, 0}, {"1.2_1", 1, 1, 0},
-                           {"1.2_2", 1, 1, 0}, {"1.2_3", 1, 1, 0}, {"100-points", 100, 0, 0}, {"hextest", 8, 0, 0}, {"no-points", 0, 0, 0},
-                           {"prec3", 110, MST_FOOT_M, 0}, {"test1_4", 1000, ftus, 0}};
+    const known files[] = {{"1.0_0", 1, 1, 0},        {"1.0_1", 1, 1, 0},     {"1.1_0", 1, 1, 0},
+                           {"1.1_1", 1, 1, 0},        {"1.2_0", 1, 1, 0},     {"1.2_1", 1, 1, 0},
+                           {"1.2_2", 1, 1, 0},        {"1.2_3", 1, 1, 0},     {"100-points", 100, 0, 0},
+                           {"hextest", 8, 0, 0},      {"no-points", 0, 0, 0}, {"prec3", 110, MST_FOOT_M, 0},
+                           {"test1_4", 1000, ftus, 0}};
     for (size_t i = 0; i < sizeof files / sizeof *files; i++) {
         char path[300];
         mst_cloud_file *file;
@@ -37,8 +43,11 @@ static void sound_files_have_their_counts_and_units(void **state) {
 
 static void damaged_files_are_refused_with_their_reason(void **state) {
     (void)state;
-    const struct { const char *name, *says; } files[] = {
-        {"1.2-no-points", "promises 1065 points"}, {"bad_vlr_count", "promises 3 records"}, {"garbage_nVariableLength", "cut short or damaged"}};
+    const struct {
+        const char *name, *says;
+    } files[] = {{"1.2-no-points", "promises 1065 points"},
+                 {"bad_vlr_count", "promises 3 records"},
+                 {"garbage_nVariableLength", "cut short or damaged"}};
     for (size_t i = 0; i < 3; i++) {
         char path[300];
         mst_error error = {0};
@@ -69,7 +78,8 @@ static void the_park_has_its_classes_and_ranges(void **state) {
     assert_int_equal(count, 110000);
     assert_int_equal(ground, 26107);
     const double known_least[3] = {636001.76, 848935.20, 406.26}, known_greatest[3] = {637179.22, 849497.90, 520.51};
-    for (int k = 0; k < 3; k++) assert_true(fabs(least[k] - known_least[k]) < STORED_M && fabs(greatest[k] - known_greatest[k]) < STORED_M);
+    for (int k = 0; k < 3; k++)
+        assert_true(fabs(least[k] - known_least[k]) < STORED_M && fabs(greatest[k] - known_greatest[k]) < STORED_M);
     free(p);
     mst_cloud_close(file);
 }
@@ -86,7 +96,8 @@ static void the_parks_ground_agrees_with_its_text(void **state) {
     assert_int_equal(b, 26107);
     for (size_t i = 0; i < a; i++) {
         if (p[i].class_code != 2) continue;
-        assert_true(k < b && p[i].easting_m == q[k].easting_m && p[i].northing_m == q[k].northing_m && p[i].elevation_m == q[k].elevation_m);
+        assert_true(k < b && p[i].easting_m == q[k].easting_m && p[i].northing_m == q[k].northing_m &&
+                    p[i].elevation_m == q[k].elevation_m);
         k++;
     }
     assert_int_equal(k, b);
@@ -101,7 +112,8 @@ static void mixed_units_are_read_and_said(void **state) {
     mst_cloud_report report;
     mst_cloud_import import = {.tolerance_m = 0.02};
     mst_error error = {0};
-    if (mst_cloud_to_points(data_file("pointcloud-two-epochs/autzen-bmx-2010.las"), &import, arena, &report, &error)) fail_msg("%s", error.sentence);
+    if (mst_cloud_to_points(data_file("pointcloud-two-epochs/autzen-bmx-2010.las"), &import, arena, &report, &error))
+        fail_msg("%s", error.sentence);
     assert_true(report.plan_m == 1 && report.height_m == MST_FOOT_US_M);
     assert_int_equal(report.read, 829);
     assert_int_equal(report.by_class[2], 829);
@@ -116,14 +128,18 @@ static void mixed_units_are_read_and_said(void **state) {
 
 static void the_parks_ground_is_thinned(void **state) {
     (void)state;
+    const char *park = data_file("pointcloud-park/autzen_trim.las"); /* skips without it */
     mst_arena *arena = mst_arena_new();
     mst_cloud_report report;
     mst_cloud_import import = {.tolerance_m = 0.1};
     mst_error error = {0};
-    assert_int_equal(mst_cloud_to_points(data_file("pointcloud-park/autzen_trim.las"), &import, arena, &report, &error), MST_INVALID);
-    assert_non_null(strstr(error.sentence, "does not say the unit of its levels")); /* the file states its plan unit only */
+    assert_int_equal(mst_cloud_to_points(park, &import, arena, &report, &error),
+                     MST_INVALID);
+    assert_non_null(
+        strstr(error.sentence, "does not say the unit of its levels")); /* the file states its plan unit only */
     import.height_m = MST_FOOT_M;
-    if (mst_cloud_to_points(data_file("pointcloud-park/autzen_trim.las"), &import, arena, &report, &error)) fail_msg("%s", error.sentence);
+    if (mst_cloud_to_points(park, &import, arena, &report, &error))
+        fail_msg("%s", error.sentence);
     assert_int_equal(report.read, 110000);
     assert_int_equal(report.wanted, 26107);
     assert_int_equal(report.thinned.fit.count, 26107);
@@ -133,8 +149,8 @@ static void the_parks_ground_is_thinned(void **state) {
     mst_arena_free(arena);
 }
 
-/* The filter, told nothing of the classes, against the file's own ground: hardly any of it is refused, and what passes lies
- * on the surface through it. (Class 1 holds ground as well: the file has classed only a part of it.) */
+/* The filter, told nothing of the classes, against the file's own ground: hardly any of it is refused, and what passes
+ * lies on the surface through it. (Class 1 holds ground as well: the file has classed only a part of it.) */
 static void the_parks_ground_is_found_without_its_classes(void **state) {
     (void)state;
     const char *path = data_file("pointcloud-park/autzen_trim.las");
@@ -156,7 +172,9 @@ static void the_parks_ground_is_found_without_its_classes(void **state) {
     for (size_t came = 1, at = 0; came;) {
         assert_int_equal(found.read(found.self, block, 500, &came, NULL), MST_OK);
         for (size_t i = 0; i < came; i++, at++) {
-            while (p[at].easting_m != block[i].easting_m || p[at].northing_m != block[i].northing_m || p[at].elevation_m != block[i].elevation_m) at++;
+            while (p[at].easting_m != block[i].easting_m || p[at].northing_m != block[i].northing_m ||
+                   p[at].elevation_m != block[i].elevation_m)
+                at++;
             kept += p[at].class_code == 2;
         }
     }
@@ -176,9 +194,12 @@ static void places_in_degrees_are_refused(void **state) {
     mst_cloud_report report;
     mst_cloud_import import = {.tolerance_m = 0.1, .plan_m = 1};
     mst_error error = {0};
-    assert_int_equal(mst_cloud_to_points(data_file("las-conformance/no-points.las"), &import, arena, &report, &error), MST_INVALID);
+    assert_int_equal(mst_cloud_to_points(data_file("las-conformance/no-points.las"), &import, arena, &report, &error),
+                     MST_INVALID);
     assert_non_null(strstr(error.sentence, "degrees"));
-    assert_int_equal(mst_cloud_to_points(data_file("las-conformance/100-points.las"), &(mst_cloud_import){.tolerance_m = 0.1}, arena, &report, &error), MST_INVALID);
+    assert_int_equal(mst_cloud_to_points(data_file("las-conformance/100-points.las"),
+                                         &(mst_cloud_import){.tolerance_m = 0.1}, arena, &report, &error),
+                     MST_INVALID);
     assert_non_null(strstr(error.sentence, "unit of length"));
     mst_arena_free(arena);
 }
@@ -244,21 +265,37 @@ static void every_point_format_is_read(void **state) {
     }
 }
 
-typedef struct lie { const char *what; int at, bytes; double value; const char *says; } lie;
+typedef struct lie {
+    const char *what;
+    int at, bytes;
+    double value;
+    const char *says;
+} lie;
 
 static void lying_headers_are_refused_with_a_sentence(void **state) {
     (void)state;
-    const lie lies[] = {
-        {"major version", 24, 1, 2, "version 2.4"}, {"minor version", 25, 1, 9, "version 1.9"}, {"header too short", 94, 2, 100, "100 bytes long"},
-        {"header beyond the end", 94, 2, 60000, "60000 bytes long"}, {"points beyond the end", 96, 4, 4e9, "begin at byte"},
-        {"points within the header", 96, 4, 300, "begin at byte"}, {"records", 100, 4, 4e9, "promises 4000000000 records"},
-        {"compressed", 104, 1, 128 + 6, "LAZ"}, {"compressed, other bit", 104, 1, 64 + 3, "LAZ"}, {"format", 104, 1, 11, "Point format 11"},
-        {"no bytes a point", 105, 2, 0, "a point takes 0 bytes"}, {"few bytes a point", 105, 2, 29, "a point takes 29 bytes"},
-        {"too many points", 247, 8, 6, "promises 6 points"}, {"far too many points", 247, 8, 1.8e19, "promises"},
-        {"two counts", 107, 4, 4, "counts 4 points in one place and 5"}, {"zero scale", 131, 0, 0, "x scale is 0"},
-        {"scale not a number", 139, 0, NAN, "y scale"}, {"endless scale", 147, 0, INFINITY, "z scale"}, {"scale below zero", 147, 0, -0.01, "z scale"},
-        {"offset not a number", 155, 0, NAN, "x offset"}, {"endless offset", 171, 0, -INFINITY, "z offset"},
-        {"late records", 243, 4, 1, "records behind the points"}};
+    const lie lies[] = {{"major version", 24, 1, 2, "version 2.4"},
+                        {"minor version", 25, 1, 9, "version 1.9"},
+                        {"header too short", 94, 2, 100, "100 bytes long"},
+                        {"header beyond the end", 94, 2, 60000, "60000 bytes long"},
+                        {"points beyond the end", 96, 4, 4e9, "begin at byte"},
+                        {"points within the header", 96, 4, 300, "begin at byte"},
+                        {"records", 100, 4, 4e9, "promises 4000000000 records"},
+                        {"compressed", 104, 1, 128 + 6, "LAZ"},
+                        {"compressed, other bit", 104, 1, 64 + 3, "LAZ"},
+                        {"format", 104, 1, 11, "Point format 11"},
+                        {"no bytes a point", 105, 2, 0, "a point takes 0 bytes"},
+                        {"few bytes a point", 105, 2, 29, "a point takes 29 bytes"},
+                        {"too many points", 247, 8, 6, "promises 6 points"},
+                        {"far too many points", 247, 8, 1.8e19, "promises"},
+                        {"two counts", 107, 4, 4, "counts 4 points in one place and 5"},
+                        {"zero scale", 131, 0, 0, "x scale is 0"},
+                        {"scale not a number", 139, 0, NAN, "y scale"},
+                        {"endless scale", 147, 0, INFINITY, "z scale"},
+                        {"scale below zero", 147, 0, -0.01, "z scale"},
+                        {"offset not a number", 155, 0, NAN, "x offset"},
+                        {"endless offset", 171, 0, -INFINITY, "z offset"},
+                        {"late records", 243, 4, 1, "records behind the points"}};
     unsigned char h[1024];
     for (size_t i = 0; i < sizeof lies / sizeof *lies; i++) {
         const lie *l = &lies[i];
@@ -266,9 +303,11 @@ static void lying_headers_are_refused_with_a_sentence(void **state) {
         mst_error error = {0};
         if (l->at == 243) put64(h + 235, 1e15);
         if (l->bytes == 0) put_double(h + l->at, l->value);
-        else for (int k = 0; k < l->bytes; k++) h[l->at + k] = (unsigned char)((uint64_t)l->value >> 8 * k);
+        else
+            for (int k = 0; k < l->bytes; k++) h[l->at + k] = (unsigned char)((uint64_t)l->value >> 8 * k);
         mst_status status = open_bytes(h, size, &count, &error);
-        if (status != MST_INVALID || !strstr(error.sentence, l->says)) fail_msg("%s: %d '%s'", l->what, (int)status, error.sentence);
+        if (status != MST_INVALID || !strstr(error.sentence, l->says))
+            fail_msg("%s: %d '%s'", l->what, (int)status, error.sentence);
     }
 }
 
@@ -344,7 +383,9 @@ static void places_off_the_earth_are_refused_when_used(void **state) {
     const char *path = write_file("made.las", h, size);
     mst_arena *arena = mst_arena_new();
     mst_cloud_report report;
-    assert_int_equal(mst_cloud_to_points(path, &(mst_cloud_import){.tolerance_m = 0.1, .plan_m = 1, .classes = {~0ull}}, arena, &report, &error), MST_INVALID);
+    assert_int_equal(mst_cloud_to_points(path, &(mst_cloud_import){.tolerance_m = 0.1, .plan_m = 1, .classes = {~0ull}},
+                                         arena, &report, &error),
+                     MST_INVALID);
     assert_non_null(strstr(error.sentence, "farther away than the earth is round"));
     assert_true(strstr(error.page, "made.las") != NULL);
     mst_arena_free(arena);

@@ -15,7 +15,10 @@ static double random_share(void) {
     return (double)(random_state >> 11) * 0x1p-53;
 }
 
-typedef struct scene { double slope, noise_m; bool trees, house, strays; } scene;
+typedef struct scene {
+    double slope, noise_m;
+    bool trees, house, strays;
+} scene;
 enum { GROUND = 2, TREE = 5, HOUSE = 6, STRAY = 7 };
 
 static double earth(const scene *s, double e, double n) { return 50 + s->slope * e + 1.5 * sin(n / 15); }
@@ -27,9 +30,11 @@ static size_t make_scene(const scene *s, uint64_t seed, mst_cloud_point **points
     *truth = malloc(COUNT);
     random_state = seed;
     for (size_t i = 0; i < COUNT; i++) {
-        double e = random_share() * 100, n = random_share() * 100, z = earth(s, e, n) + s->noise_m * (2 * random_share() - 1);
+        double e = random_share() * 100, n = random_share() * 100,
+               z = earth(s, e, n) + s->noise_m * (2 * random_share() - 1);
         uint8_t what = GROUND;
-        bool in_tree = s->trees && hypot(fmod(e, 20) - 10, fmod(n, 20) - 10) < 4, in_house = s->house && e > 30 && e < 44 && n > 62 && n < 78;
+        bool in_tree = s->trees && hypot(fmod(e, 20) - 10, fmod(n, 20) - 10) < 4,
+             in_house = s->house && e > 30 && e < 44 && n > 62 && n < 78;
         if (in_tree && random_share() < 0.6) what = TREE, z += 2 + 6 * random_share();
         if (in_house) what = HOUSE, z = earth(s, 37, 70) + 5 + 0.3 * (e - 30);
         if (s->strays && random_share() < 0.0005) what = STRAY, z -= 8;
@@ -39,10 +44,14 @@ static size_t make_scene(const scene *s, uint64_t seed, mst_cloud_point **points
     return COUNT;
 }
 
-typedef struct judged { double refused_ground, passed_other; size_t count; } judged;
+typedef struct judged {
+    double refused_ground, passed_other;
+    size_t count;
+} judged;
 
 /* The filter keeps the order, so the two lists are gone through side by side. */
-static judged judge(const mst_cloud_point *all, const uint8_t *truth, size_t count, const mst_cloud_ground_options *options) {
+static judged judge(const mst_cloud_point *all, const uint8_t *truth, size_t count,
+                    const mst_cloud_ground_options *options) {
     mst_cloud_list list = {all, count, 0};
     mst_cloud_source source = mst_cloud_from_list(&list);
     mst_cloud_ground *ground;
@@ -56,7 +65,8 @@ static judged judge(const mst_cloud_point *all, const uint8_t *truth, size_t cou
     while (came) {
         assert_int_equal(passed.read(passed.self, block, 100, &came, NULL), MST_OK);
         for (size_t i = 0; i < came; i++, at++) {
-            for (; all[at].easting_m != block[i].easting_m || all[at].elevation_m != block[i].elevation_m; at++) assert_true(at < count);
+            for (; all[at].easting_m != block[i].easting_m || all[at].elevation_m != block[i].elevation_m; at++)
+                assert_true(at < count);
             assert_int_equal(block[i].class_code, 2);
             if (truth[at] == GROUND) kept_ground++;
             else kept_other++;
@@ -64,7 +74,8 @@ static judged judge(const mst_cloud_point *all, const uint8_t *truth, size_t cou
     }
     for (size_t i = 0; i < count; i++) truth[i] == GROUND ? grounds++ : others++;
     mst_arena_free(arena);
-    return (judged){1 - (double)kept_ground / (double)grounds, others ? (double)kept_other / (double)others : 0, kept_ground + kept_other};
+    return (judged){1 - (double)kept_ground / (double)grounds, others ? (double)kept_other / (double)others : 0,
+                    kept_ground + kept_other};
 }
 
 static judged judge_scene(scene s, uint64_t seed) {
@@ -112,7 +123,8 @@ static void a_house_wider_than_the_window_stays(void **state) {
 
 static void the_same_cloud_gives_the_same_ground(void **state) {
     (void)state;
-    judged a = judge_scene((scene){0.08, 0.03, true, true, true}, 9), b = judge_scene((scene){0.08, 0.03, true, true, true}, 9);
+    judged a = judge_scene((scene){0.08, 0.03, true, true, true}, 9),
+           b = judge_scene((scene){0.08, 0.03, true, true, true}, 9);
     assert_int_equal(a.count, b.count);
 }
 
@@ -121,8 +133,9 @@ static void small_clouds_and_odd_options(void **state) {
     mst_cloud_point one = {5, 6, 7, 0};
     uint8_t truth = GROUND;
     assert_int_equal(judge(&one, &truth, 1, &(mst_cloud_ground_options){0}).count, 1);
-    const mst_cloud_ground_options odd[] = {{.cell_m = -1}, {.cell_m = 1e-9}, {.cell_m = NAN}, {.window_m = 0.5}, {.window_m = 1e9},
-                                            {.slope = -1}, {.slope = 1e9}, {.near_m = -1}, {.step_m = 0.01}, {.step_m = INFINITY}};
+    const mst_cloud_ground_options odd[] = {{.cell_m = -1},    {.cell_m = 1e-9},    {.cell_m = NAN}, {.window_m = 0.5},
+                                            {.window_m = 1e9}, {.slope = -1},       {.slope = 1e9},  {.near_m = -1},
+                                            {.step_m = 0.01},  {.step_m = INFINITY}};
     mst_arena *arena = mst_arena_new();
     mst_cloud_list list = {&one, 1, 0};
     mst_cloud_source source = mst_cloud_from_list(&list);
@@ -148,9 +161,12 @@ static void far_apart_points_do_not_take_all_memory(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(bare_ground_passes_nearly_whole), cmocka_unit_test(trees_and_a_house_are_taken_out),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(bare_ground_passes_nearly_whole),
+                                       cmocka_unit_test(trees_and_a_house_are_taken_out),
                                        cmocka_unit_test(stray_low_readings_do_not_pull_the_ground_down),
-                                       cmocka_unit_test(a_house_wider_than_the_window_stays), cmocka_unit_test(the_same_cloud_gives_the_same_ground),
-                                       cmocka_unit_test(small_clouds_and_odd_options), cmocka_unit_test(far_apart_points_do_not_take_all_memory)};
+                                       cmocka_unit_test(a_house_wider_than_the_window_stays),
+                                       cmocka_unit_test(the_same_cloud_gives_the_same_ground),
+                                       cmocka_unit_test(small_clouds_and_odd_options),
+                                       cmocka_unit_test(far_apart_points_do_not_take_all_memory)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,6 +1,6 @@
 /* Thinning a cloud: whatever comes in, every point lies within the tolerance of the triangulated surface of the points
- * that stay. The surface is built anew by mst_triangulation_build and looked up without the walk of the code under test:
- * by trying the triangles of a coarse bin (own independent check). Clouds are made from a seed. */
+ * that stay. The surface is built anew by mst_triangulation_build and looked up without the walk of the code under
+ * test: by trying the triangles of a coarse bin (own independent check). Clouds are made from a seed. */
 #include "ground/cloud.h"
 #include <math.h>
 #include <setjmp.h>
@@ -32,7 +32,8 @@ static mst_cloud_point *make_cloud(enum shape shape, size_t count, double side_m
     size_t columns = (size_t)sqrt((double)count);
     for (size_t i = 0; i < count; i++) {
         double x = random_share() * side_m, y = random_share() * side_m;
-        if (shape == LATTICE) x = (double)(i % columns) * side_m / (double)columns, y = (double)(i / columns) * side_m / (double)columns;
+        if (shape == LATTICE)
+            x = (double)(i % columns) * side_m / (double)columns, y = (double)(i / columns) * side_m / (double)columns;
         if (shape == STRIP) x /= 50;
         if (shape == CROWDED) x *= pow(x / side_m, 5), y *= pow(y / side_m, 5); /* as a scanner on a tripod sees */
         if (shape == DISC) {
@@ -70,8 +71,10 @@ static bins make_bins(const double (*at)[2], size_t points, const uint32_t (*cor
     for (int pass = 0; pass < 2; pass++) {
         for (size_t t = 0; t < triangles; t++) {
             const double *p = at[corner[t][0]], *q = at[corner[t][1]], *r = at[corner[t][2]];
-            for (size_t y = bin(&b, fmin(fmin(p[1], q[1]), r[1]), 1); y <= bin(&b, fmax(fmax(p[1], q[1]), r[1]), 1); y++)
-                for (size_t x = bin(&b, fmin(fmin(p[0], q[0]), r[0]), 0); x <= bin(&b, fmax(fmax(p[0], q[0]), r[0]), 0); x++) {
+            for (size_t y = bin(&b, fmin(fmin(p[1], q[1]), r[1]), 1); y <= bin(&b, fmax(fmax(p[1], q[1]), r[1]), 1);
+                 y++)
+                for (size_t x = bin(&b, fmin(fmin(p[0], q[0]), r[0]), 0); x <= bin(&b, fmax(fmax(p[0], q[0]), r[0]), 0);
+                     x++) {
                     if (pass == 0) b.start[y * b.side + x]++;
                     else b.item[--b.start[y * b.side + x]] = (uint32_t)t;
                 }
@@ -84,7 +87,8 @@ static bins make_bins(const double (*at)[2], size_t points, const uint32_t (*cor
 }
 
 /* The smallest error over the triangles that hold the place: on an edge or a corner there are several. NaN outside. */
-static double error_of(const mst_cloud_point *c, const bins *b, const double (*at)[2], const uint32_t (*corner)[3], const mst_point3 *z) {
+static double error_of(const mst_cloud_point *c, const bins *b, const double (*at)[2], const uint32_t (*corner)[3],
+                       const mst_point3 *z) {
     double best = NAN, p[2] = {c->easting_m, c->northing_m};
     size_t cell = bin(b, p[1], 1) * b->side + bin(b, p[0], 0);
     for (size_t i = b->start[cell]; i < b->start[cell + 1]; i++) {
@@ -99,12 +103,16 @@ static double error_of(const mst_cloud_point *c, const bins *b, const double (*a
     return best;
 }
 
-typedef struct truth { double largest_m, squares; size_t outside, beyond; } truth;
+typedef struct truth {
+    double largest_m, squares;
+    size_t outside, beyond;
+} truth;
 
 static truth check(const mst_cloud_point *cloud, size_t count, const mst_cloud_thinned *thin, double tolerance_m) {
     mst_arena *arena = mst_arena_new();
     double(*at)[2] = malloc(thin->count * sizeof *at);
-    for (size_t i = 0; i < thin->count; i++) at[i][0] = thin->points[i].easting_m, at[i][1] = thin->points[i].northing_m;
+    for (size_t i = 0; i < thin->count; i++)
+        at[i][0] = thin->points[i].easting_m, at[i][1] = thin->points[i].northing_m;
     mst_triangulation_input input = {.points = (const double(*)[2])at, .point_count = thin->count};
     mst_triangulation *t;
     size_t triangles;
@@ -114,7 +122,10 @@ static truth check(const mst_cloud_point *cloud, size_t count, const mst_cloud_t
     truth found = {0};
     for (size_t i = 0; i < count; i++) {
         double error_m = error_of(&cloud[i], &b, (const double(*)[2])at, corner, thin->points);
-        if (isnan(error_m)) { found.outside++; continue; }
+        if (isnan(error_m)) {
+            found.outside++;
+            continue;
+        }
         found.largest_m = fmax(found.largest_m, error_m);
         found.squares += error_m * error_m;
         found.beyond += error_m > tolerance_m + ROUNDING_M;
@@ -128,14 +139,17 @@ static void is_part_of_the_cloud(const mst_cloud_point *cloud, size_t count, con
     for (size_t i = 0; i < thin->count && i < 50; i++) {
         const mst_point3 *p = &thin->points[i * thin->count / (thin->count < 50 ? thin->count : 50)];
         size_t k = 0;
-        while (k < count && (cloud[k].easting_m != p->easting_m || cloud[k].northing_m != p->northing_m || cloud[k].elevation_m != p->elevation_m)) k++;
+        while (k < count && (cloud[k].easting_m != p->easting_m || cloud[k].northing_m != p->northing_m ||
+                             cloud[k].elevation_m != p->elevation_m))
+            k++;
         assert_true(k < count);
     }
 }
 
 /* ---- properties ---- */
 
-static void thin_and_check(enum shape shape, size_t count, double side_m, double noise_m, double tolerance_m, uint64_t seed) {
+static void thin_and_check(enum shape shape, size_t count, double side_m, double noise_m, double tolerance_m,
+                           uint64_t seed) {
     mst_cloud_point *cloud = make_cloud(shape, count, side_m, noise_m, seed);
     mst_cloud_list list = {cloud, count, 0};
     mst_cloud_source source = mst_cloud_from_list(&list);
@@ -199,8 +213,8 @@ static void a_plane_needs_its_corners_only(void **state) {
     free(cloud);
 }
 
-/* Flat to its rim, rough in one place: the ground model that is made without a boundary takes long edges at the rim for bays,
- * so points must stay there that the tolerance alone would not ask for. */
+/* Flat to its rim, rough in one place: the ground model that is made without a boundary takes long edges at the rim for
+ * bays, so points must stay there that the tolerance alone would not ask for. */
 static void the_rim_of_a_flat_cloud_stays(void **state) {
     (void)state;
     enum { COUNT = 200000 };
@@ -219,12 +233,16 @@ static void the_rim_of_a_flat_cloud_stays(void **state) {
     assert_int_equal(mst_cloud_thin(&source, &options, arena, &thin, NULL), MST_OK);
     mst_ground_point *points = mst_arena_array(arena, thin.count, sizeof *points);
     for (size_t i = 0; i < thin.count; i++)
-        points[i] = (mst_ground_point){thin.points[i].easting_m, thin.points[i].northing_m, thin.points[i].elevation_m, (uint32_t)i};
+        points[i] = (mst_ground_point){thin.points[i].easting_m, thin.points[i].northing_m, thin.points[i].elevation_m,
+                                       (uint32_t)i};
     mst_ground *ground;
     mst_ground_figures figures;
-    assert_int_equal(mst_ground_build(&(mst_ground_input){.points = points, .point_count = thin.count}, arena, &ground, NULL), MST_OK);
+    assert_int_equal(
+        mst_ground_build(&(mst_ground_input){.points = points, .point_count = thin.count}, arena, &ground, NULL),
+        MST_OK);
     mst_ground_describe(ground, &figures);
-    if (!(figures.plan_area_m2 > 9950 && figures.plan_area_m2 <= 10000)) fail_msg("%g m2, %zu points", figures.plan_area_m2, thin.count);
+    if (!(figures.plan_area_m2 > 9950 && figures.plan_area_m2 <= 10000))
+        fail_msg("%g m2, %zu points", figures.plan_area_m2, thin.count);
     mst_arena_free(arena);
     free(cloud);
 }
@@ -247,7 +265,8 @@ static void a_second_level_at_a_place_is_reported(void **state) {
     double closest = 1;
     for (size_t i = 0; i < thin.count; i++)
         for (size_t k = 0; k < i; k++)
-            closest = fmin(closest, hypot(thin.points[i].easting_m - thin.points[k].easting_m, thin.points[i].northing_m - thin.points[k].northing_m));
+            closest = fmin(closest, hypot(thin.points[i].easting_m - thin.points[k].easting_m,
+                                          thin.points[i].northing_m - thin.points[k].northing_m));
     assert_true(closest >= 0.005); /* so that the ground model does not find two levels at one place */
     mst_arena_free(arena);
     free(cloud);
@@ -255,7 +274,11 @@ static void a_second_level_at_a_place_is_reported(void **state) {
 
 /* ---- the store ---- */
 
-typedef struct memory_store { unsigned char *bytes; uint64_t size, room; bool broken; } memory_store;
+typedef struct memory_store {
+    unsigned char *bytes;
+    uint64_t size, room;
+    bool broken;
+} memory_store;
 
 static mst_status store_write(void *self, uint64_t at, const void *data, size_t size, mst_error *error) {
     memory_store *s = self;
@@ -302,7 +325,8 @@ static void the_store_changes_nothing(void **state) {
 
 /* ---- refusals ---- */
 
-static mst_status thin_points(const mst_cloud_point *points, size_t count, mst_cloud_thin_options options, mst_error *error) {
+static mst_status thin_points(const mst_cloud_point *points, size_t count, mst_cloud_thin_options options,
+                              mst_error *error) {
     mst_cloud_list list = {points, count, 0};
     mst_cloud_source source = mst_cloud_from_list(&list);
     mst_cloud_thinned thin;
@@ -389,7 +413,11 @@ static void only_wanted_classes_pass_and_all_are_counted(void **state) {
     free(cloud);
 }
 
-typedef struct heard { double last; int times; bool fell; } heard;
+typedef struct heard {
+    double last;
+    int times;
+    bool fell;
+} heard;
 static void hear(void *self, double fraction, const char *sentence) {
     heard *h = self;
     h->fell |= fraction < h->last || fraction > 1 || !sentence[0];
@@ -408,12 +436,16 @@ static void progress_rises(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(every_point_is_within_the_tolerance), cmocka_unit_test(seams_between_groups_hold_too),
-        cmocka_unit_test(a_plane_needs_its_corners_only),
-        cmocka_unit_test(the_rim_of_a_flat_cloud_stays),       cmocka_unit_test(a_second_level_at_a_place_is_reported),
-        cmocka_unit_test(the_store_changes_nothing),           cmocka_unit_test(what_cannot_be_thinned_is_refused),
-        cmocka_unit_test(too_much_noise_is_refused_with_advice), cmocka_unit_test(a_cloud_that_changes_is_noticed),
-        cmocka_unit_test(only_wanted_classes_pass_and_all_are_counted), cmocka_unit_test(progress_rises)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(every_point_is_within_the_tolerance),
+                                       cmocka_unit_test(seams_between_groups_hold_too),
+                                       cmocka_unit_test(a_plane_needs_its_corners_only),
+                                       cmocka_unit_test(the_rim_of_a_flat_cloud_stays),
+                                       cmocka_unit_test(a_second_level_at_a_place_is_reported),
+                                       cmocka_unit_test(the_store_changes_nothing),
+                                       cmocka_unit_test(what_cannot_be_thinned_is_refused),
+                                       cmocka_unit_test(too_much_noise_is_refused_with_advice),
+                                       cmocka_unit_test(a_cloud_that_changes_is_noticed),
+                                       cmocka_unit_test(only_wanted_classes_pass_and_all_are_counted),
+                                       cmocka_unit_test(progress_rises)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
