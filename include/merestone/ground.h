@@ -109,6 +109,11 @@ mst_status mst_ground_rims(const mst_ground *ground, mst_arena *arena, mst_path 
 enum { MST_GROUND_TERMS = 36 }; /**< three corners, each between at most a dozen measured points */
 /** A level on the ground, with the weights of the measured points in it (by adjusted point index). */
 typedef struct mst_ground_level { double elevation_m, slope, /**< rise over run */ fall_bearing_rad; mst_gradient_term terms[MST_GROUND_TERMS]; size_t term_count; } mst_ground_level;
+/** The level alone, by a walk from a hint: a place near the last one costs a few triangles.
+ * @param hint a triangle's number, from the call before; any number to begin with; updated. @return NaN outside the model */
+double mst_ground_elevation(const mst_ground *ground, mst_point p, uint32_t *hint);
+/** The nearest place on a breakline of the ground, or on a piece of its boundary that runs through measured points. @param at, distance_m may be NULL. @return false without any breakline */
+bool mst_ground_nearest_breakline(const mst_ground *ground, mst_point p, mst_point3 *at, double *distance_m);
 /** @return false outside the model. */
 bool mst_ground_level_at(const mst_ground *ground, mst_point p, mst_ground_level *level);
 
@@ -119,6 +124,18 @@ typedef struct mst_contour { double level_m; bool closed, index; const double (*
  * @retval MST_INVALID interval not > 0, or more than 10,000 levels */
 mst_status mst_ground_contours(const mst_ground *ground, double interval_m, mst_arena *arena, mst_contour **contours,
                                size_t *count, mst_error *error) MST_CHECKED;
+
+/** As mst_ground_contours, smoothed: the places slide along the triangles' edges by at most 0.45 of the interval in level, so
+ * that no line crosses another or itself. For drawing; levels and volumes come from the exact ones. */
+mst_status mst_ground_smooth_contours(const mst_ground *ground, double interval_m, mst_arena *arena, mst_contour **contours,
+                                      size_t *count, mst_error *error) MST_CHECKED;
+/** A place for a contour's level: the middle of the text, and the direction of the line there (higher ground on its left, so
+ * text set along it reads from the lower side). */
+typedef struct mst_contour_label { size_t contour; mst_point at; double bearing_rad; } mst_contour_label;
+/** Places on index contours, one in each stretch of about @p apart_m, where the line is straightest over @p width_m.
+ * Lines shorter than two widths get none. @retval MST_INVALID a width or distance not above 0 */
+mst_status mst_contour_labels(const mst_contour contours[], size_t count, double width_m, double apart_m, mst_arena *arena,
+                              mst_contour_label **labels, size_t *label_count, mst_error *error) MST_CHECKED;
 
 typedef struct mst_profile_point { double chainage_m, elevation_m; mst_point at; } mst_profile_point; /**< elevation NaN in a gap */
 /** Ground along a path (arcs flattened to 5 mm): a point wherever it crosses a triangle's edge, and at its vertices.
@@ -151,6 +168,14 @@ mst_status mst_ground_to_ground(const mst_ground *before, const mst_ground *afte
 /** Slope area of the ground inside a shape, and its plan area there. */
 mst_status mst_ground_slope_area(const mst_ground *ground, const mst_shape *shape, mst_arena *arena, double *slope_area_m2,
                                  double *covered_m2, mst_error *error) MST_CHECKED;
+
+/** Volumes over a level as a piecewise cubic, exact, for many levels of the whole ground. */
+typedef struct mst_volume_curve mst_volume_curve;
+typedef struct mst_level_volume { double cut_m3, fill_m3, cut_area_m2, fill_area_m2; } mst_level_volume; /**< ground above, below the level */
+/** O(triangles log triangles) once. @retval MST_NO_MEMORY */
+mst_status mst_ground_volume_curve(const mst_ground *ground, mst_arena *arena, mst_volume_curve **curve, mst_error *error) MST_CHECKED;
+/** O(log triangles). As mst_ground_to_plane with a level plane over the whole ground. */
+mst_level_volume mst_volume_at(const mst_volume_curve *curve, double level_m);
 
 /* ---- trust: the ground between the points ---- */
 
