@@ -20,10 +20,11 @@ static const command COMMANDS[] = {
     {"adjust", "adjust", "adjust SITE.gpkg", {0}, 0},
     {"traverse", "traverse", "traverse SITE.gpkg [--page NAME]", {0}, 0},
     {"levels", "levels", "levels SITE.gpkg [--page NAME]", {0}, 0},
-    {"ground", "ground", "ground SITE.gpkg", {0}, 0},
+    {"ground", "ground", "ground SITE.gpkg [--next N]", {0}, 0},
     {"elevation", "elevation", "elevation SITE.gpkg EASTING NORTHING", {"easting", "northing"}, 0},
     {"contours", "contours", "contours SITE.gpkg [--interval M] [-o FILE.geojson|FILE.dxf]", {0}, 0},
     {"profile", "profile", "profile SITE.gpkg --along FEATURE | --from E,N --to E,N", {0}, 0},
+    {"drain", "drain", "drain SITE.gpkg [--finished] [--from E,N]", {0}, 0},
     {"works", "works", "works SITE.gpkg [--file works.json]", {0}, "file"},
     {"measure", "measure", "measure SITE.gpkg FEATURE", {"feature"}, 0},
     {"volume", "volume", "volume SITE.gpkg [--level Z [--in FEATURE] | --depth M --in FEATURE | --from VISIT --to VISIT]", {0}, 0},
@@ -48,7 +49,7 @@ static const command COMMANDS[] = {
 enum { COMMAND_COUNT = sizeof COMMANDS / sizeof *COMMANDS };
 
 /* Options without a value. */
-static const char *const FLAGS[] = {"find-ground", "json", "portrait", "take-back", "stakes", "with-ground", "open", "csv", "point-names", "ellipses", NULL};
+static const char *const FLAGS[] = {"find-ground", "json", "portrait", "take-back", "stakes", "with-ground", "open", "csv", "point-names", "ellipses", "finished", NULL};
 
 static bool in_list(const char *word, const char *const list[]) {
     for (; *list; list++)

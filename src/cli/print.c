@@ -156,12 +156,17 @@ static void print_ground(const cli_printer *p, const json_t *r) {
     fprintf(p->out, "%lld points, %lld triangles\nplan area  %.2f %s\nslope area %.2f %s\nlowest     %.3f %s\nhighest    %.3f %s\n", whole(r, "points"), whole(r, "triangles"),
             number(r, "plan_area_m2") / a, area_unit(p), number(r, "slope_area_m2") / a, area_unit(p), length_in(p, number(r, "lowest_m")), length_unit(p),
             length_in(p, number(r, "highest_m")), length_unit(p));
+    figure(p, "mean level", r, "mean_level_m", "mean_level_m_interval", p->imperial ? MST_FOOT_M : 1, length_unit(p), 3);
+    fprintf(p->out, "%s\n", text(at(r, "roughness"), "sentence"));
+    size_t i;
+    json_t *next;
+    json_array_foreach(at(r, "where_next"), i, next) fprintf(p->out, "%2zu. %s\n", i + 1, text(next, "sentence"));
     sentences(p, r, "warnings", "! ");
 }
 
 static void print_elevation(const cli_printer *p, const json_t *r) {
-    fprintf(p->out, "%.3f %s (95 %%: %.3f to %.3f, from the readings), slope %.2f %%", length_in(p, number(r, "elevation_m")), length_unit(p),
-            length_in(p, interval_end(r, "interval_m", 0)), length_in(p, interval_end(r, "interval_m", 1)), number(r, "slope_percent"));
+    fprintf(p->out, "%.3f %s (95 %%: %.3f to %.3f, from the readings%s), slope %.2f %%", length_in(p, number(r, "elevation_m")), length_unit(p),
+            length_in(p, interval_end(r, "interval_m", 0)), length_in(p, interval_end(r, "interval_m", 1)), json_is_true(at(r, "roughness_known")) ? " and the ground between the points" : "", number(r, "slope_percent"));
     if (isfinite(number(r, "fall_bearing_deg"))) fprintf(p->out, " falling towards %.0f deg", number(r, "fall_bearing_deg"));
     fputc('\n', p->out);
 }
@@ -196,6 +201,23 @@ static void print_measure(const cli_printer *p, const json_t *r) {
     figure(p, "slope length", r, "slope_length_m", "slope_length_m_interval", l, length_unit(p), 3);
     figure(p, "plan area", r, "area_m2", "area_m2_interval", a, area_unit(p), 2);
     figure(p, "slope area", r, "slope_area_m2", "slope_area_m2_interval", a, area_unit(p), 2);
+}
+
+static void print_list(const cli_printer *p, const json_t *r, const char *key, const char *title, const char *none) {
+    size_t i;
+    json_t *o;
+    fprintf(p->out, "%s\n", title);
+    if (json_array_size(at(r, key)) == 0) fprintf(p->out, "  %s\n", none);
+    json_array_foreach(at(r, key), i, o) fprintf(p->out, "  %s\n", text(o, "sentence"));
+}
+
+static void print_drain(const cli_printer *p, const json_t *r) {
+    fprintf(p->out, "%s ground\n", text(r, "surface"));
+    print_list(p, r, "low_spots", "Low spots", "none: every place runs off.");
+    print_list(p, r, "falls", "Falls", "no area with ground under it.");
+    print_list(p, r, "buildings", "Beside buildings", "no area with a code of building or house.");
+    print_list(p, r, "outfalls", "Where water leaves", "nowhere.");
+    sentences(p, r, "warnings", "! ");
 }
 
 static void print_works(const cli_printer *p, const json_t *r) {
@@ -383,7 +405,7 @@ static void print_gear(const cli_printer *p, const json_t *r) {
 static const struct { const char *name; cli_print *print; } PRINTERS[] = {
     {"new", print_new}, {"cloud", print_cloud}, {"import", print_import}, {"set-aside", print_change}, {"put-setting", print_change}, {"undo", print_change}, {"redo", print_change},
     {"history", print_history}, {"adjust", print_adjust}, {"traverse", print_traverse}, {"levels", print_levels}, {"ground", print_ground},
-    {"elevation", print_elevation}, {"contours", print_contours}, {"profile", print_profile}, {"measure", print_measure}, {"works", print_works},
+    {"elevation", print_elevation}, {"contours", print_contours}, {"profile", print_profile}, {"drain", print_drain}, {"measure", print_measure}, {"works", print_works},
     {"volume", print_volume}, {"balance", print_balance}, {"grade", print_grade}, {"haul", print_haul}, {"sections", print_sections}, {"takeoff", print_bill}, {"estimate", print_bill}, {"draw", print_file}, {"export", print_file},
     {"setout", print_setout}, {"verify", print_verify}, {"gear", print_gear}};
 

@@ -31,6 +31,7 @@ MST_OPERATION(mst_op_ground);
 MST_OPERATION(mst_op_elevation);
 MST_OPERATION(mst_op_contours);
 MST_OPERATION(mst_op_profile);
+MST_OPERATION(mst_op_drain);
 /* the works */
 MST_OPERATION(mst_op_works);
 MST_OPERATION(mst_op_put_work);

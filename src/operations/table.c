@@ -23,6 +23,7 @@ static const mst_operation TABLE[] = {
     {"elevation", "the ground's level at a place", MST_NEEDS_CORE, false, mst_op_elevation},
     {"contours", "contours as GeoJSON or DXF", MST_NEEDS_CORE, false, mst_op_contours},
     {"profile", "a section through the ground", MST_NEEDS_CORE, false, mst_op_profile},
+    {"drain", "falls, low spots, water to buildings, where it leaves", MST_NEEDS_CORE, false, mst_op_drain},
     {"works", "list the design elements, or take them from a file", MST_NEEDS_FILES, true, mst_op_works},
     {"put-work", "add or change one design element", MST_NEEDS_FILES, true, mst_op_put_work},
     {"remove-work", "remove a design element", MST_NEEDS_FILES, true, mst_op_remove_work},
