@@ -20,7 +20,8 @@ typedef struct mst_projector {
 typedef struct mst_adjust_options {
     const mst_projector *projector; /**< may be NULL */
     double global_significance;     /**< of the chi-square test; 0 = 0.05 */
-    double suspect_significance;    /**< of one reading's test; 0 = 0.001 (Baarda) */
+    double suspect_significance;    /**< of one reading's test (Baarda: 0.001); 0 = so that a set without
+                                         mistakes is accused, as a whole, in less than 1 % of cases */
     int max_iterations;             /**< 0 = 100; a usual site takes 3 */
     bool classic_pages_only;        /**< reserved */
 } mst_adjust_options;
@@ -48,7 +49,8 @@ typedef struct mst_observation_result {
     double observed, adjusted, residual, sd;   /**< residual = adjusted - observed; sd of the reading, a priori */
     double redundancy;      /**< 0 no check ... 1 fully checked */
     double standardized;    /**< residual / its sd */
-    double smallest_error;  /**< smallest error that would be noticed (0.1 %, 80 %): 4.13 sd / sqrt(redundancy); HUGE_VAL if none */
+    double smallest_error;  /**< smallest error that would be noticed with 80 %: (critical + 0.84) sd / sqrt(redundancy);
+                                 HUGE_VAL if none */
 } mst_observation_result;
 
 typedef struct mst_suspect {
@@ -56,6 +58,9 @@ typedef struct mst_suspect {
     double estimated_error; /**< observed minus what the others say, m or rad */
     bool alone;             /**< false: others cannot be told apart from it */
     const char *sentence;
+    const char *slip;       /**< the likely slip: metres, tenth, foot, feet for metres, metres for feet, digits, sign, face,
+                                 from level, degrees, point, exchanged, backsight and foresight; NULL: none stands out */
+    double corrected;       /**< what the reading would be without that slip, m or rad; NaN without one */
 } mst_suspect;
 
 /** A reading that could not count, and why: no level for a slope distance, an end without a place ... */
@@ -78,6 +83,7 @@ typedef struct mst_adjustment {
     int degrees_of_freedom, iterations;
     double sigma0;                      /**< 1 where degrees_of_freedom is 0 */
     double scale;                       /**< max(1, sigma0): by how much sd were widened */
+    double critical;                    /**< standardized residuals beyond it are named; HUGE_VAL when nothing is checked */
     struct { double statistic, lower, upper; bool passed; } global_test; /**< two-sided chi-square; passed with no redundancy */
     const char *datum;                  /**< one sentence: what the coordinates count from */
     mst_index index;                    /**< point name -> index */

@@ -10,8 +10,7 @@
 #include <string.h>
 
 static const double SIGNIFICANCE = 0.05; /* of the global test */
-static const double DETECTABLE =
-    4.132147965;                     /* error / (sd / root of redundancy) found at 0.1 % with 80 %; Baarda 1968 */
+static const double POWER = 0.8416212336; /* normal quantile of 80 %: how surely the smallest error is noticed; Baarda 1968 */
 static const double NO_CHECK = 1e-6; /* a redundancy below this is rounding: nothing checks the reading */
 
 static mst_status no_memory(mst_error *error) {
@@ -20,7 +19,7 @@ static mst_status no_memory(mst_error *error) {
 
 /* ---- the network gets its start ---- */
 
-static mst_status place(mst_network *net, mst_error *error) {
+static mst_status give_start(mst_network *net, mst_error *error) {
     mst_arena *scratch = mst_arena_new();
     if (!scratch) return no_memory(error);
     mst_status status = mst_start_heights(net, scratch, error); /* slope distances need levels */
@@ -41,6 +40,12 @@ static void keep_levels_without_plan(mst_network *net) {
         zenith->sd = hypot(d * zenith->sd, cos(z) * slope->sd);
         zenith->value = slope->value * cos(z) + zenith->up_m + mst_curvature(d);
     }
+}
+
+mst_status mst_network_place(mst_network *net, mst_error *error) {
+    mst_status status = give_start(net, error);
+    if (!status) keep_levels_without_plan(net);
+    return status;
 }
 
 /* ---- points ---- */
@@ -118,7 +123,7 @@ static mst_status give_points(const mst_system *s, mst_adjustment *out, mst_erro
 
 /* ---- readings ---- */
 
-static void give_observation(const mst_system *s, size_t row, mst_observation_result *o) {
+static void give_observation(const mst_system *s, size_t row, double critical, mst_observation_result *o) {
     const mst_network *net = s->net;
     const mst_reading *r = &net->readings[s->reading[row]];
     double sd = 1 / sqrt(s->weight[row]);
@@ -140,14 +145,14 @@ static void give_observation(const mst_system *s, size_t row, mst_observation_re
                                   .redundancy = redundancy};
     double root = sqrt(redundancy);
     o->standardized = redundancy > 0 ? o->residual / (sd * root) : 0;
-    o->smallest_error = redundancy > 0 ? DETECTABLE * sd / root : HUGE_VAL;
+    o->smallest_error = redundancy > 0 ? (critical + POWER) * sd / root : HUGE_VAL;
 }
 
 static mst_status give_observations(const mst_system *s, mst_adjustment *out, mst_error *error) {
     out->observations = mst_arena_array(s->net->arena, s->used + 1, sizeof *out->observations);
     if (!out->observations) return no_memory(error);
     out->observation_count = s->used;
-    for (size_t row = 0; row < s->used; row++) give_observation(s, row, &out->observations[row]);
+    for (size_t row = 0; row < s->used; row++) give_observation(s, row, out->critical, &out->observations[row]);
     return MST_OK;
 }
 
@@ -206,17 +211,69 @@ static mst_status say_datum(const mst_network *net, mst_adjustment *out, mst_err
     return text ? MST_OK : no_memory(error);
 }
 
-static mst_status give_results(mst_system *s, const mst_adjust_options *options, mst_adjustment *out,
-                               mst_error *error) {
+/* A mistake may have spoilt the start: from where the rest lies, all readings together may settle better. */
+static mst_status start_better(mst_system *s, const mst_doubts *doubts, bool settled, int *iterations, mst_error *error) {
+    if (!doubts->without.solved || s->net->reading_count == doubts->without.net.reading_count) return MST_OK;
+    double before = settled ? s->cost : HUGE_VAL;
+    double *kept = mst_arena_array(s->arena, s->unknowns + 1, sizeof *kept);
+    if (!kept) return no_memory(error);
+    for (size_t i = 0; i < s->unknowns; i++) kept[i] = *s->value[i];
+    mst_network_take_values(s->net, &doubts->without.net);
+    int more;
+    mst_status status = mst_system_solve(s, 0, &more, error);
+    if (status == MST_NOT_CONVERGED && !settled) return status;
+    if (!status && s->cost < before * (1 - 1e-9)) {
+        *iterations += more;
+        return MST_OK;
+    }
+    for (size_t i = 0; i < s->unknowns; i++) *s->value[i] = kept[i];
+    mst_system_evaluate(s);
+    mst_system_factor(s);
+    return status == MST_NOT_CONVERGED ? MST_OK : status;
+}
+
+static mst_status give_results(mst_system *s, const mst_adjust_options *options, const mst_network *fresh,
+                               const mst_doubts *doubts, mst_adjustment *out, mst_error *error) {
     test_globally(s, options, out);
     mst_status status = mst_sparse_invert(s->matrix, error);
+    out->critical = doubts->critical;
     if (!status) status = give_points(s, out, error);
     if (!status) status = give_observations(s, out, error);
     if (!status) status = give_frames(s, out, error);
     if (!status) status = say_datum(s->net, out, error);
     if (!status) status = mst_words_for_undetermined(s->net, out, error);
     if (!status) status = mst_covariances_keep(s, out, error);
-    if (!status) status = mst_suspects_find(s, options, out, error);
+    if (!status) status = mst_doubts_report(fresh, s, doubts, out, error);
+    return status;
+}
+
+/* The readings do not settle: says which one is to blame, where that shows. */
+static mst_status blame(const mst_network *fresh, const mst_doubts *doubts, mst_error *error) {
+    const char *sentence = doubts->count ? mst_doubts_first_sentence(fresh, doubts) : NULL;
+    if (!sentence) return MST_NOT_CONVERGED;
+    const mst_reading *r = &fresh->readings[doubts->list[0].reading];
+    return mst_fail_at(error, MST_NOT_CONVERGED, r->page->name, r->row->line, 0,
+                       "The readings do not settle on one place for each point. %s Correct it or set it aside.",
+                       sentence);
+}
+
+/* From places to results, the doubts looked for on the way. */
+static mst_status solve(mst_system *s, const mst_network *fresh, const mst_adjust_options *options, mst_adjustment *out,
+                        mst_error *error) {
+    mst_doubts *doubts = mst_arena_alloc(s->arena, sizeof *doubts);
+    if (!doubts) return no_memory(error);
+    mst_status status = mst_system_solve(s, options->max_iterations, &out->iterations, error);
+    bool settled = !status;
+    if (status && (status != MST_NOT_CONVERGED || options->max_iterations > 0)) return status;
+    if (settled) status = mst_sparse_invert(s->matrix, error);
+    mst_error search = {0};
+    if (!status || !settled) status = mst_doubts_find(fresh, settled ? s : NULL, options, doubts, &search);
+    if (status && error) *error = search;
+    if (!status && (doubts->count || !settled)) status = start_better(s, doubts, settled, &out->iterations, error);
+    if (!status && !settled && !doubts->without.solved) status = MST_NOT_CONVERGED;
+    if (status == MST_NOT_CONVERGED) status = blame(fresh, doubts, error);
+    if (!status) status = give_results(s, options, fresh, doubts, out, error);
+    mst_doubts_free(doubts);
     return status;
 }
 
@@ -224,18 +281,17 @@ mst_status mst_adjust(const mst_site *site, const mst_adjust_options *options, m
                       mst_adjustment **adjustment, mst_error *error) {
     static const mst_adjust_options USUAL = {0};
     if (!options) options = &USUAL;
-    mst_network *net = mst_arena_alloc(arena, sizeof *net);
+    mst_network *net = mst_arena_alloc(arena, sizeof *net), *fresh = mst_arena_alloc(arena, sizeof *fresh);
     mst_system *system = mst_arena_alloc(arena, sizeof *system);
     mst_adjustment *out = mst_arena_alloc(arena, sizeof *out);
-    if (!net || !system || !out) return no_memory(error);
+    if (!net || !fresh || !system || !out) return no_memory(error);
     mst_status status = mst_network_read(site, options, arena, net, error);
     if (!status && net->reading_count == 0 && net->node_count == 0)
         status = mst_fail(error, MST_TOO_FEW, "There is nothing to adjust yet: import a page of readings first.");
-    if (!status) status = place(net, error);
-    if (!status) keep_levels_without_plan(net);
+    if (!status && !mst_network_copy(net, arena, fresh)) status = no_memory(error);
+    if (!status) status = mst_network_place(net, error);
     if (!status) status = mst_system_make(net, arena, system, error);
-    if (!status) status = mst_system_solve(system, options->max_iterations, &out->iterations, error);
-    if (!status) status = give_results(system, options, out, error);
+    if (!status) status = solve(system, fresh, options, out, error);
     if (!status) *adjustment = out;
     return status;
 }

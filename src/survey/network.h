@@ -39,6 +39,7 @@ typedef struct mst_reading {
     const mst_page *page;
     const mst_row *row;
     bool used;
+    bool doubted; /* has no row in the system though it is there */
 } mst_reading;
 
 typedef struct mst_node {

@@ -57,7 +57,7 @@ static bool number_unknowns(mst_system *s) {
 
 /* ---- rows ---- */
 
-static double sd_of(const mst_reading *r, double length_m) {
+double mst_reading_sd(const mst_reading *r, double length_m) {
     if (!(r->centring_m > 0)) return r->sd;
     return hypot(r->sd, sqrt(2) * r->centring_m / fmax(length_m, r->centring_m)); /* instrument and target each */
 }
@@ -79,9 +79,9 @@ static bool make_rows(mst_system *s) {
     for (uint32_t i = 0; i < net->reading_count; i++) {
         mst_reading *r = &net->readings[i];
         mst_terms t;
-        r->used = mst_reading_is_usable(net, r) && mst_model(net, r, &t);
+        r->used = !r->doubted && mst_reading_is_usable(net, r) && mst_model(net, r, &t);
         if (!r->used) continue;
-        double sd = sd_of(r, t.length_m);
+        double sd = mst_reading_sd(r, t.length_m);
         s->weight[s->rows] = 1 / (sd * sd);
         s->reading[s->rows] = i;
         memcpy(s->columns + entries, t.unknown, t.count * sizeof *t.unknown);
