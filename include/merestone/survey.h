@@ -22,6 +22,8 @@ typedef struct mst_adjust_options {
     double global_significance;     /**< of the chi-square test; 0 = 0.05 */
     double suspect_significance;    /**< of one reading's test (Baarda: 0.001); 0 = so that a set without
                                          mistakes is accused, as a whole, in less than 1 % of cases */
+    bool apply_gear_factors;        /**< true: every gear's sd are multiplied by its factor, then all is done anew;
+                                         so does the site's setting gear-factors = apply */
     int max_iterations;             /**< 0 = 100; a usual site takes 3 */
     bool classic_pages_only;        /**< reserved */
 } mst_adjust_options;
@@ -63,6 +65,15 @@ typedef struct mst_suspect {
     double corrected;       /**< what the reading would be without that slip, m or rad; NaN without one */
 } mst_suspect;
 
+/** How much a group of readings scatters beside what its gear's figures say: 1 as they say. */
+typedef struct mst_gear_factor {
+    const char *visit, *gear;
+    const char *kind;       /**< distance, direction, zenith, staff, height difference, place, elevation, offset, leg, rise of leg */
+    double factor;          /**< 1 where redundancy is below 3; never below 0.2 */
+    double redundancy;      /**< how many readings more than needed the group has */
+    const char *sentence;   /**< NULL unless it scatters clearly more */
+} mst_gear_factor;
+
 /** A reading that could not count, and why: no level for a slope distance, an end without a place ... */
 typedef struct mst_left_out {
     int64_t reading_id;
@@ -80,6 +91,8 @@ typedef struct mst_adjustment {
     const char **undetermined; const char **undetermined_why; size_t undetermined_count; /**< names and, beside them, what is missing */
     mst_left_out *left_out; size_t left_out_count; /**< readings that could not count */
     mst_visit_frame *frames; size_t frame_count;
+    mst_gear_factor *gear_factors; size_t gear_factor_count; /**< by visit, gear and kind */
+    bool gear_factors_applied;          /**< the sd above are already multiplied by them */
     int degrees_of_freedom, iterations;
     double sigma0;                      /**< 1 where degrees_of_freedom is 0 */
     double scale;                       /**< max(1, sigma0): by how much sd were widened */

@@ -43,7 +43,23 @@ static json_t *suspect_json(const mst_adjustment *a, const mst_suspect *s) {
                           r->to, "sentence", s->sentence, "alone", s->alone);
     json_object_set_new(o, "estimated_error", mst_json_number(s->estimated_error * (r->angular ? 180 / MST_PI : 1)));
     json_object_set_new(o, "unit", json_string(r->angular ? "deg" : "m"));
+    json_object_set_new(o, "slip", mst_json_text(s->slip));
+    json_object_set_new(o, "corrected", mst_json_number(s->corrected * (r->angular ? 180 / MST_PI : 1)));
     json_object_set_new(o, "reading_id", json_integer((json_int_t)r->reading_id));
+    return o;
+}
+
+static json_t *left_out_json(const mst_left_out *l) {
+    json_t *o = json_pack("{s:s,s:i,s:s}", "page", l->page, "row", l->row, "sentence", l->sentence);
+    json_object_set_new(o, "reading_id", json_integer((json_int_t)l->reading_id));
+    return o;
+}
+
+static json_t *gear_factor_json(const mst_gear_factor *f) {
+    json_t *o = json_pack("{s:s,s:s,s:s}", "visit", f->visit, "gear", f->gear, "kind", f->kind);
+    json_object_set_new(o, "factor", mst_json_number(f->factor));
+    json_object_set_new(o, "redundancy", mst_json_number(f->redundancy));
+    json_object_set_new(o, "sentence", mst_json_text(f->sentence));
     return o;
 }
 
@@ -68,12 +84,20 @@ static json_t *adjustment_json(const mst_adjustment *a) {
         json_array_append_new(why, mst_json_text(a->undetermined_why[i]));
     }
     for (size_t i = 0; i < a->frame_count; i++) json_array_append_new(frames, frame_json(&a->frames[i]));
+    json_t *left_out = json_array(), *factors = json_array();
+    for (size_t i = 0; i < a->left_out_count; i++) json_array_append_new(left_out, left_out_json(&a->left_out[i]));
+    for (size_t i = 0; i < a->gear_factor_count; i++) json_array_append_new(factors, gear_factor_json(&a->gear_factors[i]));
     json_t *test = json_pack("{s:o,s:o,s:o,s:b}", "statistic", mst_json_number(a->global_test.statistic), "lower", mst_json_number(a->global_test.lower),
                              "upper", mst_json_number(a->global_test.upper), "passed", a->global_test.passed);
-    return json_pack("{s:o,s:o,s:i,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:s,s:i}", "points", points, "observations", observations, "degrees_of_freedom",
+    json_t *o = json_pack("{s:o,s:o,s:i,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:s,s:i}", "points", points, "observations", observations, "degrees_of_freedom",
                      a->degrees_of_freedom, "sigma0", mst_json_number(a->sigma0), "global_test", test, "suspects", suspects, "undetermined", undetermined,
                      "undetermined_why", why, "frames", frames, "sd_scale", mst_json_number(a->scale), "datum", a->datum ? a->datum : "", "iterations",
                      a->iterations);
+    json_object_set_new(o, "critical", mst_json_number(a->critical));
+    json_object_set_new(o, "left_out", left_out);
+    json_object_set_new(o, "gear_factors", factors);
+    json_object_set_new(o, "gear_factors_applied", json_boolean(a->gear_factors_applied));
+    return o;
 }
 
 MST_OPERATION(mst_op_adjust) {

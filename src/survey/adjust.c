@@ -1,6 +1,7 @@
 /* The adjustment from pages to results: read, place, solve, and say how well it is known. Coordinates, covariances and
  * tests are all from the one solution; suspects are looked for last and change nothing in it. */
 #include "survey/covariances.h"
+#include "survey/gear_factors.h"
 #include "survey/start.h"
 #include "survey/suspects.h"
 #include "survey/system.h"
@@ -11,6 +12,7 @@
 
 static const double SIGNIFICANCE = 0.05; /* of the global test */
 static const double POWER = 0.8416212336; /* normal quantile of 80 %: how surely the smallest error is noticed; Baarda 1968 */
+static const double SAME_COST = 1e-9; /* relative; less is no better place */
 static const double NO_CHECK = 1e-6; /* a redundancy below this is rounding: nothing checks the reading */
 
 static mst_status no_memory(mst_error *error) {
@@ -213,7 +215,7 @@ static mst_status say_datum(const mst_network *net, mst_adjustment *out, mst_err
 
 /* A mistake may have spoilt the start: from where the rest lies, all readings together may settle better. */
 static mst_status start_better(mst_system *s, const mst_doubts *doubts, bool settled, int *iterations, mst_error *error) {
-    if (!doubts->without.solved || s->net->reading_count == doubts->without.net.reading_count) return MST_OK;
+    if (!doubts->without.solved) return MST_OK;
     double before = settled ? s->cost : HUGE_VAL;
     double *kept = mst_arena_array(s->arena, s->unknowns + 1, sizeof *kept);
     if (!kept) return no_memory(error);
@@ -222,22 +224,22 @@ static mst_status start_better(mst_system *s, const mst_doubts *doubts, bool set
     int more;
     mst_status status = mst_system_solve(s, 0, &more, error);
     if (status == MST_NOT_CONVERGED && !settled) return status;
-    if (!status && s->cost < before * (1 - 1e-9)) {
+    if (status && status != MST_NOT_CONVERGED) return status;
+    if (!status && s->cost < before * (1 - SAME_COST)) {
         *iterations += more;
-        return MST_OK;
+    } else {
+        for (size_t i = 0; i < s->unknowns; i++) *s->value[i] = kept[i];
+        mst_system_evaluate(s);
+        mst_system_factor(s);
     }
-    for (size_t i = 0; i < s->unknowns; i++) *s->value[i] = kept[i];
-    mst_system_evaluate(s);
-    mst_system_factor(s);
-    return status == MST_NOT_CONVERGED ? MST_OK : status;
+    return mst_sparse_invert(s->matrix, error);
 }
 
 static mst_status give_results(mst_system *s, const mst_adjust_options *options, const mst_network *fresh,
                                const mst_doubts *doubts, mst_adjustment *out, mst_error *error) {
     test_globally(s, options, out);
-    mst_status status = mst_sparse_invert(s->matrix, error);
     out->critical = doubts->critical;
-    if (!status) status = give_points(s, out, error);
+    mst_status status = give_points(s, out, error);
     if (!status) status = give_observations(s, out, error);
     if (!status) status = give_frames(s, out, error);
     if (!status) status = say_datum(s->net, out, error);
@@ -257,11 +259,9 @@ static mst_status blame(const mst_network *fresh, const mst_doubts *doubts, mst_
                        sentence);
 }
 
-/* From places to results, the doubts looked for on the way. */
-static mst_status solve(mst_system *s, const mst_network *fresh, const mst_adjust_options *options, mst_adjustment *out,
-                        mst_error *error) {
-    mst_doubts *doubts = mst_arena_alloc(s->arena, sizeof *doubts);
-    if (!doubts) return no_memory(error);
+/* Settles all readings, looks for the doubtful ones, and from where the rest lies settles better if it can. */
+static mst_status settle(mst_system *s, const mst_network *fresh, const mst_adjust_options *options, mst_doubts *doubts,
+                         mst_adjustment *out, mst_error *error) {
     mst_status status = mst_system_solve(s, options->max_iterations, &out->iterations, error);
     bool settled = !status;
     if (status && (status != MST_NOT_CONVERGED || options->max_iterations > 0)) return status;
@@ -271,7 +271,27 @@ static mst_status solve(mst_system *s, const mst_network *fresh, const mst_adjus
     if (status && error) *error = search;
     if (!status && (doubts->count || !settled)) status = start_better(s, doubts, settled, &out->iterations, error);
     if (!status && !settled && !doubts->without.solved) status = MST_NOT_CONVERGED;
-    if (status == MST_NOT_CONVERGED) status = blame(fresh, doubts, error);
+    return status == MST_NOT_CONVERGED ? blame(fresh, doubts, error) : status;
+}
+
+static bool wants_gear_factors(const mst_site *site, const mst_adjust_options *options) {
+    return options->apply_gear_factors || strcmp(mst_site_setting(site, "gear-factors", ""), "apply") == 0;
+}
+
+static mst_status solve(mst_system *s, mst_network *fresh, const mst_adjust_options *options, mst_adjustment *out,
+                        mst_error *error) {
+    mst_doubts *doubts = mst_arena_alloc(s->arena, sizeof *doubts);
+    if (!doubts) return no_memory(error);
+    mst_status status = settle(s, fresh, options, doubts, out, error);
+    if (!status) status = mst_gear_factors_estimate(s, doubts, out, error);
+    if (!status && wants_gear_factors(s->net->site, options)) {
+        mst_gear_factors_apply(s->net, out);
+        mst_gear_factors_apply(fresh, out);
+        mst_doubts_free(doubts);
+        status = mst_system_make(s->net, s->arena, s, error);
+        if (!status) status = settle(s, fresh, options, doubts, out, error);
+        out->gear_factors_applied = true;
+    }
     if (!status) status = give_results(s, options, fresh, doubts, out, error);
     mst_doubts_free(doubts);
     return status;

@@ -1,21 +1,21 @@
-/* Slips that every booker knows. Each is a hypothesis: the readings as they would be without it. The network solved with
- * them costs little more than without the doubted readings at all when the hypothesis is true. Hypotheses are weighed by
- * Bayes' rule against each other and against an error of no known kind, whose size is spread over the decade it lies in.
- * How usual each slip is: common practice, no source. */
+/* Slips that every booker knows. Each is a hypothesis: the readings as they would be without it. The network solved
+ * with them costs little more than without the doubted readings at all when the hypothesis is true. Hypotheses are
+ * weighed by Bayes' rule against each other and against an error of no known kind, whose size is spread over the decade
+ * it lies in. How usual each slip is: common practice, no source. */
 #include "survey/slips.h"
 #include "numeric/statistics.h"
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-enum { HYPOTHESES_MAX = 600, CHANGES_MAX = 8, TRIALS_MAX = 40, GROUP_MAX = 12 };
-static const double FIT = 5;                /* a correction farther off than this many sd is not tried */
+enum { HYPOTHESES_MAX = 600, CHANGES_MAX = MST_SLIP_READINGS, TRIALS_MAX = 40, GROUP_MAX = 12 };
+static const double FIT = 5;                 /* a correction farther off than this many sd is not tried */
 static const double FIT_SIGNIFICANCE = 1e-3; /* of the chi-square by which a correction may cost more */
-static const double SURE = 0.75;            /* of all explanations; below, no slip is named */
+static const double SURE = 0.6;              /* of all explanations; below, no slip is named */
 static const double DEGREE = MST_PI / 180;
 
 /* How usual, as parts of all mistakes. */
-static const double UNKNOWN = 0.25, METRE = 0.12, METRES = 0.05, TENTH = 0.04, FOOT = 0.06, FEET = 0.08, SIGN = 0.12,
+static const double UNKNOWN = 0.15, METRE = 0.12, METRES = 0.05, TENTH = 0.04, FOOT = 0.06, FEET = 0.08, SIGN = 0.12,
                     DIGITS = 0.10, POINT = 0.12, FACE = 0.15, DEGREES = 0.05, MINUTES = 0.03, SWAPPED = 0.15,
                     EXCHANGED = 0.05, FROM_LEVEL = 0.03;
 
@@ -25,7 +25,7 @@ typedef struct hypothesis {
     uint32_t reading;
     mst_change change[CHANGES_MAX];
     size_t count;
-    double off; /* squared, in sd: by what the network without the doubts foretells */
+    double off;        /* squared, in sd: by what the network without the doubts foretells */
     double likelihood; /* log, after its trial */
 } hypothesis;
 
@@ -73,6 +73,8 @@ static int column_of(const mst_reading *r) {
         return r->kind == MST_READ_EASTING    ? MST_POINTS_EASTING
                : r->kind == MST_READ_NORTHING ? MST_POINTS_NORTHING
                                               : MST_POINTS_ELEVATION;
+    case MST_PAGE_GNSS:
+        return r->kind == MST_READ_ELEVATION ? MST_GNSS_HEIGHT : -1;
     case MST_PAGE_TAPE:
         return MST_TAPE_DISTANCE;
     case MST_PAGE_BEARINGS:
@@ -144,10 +146,13 @@ static void try_digits(trying *t, uint32_t i) {
 
 static void try_length(trying *t, uint32_t i, double error) {
     const mst_reading *r = reading_of(t, i);
-    double metres = round(error);
-    if (fabs(metres) >= 1 && fabs(metres) <= 100)
-        add_value(t, i, r->value - metres, fabs(metres) == 1 || fabs(metres) == 10 ? METRE : METRES, "metres",
-                  fabs(metres) < 1.5 ? "a whole metre is the usual slip" : "whole metres are the usual slip");
+    double metres = round(error), count = fabs(metres);
+    if (count >= 1 && count <= 100)
+        add_value(t, i, r->value - metres,
+                  count == 1                    ? METRE
+                  : count == 10 || count == 100 ? METRES
+                                                : METRES / (count * count),
+                  "metres", count < 1.5 ? "a whole metre is the usual slip" : "whole metres are the usual slip");
     add_value(t, i, r->value - copysign(0.1, error), TENTH, "tenth", "a tenth of a metre is a usual slip");
     add_value(t, i, r->value - copysign(MST_FOOT_M, error), FOOT, "foot", "a whole foot is a usual slip");
     add_value(t, i, r->value * MST_FOOT_M, FEET, "feet for metres", "it fits if feet were read and metres booked");
@@ -185,7 +190,7 @@ static void try_angle(trying *t, uint32_t i, double error) {
     for (int k = 0; k < 3; k++) {
         double count = round(error / WHOLE[k].unit);
         if (count == 0 || fabs(count) > WHOLE[k].most) continue;
-        add_value(t, i, r->value - count * WHOLE[k].unit, WHOLE[k].usual, "degrees", WHOLE[k].one);
+        add_value(t, i, r->value - count * WHOLE[k].unit, WHOLE[k].usual / fabs(count), "degrees", WHOLE[k].one);
     }
 }
 
@@ -210,8 +215,8 @@ static void row_of(const trying *t, uint32_t i, uint32_t *first, uint32_t *end) 
 }
 
 static bool takes_other_start(const mst_reading *r) {
-    return r->from != MST_NONE && r->baseline == MST_NONE && r->kind != MST_READ_DIRECTION && r->kind != MST_READ_ZENITH &&
-           r->page->kind != MST_PAGE_ANGLES;
+    return r->from != MST_NONE && r->baseline == MST_NONE && r->kind != MST_READ_DIRECTION &&
+           r->kind != MST_READ_ZENITH && r->page->kind != MST_PAGE_ANGLES;
 }
 
 static bool is_in_cluster(const trying *t, uint32_t i) {
@@ -252,8 +257,8 @@ static void try_point(trying *t, uint32_t i, uint32_t node, bool start, double u
     if (off_with(t, change, count) > FIT * FIT) return;
     const mst_reading *r = reading_of(t, i);
     const char *meant = t->fresh->nodes[node].name, *booked = t->fresh->nodes[start ? r->from : r->to].name;
-    hypothesis *h = add(t, "point", mst_arena_printf(t->fresh->arena, "it fits if the point was %s, not %s", meant, booked),
-                        usual, i);
+    hypothesis *h = add(
+        t, "point", mst_arena_printf(t->fresh->arena, "it fits if the point was %s, not %s", meant, booked), usual, i);
     if (!h) return;
     memcpy(h->change, change, sizeof change);
     h->count = count;
@@ -272,6 +277,8 @@ static void try_points(trying *t, uint32_t i) {
 /* ---- two readings exchanged ---- */
 
 static void try_exchange(trying *t, uint32_t a, uint32_t b, double usual, const char *name, const char *words) {
+    for (size_t k = 0; k < t->count; k++)
+        if (t->list[k].count == 2 && t->list[k].change[0].reading == b && t->list[k].change[1].reading == a) return;
     hypothesis *h = add(t, name, words, usual, a);
     if (!h) return;
     h->change[0] = as_read(t, a);
@@ -354,15 +361,28 @@ static double likelihood_of_unknown(const trying *t) {
     return sum;
 }
 
+/* Staff readings of two groups that meet in one row of the book. */
+static bool meet_in_a_row(const trying *t, size_t one, size_t other) {
+    const mst_doubts *d = t->doubts;
+    for (size_t i = 0; i < d->count; i++)
+        for (size_t k = 0; k < d->count; k++) {
+            if (d->list[i].leader != one || d->list[k].leader != other) continue;
+            const mst_reading *a = reading_of(t, d->list[i].reading), *b = reading_of(t, d->list[k].reading);
+            if (is_staff_of_change(a) && is_staff_of_change(b) && a->row == b->row) return true;
+        }
+    return false;
+}
+
+/* The leader first. */
 static void find_cluster(trying *t) {
     const mst_doubts *d = t->doubts;
-    const mst_reading *r = reading_of(t, d->list[t->leader].reading);
+    const mst_row *row = reading_of(t, d->list[t->leader].reading)->row;
     t->cluster_count = 0;
-    for (size_t i = t->leader; i < d->count + t->leader && t->cluster_count < CHANGES_MAX; i++) {
-        const mst_doubt *o = &d->list[i % d->count];
-        const mst_reading *other = reading_of(t, o->reading);
-        bool staff = is_staff_of_change(r) && is_staff_of_change(other) && other->collimation == r->collimation;
-        if (o->leader != i % d->count || (other->row != r->row && !staff)) continue;
+    for (size_t k = 0; k < d->count && t->cluster_count < CHANGES_MAX; k++) {
+        size_t i = (k + t->leader) % d->count;
+        const mst_doubt *o = &d->list[i];
+        if (o->leader != i) continue;
+        if (reading_of(t, o->reading)->row != row && !meet_in_a_row(t, t->leader, i)) continue;
         t->error[t->cluster_count] = o->error;
         t->sd[t->cluster_count] = o->sd;
         t->cluster[t->cluster_count++] = o->reading;
@@ -374,7 +394,8 @@ static int by_usual(const hypothesis *a, const hypothesis *b) {
     return (x < y) - (x > y);
 }
 
-/* Keeps the likeliest as foretold, so that few need a trial. Insertion, for the order must not depend on the library. */
+/* Keeps the likeliest as foretold, so that few need a trial. Insertion, for the order must not depend on the library.
+ */
 static void keep_likeliest(trying *t, bool foretell) {
     size_t kept = 0;
     for (size_t i = 0; i < t->count; i++) {
@@ -391,27 +412,46 @@ static void keep_likeliest(trying *t, bool foretell) {
     t->count = kept;
 }
 
+static void give(const hypothesis *h, bool pinned, mst_slip *slip) {
+    slip->name = h->name;
+    slip->words = h->words;
+    slip->pinned = pinned;
+    slip->count = h->count;
+    for (size_t k = 0; k < h->count; k++) {
+        slip->reading[k] = h->change[k].reading;
+        slip->corrected[k] = h->change[k].value;
+    }
+}
+
 static mst_status judge(trying *t, mst_slip *slip) {
-    double unknown = likelihood_of_unknown(t), most = unknown, sum = 0;
+    double unknown = likelihood_of_unknown(t), most = unknown;
     const hypothesis *best = NULL;
     for (size_t i = 0; i < t->count; i++) {
         mst_status status = weigh(t, &t->list[i]);
         if (status) return status;
         if (t->list[i].likelihood > most) most = t->list[i].likelihood, best = &t->list[i];
     }
-    sum = exp(unknown - most);
+    if (!best) return MST_OK;
+    double all = exp(unknown - most), kind = 0;
     for (size_t i = 0; i < t->count; i++) {
-        bool same = best && t->list[i].name == best->name && t->list[i].reading == best->reading &&
-                    t->list[i].change[0].to == best->change[0].to && t->list[i].change[0].from == best->change[0].from;
-        if (!same || &t->list[i] == best) sum += exp(t->list[i].likelihood - most);
+        double part = exp(t->list[i].likelihood - most);
+        all += part;
+        if (t->list[i].name == best->name) kind += part;
     }
-    if (best && 1 / sum >= SURE) *slip = (mst_slip){best->name, best->words, best->reading, best->change[0].value};
+    bool pinned = 1 / all >= SURE, alike = strcmp(best->name, "point") != 0 && kind / all >= SURE;
+    if (pinned || alike) give(best, pinned, slip);
     return MST_OK;
+}
+
+double mst_slip_corrected(const mst_slip *slip, uint32_t reading) {
+    for (size_t k = 0; slip->pinned && k < slip->count; k++)
+        if (slip->reading[k] == reading) return slip->corrected[k];
+    return NAN;
 }
 
 mst_status mst_slip_find(const mst_network *fresh, const mst_doubts *doubts, size_t leader, mst_slip *slip,
                          mst_error *error) {
-    *slip = (mst_slip){.corrected = NAN};
+    *slip = (mst_slip){.name = NULL};
     trying t = {.fresh = fresh, .doubts = doubts, .leader = (uint32_t)leader, .failure = error};
     if (!doubts->without.solved) return MST_OK;
     mst_arena *scratch = mst_arena_new();
@@ -424,12 +464,12 @@ mst_status mst_slip_find(const mst_network *fresh, const mst_doubts *doubts, siz
     size_t group = 0;
     for (size_t i = 0; i < doubts->count; i++) {
         const mst_doubt *d = &doubts->list[i];
-        bool in = d->leader == leader || is_in_cluster(&t, d->reading);
+        bool in = d->leader == leader || is_in_cluster(&t, doubts->list[d->leader].reading);
         if (!in || group++ >= GROUP_MAX) continue;
         try_values(&t, d->reading, d->error);
         try_staff(&t, d->reading);
         try_pair(&t, d->reading);
-        if (d->leader == i) try_points(&t, d->reading);
+        if (i == leader) try_points(&t, d->reading);
     }
     keep_likeliest(&t, group == 1);
     mst_status status = judge(&t, slip);

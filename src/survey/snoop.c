@@ -5,9 +5,9 @@
 #include "numeric/statistics.h"
 #include <math.h>
 
-static const double NO_CHECK = 1e-6;    /* a redundancy below this is rounding */
-static const double SAME_TEST = 1e-4;   /* relative; readings that share one condition have equal statistics */
-static const double TOLD_APART = 1e-6;  /* 1 - correlation of two statistics below which nothing can part them */
+static const double NO_CHECK = 1e-6;   /* a redundancy below this is rounding */
+static const double SAME_TEST = 1e-4;  /* relative; readings that share one condition have equal statistics */
+static const double TOLD_APART = 1e-6; /* 1 - correlation of two statistics below which nothing can part them */
 
 bool mst_snoop_make(mst_snoop *n, mst_system *s, mst_arena *scratch, size_t most) {
     *n = (mst_snoop){.s = s, .scratch = scratch, .most = most};

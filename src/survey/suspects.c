@@ -11,10 +11,11 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { ROUNDS_MAX = 12, SOLVE_AGAIN_READINGS = 5000, CANDIDATES = 6 };
-static const double SET_SIGNIFICANCE = 0.007; /* a set without a mistake is accused less often, as a whole */
+enum { ROUNDS_MAX = 12, SOLVE_AGAIN_READINGS = 5000, CANDIDATES = 6, TRY_ALL = 250, TRY_ALL_FOR = 2 };
+static const double SET_SIGNIFICANCE = 0.006; /* a set without a mistake is accused no more often, as a whole */
 static const double GROSS = 15;               /* a statistic beyond this bends the network: trust trials, not lines */
 static const double SCATTER_SIGNIFICANCE = 0.001; /* of the rest's global test, for taking the gear for worse */
+static const double FITS = 20;                    /* a cost of so many times the freedom is no mere scatter */
 static const double SAME_COST = 1e-6;             /* relative; the first of equals is taken */
 static const double SCATTER_FREEDOM = 5;          /* fewer degrees of freedom tell nothing about scatter */
 
@@ -44,6 +45,12 @@ static bool is_listed(const mst_doubts *d, uint32_t reading) {
     for (size_t i = 0; i < d->count; i++)
         if (d->list[i].reading == reading) return true;
     return false;
+}
+
+static size_t leaders_of(const mst_doubts *d) {
+    size_t count = 0;
+    for (size_t i = 0; i < d->count; i++) count += d->list[i].leader == i;
+    return count;
 }
 
 static void add_doubt(mst_doubts *d, uint32_t reading, bool leads, double error, double sd) {
@@ -114,22 +121,37 @@ static size_t candidates_of(const mst_trial *t, const mst_snoop *snoop, uint32_t
     return count;
 }
 
-/* Takes the candidate whose absence leaves the rest fitting best. @param best MST_NONE when no trial settles */
-static mst_status choose(const search *f, const mst_snoop *snoop, uint32_t *best) {
+typedef struct choice {
+    uint32_t reading; /* MST_NONE while no trial settled */
+    double cost, freedom;
+} choice;
+
+static mst_status try_one(const search *f, uint32_t reading, choice *best) {
+    mst_trial trial;
+    mst_status status = try_without(f, reading, &trial);
+    if (status) return status;
+    double off, sd; /* one that the rest says nothing of only hides what is wrong with the rest */
+    bool told = mst_trial_foretell(&trial, &f->fresh->readings[reading], &off, &sd);
+    if (told && trial.system.cost < best->cost * (1 - SAME_COST))
+        *best = (choice){reading, trial.system.cost, trial.freedom};
+    mst_trial_free(&trial);
+    return MST_OK;
+}
+
+/* Takes the candidate whose absence leaves the rest fitting best. Where none of the likely ones makes the rest fit, the
+ * mistake has bent the network out of shape, and any reading may be the one. */
+static mst_status choose(const search *f, const mst_snoop *snoop, uint32_t *reading) {
     uint32_t list[CANDIDATES];
     size_t count = candidates_of(&f->doubts->without, snoop, list);
-    double least = HUGE_VAL;
-    *best = MST_NONE;
-    for (size_t k = 0; k < count; k++) {
-        mst_trial trial;
-        mst_status status = try_without(f, list[k], &trial);
-        if (status) return status;
-        double off, sd; /* one that the rest says nothing of only hides what is wrong with the rest */
-        bool told = mst_trial_foretell(&trial, &f->fresh->readings[list[k]], &off, &sd);
-        if (told && trial.system.cost < least * (1 - SAME_COST)) least = trial.system.cost, *best = list[k];
-        mst_trial_free(&trial);
-    }
-    return MST_OK;
+    choice best = {MST_NONE, HUGE_VAL, 0};
+    mst_status status = MST_OK;
+    for (size_t k = 0; !status && k < count; k++) status = try_one(f, list[k], &best);
+    bool fits = best.reading != MST_NONE && best.cost < FITS * fmax(best.freedom, 1);
+    bool all = !fits && f->fresh->reading_count <= TRY_ALL && leaders_of(f->doubts) < TRY_ALL_FOR;
+    for (uint32_t i = 0; !status && all && i < f->fresh->reading_count; i++)
+        if (!is_listed(f->doubts, i)) status = try_one(f, i, &best);
+    *reading = best.reading;
+    return status;
 }
 
 /* What the others say of each suspect by itself. One that they no longer contradict is dismissed. */
@@ -178,17 +200,12 @@ static mst_status go_round(search *f, bool *done) {
     }
     status = choose(f, &snoop, &best);
     if (status) return status;
+    if (best != MST_NONE && d->without.row_of[best] == MST_NONE) return add_doubt(d, best, true, NAN, NAN), MST_OK;
     uint32_t row = best == MST_NONE ? (uint32_t)snoop.list[0].row : d->without.row_of[best];
     if (!mst_snoop_make(&snoop, &d->without.system, f->scratch, MST_DOUBTS_MAX) || !mst_snoop_free(&snoop, row))
         return no_memory(f->error);
     add_standouts(d, &snoop, d->without.number, 0, snoop.count);
     return MST_OK;
-}
-
-static size_t leaders_of(const mst_doubts *d) {
-    size_t count = 0;
-    for (size_t i = 0; i < d->count; i++) count += d->list[i].leader == i;
-    return count;
 }
 
 /* Where all readings scatter more than their gear should, a suspect must stand out from that. */
@@ -207,7 +224,8 @@ static void dismiss_what_is_scatter(search *f) {
 static mst_status search_by_trials(search *f) {
     bool done = false;
     mst_status status = MST_OK;
-    size_t most = f->system ? (size_t)((double)(f->system->used - f->system->unknowns) / 2) : f->fresh->reading_count / 4;
+    size_t most =
+        f->system ? (size_t)((double)(f->system->used - f->system->unknowns) / 2) : f->fresh->reading_count / 4;
     for (int round = 0; !status && !done && round < ROUNDS_MAX && leaders_of(f->doubts) <= most; round++) {
         f->scratch = mst_arena_new();
         status = f->scratch ? go_round(f, &done) : no_memory(f->error);
@@ -284,18 +302,17 @@ static const char *sentence_for(const mst_network *fresh, const mst_doubts *d, s
     size_t alike = group_size(d, one->leader);
     char size[80];
     size_words(r, one->error, size, sizeof size);
-    if (alike == 1)
-        return mst_arena_printf(arena, "The %s is about %s%s%s.", words, size, slip->words ? "; " : "",
-                                slip->words ? slip->words : "");
-    if (slip->words && slip->reading == one->reading)
-        return mst_arena_printf(arena,
-                                "The %s is about %s: %s; %zu other readings cannot be told apart from it by size alone.",
-                                words, size, slip->words, alike - 1);
+    const char *stop = slip->words ? "; " : "", *usual = slip->words ? slip->words : "";
+    if (alike == 1) return mst_arena_printf(arena, "The %s is about %s%s%s.", words, size, stop, usual);
+    if (isfinite(mst_slip_corrected(slip, one->reading)))
+        return mst_arena_printf(
+            arena, "The %s is about %s%s%s; by size alone %zu other readings cannot be told apart from it.", words,
+            size, stop, usual, alike - 1);
     return mst_arena_printf(
         arena,
-        "Either the %s is about %s, or one of %zu other readings is wrong that cannot be told apart from it; "
+        "Either the %s is about %s, or one of %zu other readings is wrong that cannot be told apart from it%s%s; "
         "measure one of them again.",
-        words, size, alike - 1);
+        words, size, alike - 1, stop, usual);
 }
 
 /* Puts the member of each group to which a slip was pinned in front of the others. */
@@ -304,7 +321,7 @@ static mst_status pin(const mst_network *fresh, const mst_doubts *d, mst_slip sl
         if (d->list[i].leader != i) continue;
         mst_status status = mst_slip_find(fresh, d, i, &slips[i], error);
         if (status) return status;
-        for (size_t k = i + 1; k < d->count; k++)
+        for (size_t k = i; k < d->count; k++)
             if (d->list[k].leader == i) slips[k] = slips[i];
     }
     return MST_OK;
@@ -328,10 +345,10 @@ static mst_status report_one(const mst_network *fresh, const mst_system *s, cons
     uint32_t row = row_of(s, d->list[i].reading);
     if (!sentence) return no_memory(error);
     if (row == MST_NONE) return MST_OK; /* it did not count in the solution, and is said to have been left out */
-    bool told = slip->name && slip->reading == d->list[i].reading;
-    out->suspects[out->suspect_count++] =
-        (mst_suspect){row, d->list[i].error, group_size(d, d->list[i].leader) == 1, sentence,
-                      told ? slip->name : NULL, told ? slip->corrected : NAN};
+    double corrected = mst_slip_corrected(slip, d->list[i].reading);
+    bool told = slip->name && (!slip->pinned || isfinite(corrected));
+    out->suspects[out->suspect_count++] = (mst_suspect){
+        row, d->list[i].error, group_size(d, d->list[i].leader) == 1, sentence, told ? slip->name : NULL, corrected};
     return MST_OK;
 }
 
@@ -346,7 +363,7 @@ mst_status mst_doubts_report(const mst_network *fresh, const mst_system *s, cons
         if (d->list[i].leader != i) continue;
         for (int pass = 0; pass < 2; pass++)
             for (size_t k = i; !status && k < d->count; k++) {
-                bool pinned = slips[k].name ? slips[k].reading == d->list[k].reading : k == i;
+                bool pinned = slips[k].pinned ? isfinite(mst_slip_corrected(&slips[k], d->list[k].reading)) : k == i;
                 if (d->list[k].leader == i && pinned == (pass == 0))
                     status = report_one(fresh, s, d, k, &slips[k], out, error);
             }

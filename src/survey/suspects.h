@@ -8,7 +8,7 @@ enum { MST_DOUBTS_MAX = 100 };
 /* A reading that the others contradict, and how far it is off by what they say. */
 typedef struct mst_doubt {
     uint32_t reading; /* as numbered when the site was read */
-    uint32_t leader;  /* index of the doubt that no test can tell from it and that was taken out; its own for that one */
+    uint32_t leader; /* index of the doubt that no test can tell from it and that was taken out; its own for that one */
     double error, sd;
 } mst_doubt;
 

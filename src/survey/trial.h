@@ -16,10 +16,10 @@ typedef struct mst_trial {
     mst_network net;
     mst_system system;
     bool solved;
-    uint32_t *number;  /* [net.reading_count] each reading's number when the site was read */
-    uint32_t *row_of;  /* [readings of the site] its row of the system, or MST_NONE */
-    double freedom; /* degrees of freedom */
-    double *work;   /* [unknowns] */
+    uint32_t *number; /* [net.reading_count] each reading's number when the site was read */
+    uint32_t *row_of; /* [readings of the site] its row of the system, or MST_NONE */
+    double freedom;   /* degrees of freedom */
+    double *work;     /* [unknowns] */
 } mst_trial;
 
 /** Solves the network with the changes, apart from everything else: in memory of its own, freed by mst_trial_free.
