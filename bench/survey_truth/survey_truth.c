@@ -190,16 +190,16 @@ typedef enum plant {
     PLANTS
 } plant;
 static const struct {
-    const char *name, *slip;
-} PLANT[PLANTS] = {{"8 sd", NULL},
-                   {"two digits transposed", "digits"},
-                   {"a metre off", "metres"},
-                   {"a foot off", "foot"},
-                   {"feet read as metres", "feet for metres"},
-                   {"wrong point name", "point"},
-                   {"wrong face", "face"},
-                   {"sign of an offset", "sign"},
-                   {"backsight and foresight swapped", "backsight and foresight"}};
+    const char *name, *slip, *words;
+} PLANT[PLANTS] = {{"8 sd", NULL, NULL},
+                   {"two digits transposed", "digits", "two digits swapped"},
+                   {"a metre off", "metres", "whole metre"},
+                   {"a foot off", "foot", "whole foot"},
+                   {"feet read as metres", "feet for metres", "feet were read"},
+                   {"wrong point name", "point", "the point was"},
+                   {"wrong face", "face", "half a turn is the usual slip"},
+                   {"sign of an offset", "sign", "left and right"},
+                   {"backsight and foresight swapped", "backsight and foresight", "backsight and foresight"}};
 
 static bool plant_digits(const spot *at, chance *c) {
     char *text = at->s->cell[at->row][at->column];
@@ -372,9 +372,9 @@ static void judge(outcome *t, plant what, const mst_adjustment *a, const mst_obs
         diagnosed |=
             PLANT[what].slip && a->suspects[i].slip && it && strcmp(a->suspects[i].slip, PLANT[what].slip) == 0;
     }
-    if (!a) { /* refused: half a turn leaves no place that fits better than all others; the refusal names the row */
+    if (!a) { /* refused, since no place fits all; the refusal names the row and the slip */
         named = strcmp(error.page, o->page) == 0 && error.row == o->row;
-        diagnosed = named && what == PLANT_FACE && strstr(error.sentence, "half a turn is the usual slip");
+        diagnosed = named && PLANT[what].words && strstr(error.sentence, PLANT[what].words);
     }
     tell(&t->named, named);
     tell(&t->diagnosed, diagnosed);

@@ -15,8 +15,8 @@ static const double SURE = 0.6;              /* of all explanations; below, no s
 static const double DEGREE = MST_PI / 180;
 
 /* How usual, as parts of all mistakes. */
-static const double UNKNOWN = 0.15, METRE = 0.12, METRES = 0.05, TENTH = 0.04, FOOT = 0.06, FEET = 0.08, SIGN = 0.12,
-                    DIGITS = 0.10, POINT = 0.12, FACE = 0.15, DEGREES = 0.05, MINUTES = 0.03, SWAPPED = 0.15,
+static const double UNKNOWN = 0.12, METRE = 0.12, METRES = 0.05, TENTH = 0.04, FOOT = 0.06, FEET = 0.08, SIGN = 0.12,
+                    DIGITS = 0.14, POINT = 0.12, FACE = 0.15, DEGREES = 0.05, MINUTES = 0.03, SWAPPED = 0.15,
                     EXCHANGED = 0.05, FROM_LEVEL = 0.03;
 
 typedef struct hypothesis {
