@@ -24,6 +24,8 @@ typedef struct mst_adjust_options {
                                          mistakes is accused, as a whole, in less than 1 % of cases */
     bool apply_gear_factors;        /**< true: every gear's sd are multiplied by its factor, then all is done anew;
                                          so does the site's setting gear-factors = apply */
+    bool free_datum;                /**< where nothing is given, count errors from the middle of the network (inner constraints)
+                                         instead of from the first points; so does the site's setting datum = free */
     int max_iterations;             /**< 0 = 100; a usual site takes 3 */
     bool classic_pages_only;        /**< reserved */
 } mst_adjust_options;

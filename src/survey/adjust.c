@@ -11,9 +11,10 @@
 #include <string.h>
 
 static const double SIGNIFICANCE = 0.05; /* of the global test */
-static const double POWER = 0.8416212336; /* normal quantile of 80 %: how surely the smallest error is noticed; Baarda 1968 */
+static const double POWER =
+    0.8416212336; /* normal quantile of 80 %: how surely the smallest error is noticed; Baarda 1968 */
 static const double SAME_COST = 1e-9; /* relative; less is no better place */
-static const double NO_CHECK = 1e-6; /* a redundancy below this is rounding: nothing checks the reading */
+static const double NO_CHECK = 1e-6;  /* a redundancy below this is rounding: nothing checks the reading */
 
 static mst_status no_memory(mst_error *error) {
     return mst_fail(error, MST_NO_MEMORY, "Memory is short for the adjustment.");
@@ -64,7 +65,7 @@ static double variance_of(const mst_system *s, uint32_t unknown) {
     return unknown == MST_NONE ? 0 : fmax(mst_sparse_diagonal(s->matrix, unknown), 0);
 }
 
-static void give_point(const mst_system *s, size_t i, double scale, mst_adjusted_point *p) {
+static void give_point(const mst_system *s, const mst_free_datum *free, size_t i, double scale, mst_adjusted_point *p) {
     const mst_node *node = &s->net->nodes[i];
     *p = (mst_adjusted_point){.name = node->name,
                               .code = node->code,
@@ -84,18 +85,21 @@ static void give_point(const mst_system *s, size_t i, double scale, mst_adjusted
                               .has_height = node->has_height,
                               .held_plan = node->held_e && node->held_n,
                               .held_height = node->held_h};
+    double c[4] = {variance_of(s, node->unknown_e),
+                   s->pair_row[i] == MST_NONE ? 0 : mst_sparse_covariance(s->matrix, s->pair_row[i], 0, 1),
+                   variance_of(s, node->unknown_n), variance_of(s, node->unknown_h)};
+    if (free) mst_free_datum_point(free, (uint32_t)i, c);
     if (node->has_plan) {
         p->easting_m = node->e + s->net->origin_e;
         p->northing_m = node->n + s->net->origin_n;
-        p->sd_easting_m = scale * sqrt(variance_of(s, node->unknown_e));
-        p->sd_northing_m = scale * sqrt(variance_of(s, node->unknown_n));
-        p->cov_en_m2 =
-            s->pair_row[i] == MST_NONE ? 0 : scale * scale * mst_sparse_covariance(s->matrix, s->pair_row[i], 0, 1);
+        p->sd_easting_m = scale * sqrt(c[0]);
+        p->sd_northing_m = scale * sqrt(c[2]);
+        p->cov_en_m2 = scale * scale * c[1];
         give_ellipse(p);
     }
     if (!node->has_height) return;
     p->elevation_m = node->h;
-    p->sd_elevation_m = scale * sqrt(variance_of(s, node->unknown_h));
+    p->sd_elevation_m = scale * sqrt(c[3]);
 }
 
 /* Rows, not numbers: a polar sight is one reading. */
@@ -111,13 +115,13 @@ static void count_readings(const mst_network *net, mst_adjusted_point points[], 
     }
 }
 
-static mst_status give_points(const mst_system *s, mst_adjustment *out, mst_error *error) {
+static mst_status give_points(const mst_system *s, const mst_free_datum *free, mst_adjustment *out, mst_error *error) {
     mst_network *net = s->net;
     const mst_row **last = mst_arena_array(s->arena, net->node_count + 1, sizeof *last);
     out->points = mst_arena_array(net->arena, net->node_count + 1, sizeof *out->points);
     if (!out->points || !last) return no_memory(error);
     out->point_count = net->node_count;
-    for (size_t i = 0; i < net->node_count; i++) give_point(s, i, out->scale, &out->points[i]);
+    for (size_t i = 0; i < net->node_count; i++) give_point(s, free, i, out->scale, &out->points[i]);
     count_readings(net, out->points, last);
     out->index = net->index;
     return MST_OK;
@@ -203,18 +207,21 @@ static void test_globally(const mst_system *s, const mst_adjust_options *options
     out->global_test.passed = s->cost >= out->global_test.lower && s->cost <= out->global_test.upper;
 }
 
-static mst_status say_datum(const mst_network *net, mst_adjustment *out, mst_error *error) {
+static mst_status say_datum(const mst_network *net, bool free, mst_adjustment *out, mst_error *error) {
     const char *plan = net->datum_plan, *height = net->datum_height;
     const char *text = *plan && *height ? mst_arena_printf(net->arena, "Places count from %s; %s.", plan, height)
                        : *plan   ? mst_arena_printf(net->arena, "Places count from %s; there are no levels.", plan)
                        : *height ? mst_arena_printf(net->arena, "There are no places in plan; %s.", height)
                                  : "There are neither places nor levels.";
+    if (text && free)
+        text = mst_arena_printf(net->arena, "%s Nothing is held: errors count from the middle of the network.", text);
     out->datum = text;
     return text ? MST_OK : no_memory(error);
 }
 
 /* A mistake may have spoilt the start: from where the rest lies, all readings together may settle better. */
-static mst_status start_better(mst_system *s, const mst_doubts *doubts, bool settled, int *iterations, mst_error *error) {
+static mst_status start_better(mst_system *s, const mst_doubts *doubts, bool settled, int *iterations,
+                               mst_error *error) {
     if (!doubts->without.solved) return MST_OK;
     double before = settled ? s->cost : HUGE_VAL;
     double *kept = mst_arena_array(s->arena, s->unknowns + 1, sizeof *kept);
@@ -235,16 +242,36 @@ static mst_status start_better(mst_system *s, const mst_doubts *doubts, bool set
     return mst_sparse_invert(s->matrix, error);
 }
 
+/* Where nothing was given and the site asks for it. Bearings give a heading, so they keep it. */
+static mst_status find_free_datum(const mst_system *s, const mst_network *fresh, const mst_adjust_options *options,
+                                  mst_free_datum **free, mst_error *error) {
+    bool plan = true, turn = true, height = true;
+    if (!options->free_datum && strcmp(mst_site_setting(fresh->site, "datum", ""), "free") != 0) return MST_OK;
+    for (size_t i = 0; i < fresh->node_count; i++) {
+        plan &= !fresh->nodes[i].held_e;
+        height &= !fresh->nodes[i].held_h;
+    }
+    for (size_t i = 0; i < fresh->reading_count; i++) {
+        const mst_reading *r = &fresh->readings[i];
+        plan &= r->kind != MST_READ_EASTING || r->frame != MST_NONE;
+        height &= r->kind != MST_READ_ELEVATION || r->frame != MST_NONE;
+        turn &= r->kind != MST_READ_BEARING || !s->net->turns[r->turn].fixed;
+    }
+    return plan || height ? mst_free_datum_make(s, plan, turn, height, free, error) : MST_OK;
+}
+
 static mst_status give_results(mst_system *s, const mst_adjust_options *options, const mst_network *fresh,
                                const mst_doubts *doubts, mst_adjustment *out, mst_error *error) {
     test_globally(s, options, out);
     out->critical = doubts->critical;
-    mst_status status = give_points(s, out, error);
+    mst_free_datum *free = NULL;
+    mst_status status = find_free_datum(s, fresh, options, &free, error);
+    if (!status) status = give_points(s, free, out, error);
     if (!status) status = give_observations(s, out, error);
     if (!status) status = give_frames(s, out, error);
-    if (!status) status = say_datum(s->net, out, error);
+    if (!status) status = say_datum(s->net, free != NULL, out, error);
     if (!status) status = mst_words_for_undetermined(s->net, out, error);
-    if (!status) status = mst_covariances_keep(s, out, error);
+    if (!status) status = mst_covariances_keep(s, free, out, error);
     if (!status) status = mst_doubts_report(fresh, s, doubts, out, error);
     return status;
 }

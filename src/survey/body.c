@@ -5,12 +5,14 @@
 #include <math.h>
 #include <string.h>
 
-enum { HELPERS_MAX = 12, RESECTION_MAX = 8 };
+enum { HELPERS_MAX = 12, RESECTION_MAX = 8, HINGE_PIECE_MAX = 500 };
 static const double APART_M = 1e-3;   /* points closer than this give no direction */
 static const double FLAT_SINE = 0.01; /* lines that meet flatter than this fix no start; 0.6 degrees */
 static const double MISS_PART = 0.05; /* two circles that miss each other by less are taken to touch */
 static const double DANGER_PART =
     1e-3; /* of the radius; nearer to the circle through its targets a station is not fixed */
+static const double HINGE_SD = 0.02;    /* m; of a distance within a piece */
+static const double MISFIT_MAX = 100;   /* squared sd; what one reading can say at most against a place */
 static const double TELLS_APART_SD = 4; /* a third reading decides when two places differ this much for it */
 
 bool mst_body_make(mst_body *b, const mst_pieces *from) {
@@ -25,11 +27,33 @@ bool mst_body_make(mst_body *b, const mst_pieces *from) {
     b->turn_known = mst_arena_array(arena, turns, sizeof *b->turn_known);
     b->placed = mst_arena_array(arena, pieces, sizeof *b->placed);
     b->members_known = mst_arena_array(arena, pieces, sizeof *b->members_known);
+    b->first_known = mst_arena_array(arena, pieces, sizeof *b->first_known);
     b->order = mst_arena_array(arena, nodes, sizeof *b->order);
     b->turn_order = mst_arena_array(arena, turns, sizeof *b->turn_order);
     b->wait = mst_arena_array(arena, nodes, sizeof *b->wait);
     return b->e && b->n && b->known && b->waiting && b->turn && b->turn_known && b->placed && b->members_known &&
-           b->order && b->turn_order && b->wait;
+           b->first_known && b->order && b->turn_order && b->wait;
+}
+
+void mst_body_copy(mst_body *to, const mst_body *from) {
+    size_t nodes = from->from->net->node_count, turns = from->from->turn_count, pieces = from->from->piece_count;
+    memcpy(to->e, from->e, nodes * sizeof *to->e);
+    memcpy(to->n, from->n, nodes * sizeof *to->n);
+    memcpy(to->known, from->known, nodes * sizeof *to->known);
+    memcpy(to->waiting, from->waiting, nodes * sizeof *to->waiting);
+    memcpy(to->turn, from->turn, turns * sizeof *to->turn);
+    memcpy(to->turn_known, from->turn_known, turns * sizeof *to->turn_known);
+    memcpy(to->placed, from->placed, pieces * sizeof *to->placed);
+    memcpy(to->members_known, from->members_known, pieces * sizeof *to->members_known);
+    memcpy(to->first_known, from->first_known, pieces * sizeof *to->first_known);
+    memcpy(to->order, from->order, nodes * sizeof *to->order);
+    memcpy(to->turn_order, from->turn_order, turns * sizeof *to->turn_order);
+    memcpy(to->wait, from->wait, nodes * sizeof *to->wait);
+    to->seen = from->seen;
+    to->count = from->count;
+    to->turn_count = from->turn_count;
+    to->wait_head = from->wait_head;
+    to->wait_count = from->wait_count;
 }
 
 void mst_body_clear(mst_body *b) {
@@ -110,6 +134,11 @@ static void try_piece(mst_body *b, uint32_t which) {
     mst_body_place(b, which, mean[2] - (mean[0] * c + mean[1] * s), mean[3] - (mean[1] * c - mean[0] * s), rad);
 }
 
+/* A point that two pieces share: through one it hangs on the first known point of the other, at a known distance. */
+static bool is_hinge(const mst_pieces *p, uint32_t node) {
+    return p->node_pieces.start[node + 1] - p->node_pieces.start[node] > 1;
+}
+
 /* ---- rays ---- */
 
 static void look_at_ray(mst_body *b, const mst_ray *ray) {
@@ -147,6 +176,23 @@ static void add_helper(helper list[], size_t *count, helper h) {
     if (*count < HELPERS_MAX) list[(*count)++] = h;
 }
 
+/* A piece of which one other point is known keeps the node at its distance from that. */
+static void add_piece_as_helper(const mst_body *b, uint32_t node, uint32_t which, helper list[], size_t *count) {
+    const mst_piece *piece = &b->from->pieces[which];
+    const mst_member *members = b->from->members + piece->first, *own = NULL, *other = NULL;
+    if (b->placed[which] || b->members_known[which] == 0 || b->turn_known[piece->turn] ||
+        piece->count > HINGE_PIECE_MAX)
+        return;
+    for (size_t i = 0; i < piece->count; i++) {
+        if (members[i].node == node) own = &members[i];
+        if (members[i].node == b->first_known[which]) other = &members[i];
+    }
+    if (!own || !other || own == other) return;
+    add_helper(list, count,
+               (helper){other->node, b->e[other->node], b->n[other->node], 0, 0,
+                        hypot(own->x - other->x, own->y - other->y), HINGE_SD, false, false});
+}
+
 static size_t helpers_of(const mst_body *b, uint32_t node, helper list[]) {
     const mst_pieces *p = b->from;
     size_t count = 0;
@@ -166,6 +212,8 @@ static size_t helpers_of(const mst_body *b, uint32_t node, helper list[]) {
         if (!b->known[other] || isnan(length)) continue;
         add_helper(list, &count, (helper){other, b->e[other], b->n[other], 0, 0, length, tie->sd, false, false});
     }
+    for (size_t k = p->node_pieces.start[node]; is_hinge(p, node) && k < p->node_pieces.start[node + 1]; k++)
+        add_piece_as_helper(b, node, p->node_pieces.item[k], list, &count);
     return count;
 }
 
@@ -327,11 +375,22 @@ static bool resect_from_any_turn(mst_body *b, uint32_t node) {
 
 /* ---- growth ---- */
 
+static void wake_hinges(mst_body *b, uint32_t which, uint32_t node) {
+    const mst_piece *piece = &b->from->pieces[which];
+    if (b->placed[which] || b->first_known[which] != node || piece->count > HINGE_PIECE_MAX) return;
+    for (size_t i = 0; i < piece->count; i++) {
+        uint32_t other = b->from->members[piece->first + i].node;
+        if (other != node && is_hinge(b->from, other)) wait_for(b, other);
+    }
+}
+
 static void look_at_node(mst_body *b, uint32_t node) {
     const mst_pieces *p = b->from;
     for (size_t k = p->node_pieces.start[node]; k < p->node_pieces.start[node + 1]; k++) {
-        b->members_known[p->node_pieces.item[k]]++;
-        try_piece(b, p->node_pieces.item[k]);
+        uint32_t which = p->node_pieces.item[k];
+        if (b->members_known[which]++ == 0) b->first_known[which] = node;
+        try_piece(b, which);
+        wake_hinges(b, which, node);
     }
     for (size_t k = p->node_rays.start[node]; k < p->node_rays.start[node + 1]; k++)
         look_at_ray(b, &p->rays[p->node_rays.item[k]]);
@@ -382,4 +441,44 @@ bool mst_body_settle_mirrored(mst_body *b) {
     for (size_t i = 0; i < p->tie_count; i++)
         if (!b->known[p->ties[i].a] && !b->known[p->ties[i].b] && settle(b, &p->ties[i])) return true;
     return false;
+}
+
+/* ---- how well it fits ---- */
+
+static double misfit_of_piece(const mst_body *b, const mst_piece *piece) {
+    double mean[4], rad = turn_of_piece(b, piece, mean), sum = 0;
+    if (isnan(rad)) return 0;
+    double c = cos(rad), s = sin(rad);
+    for (size_t i = 0; i < piece->count; i++) {
+        const mst_member *m = &b->from->members[piece->first + i];
+        if (!b->known[m->node]) continue;
+        double x = m->x - mean[0], y = m->y - mean[1];
+        double off = hypot(b->e[m->node] - mean[2] - (x * c + y * s), b->n[m->node] - mean[3] - (y * c - x * s));
+        sum += fmin(off * off / (HINGE_SD * HINGE_SD), MISFIT_MAX);
+    }
+    return sum;
+}
+
+double mst_body_misfit(const mst_body *b) {
+    const mst_pieces *p = b->from;
+    double sum = 0;
+    for (size_t i = 0; i < p->tie_count; i++) {
+        const mst_tie *tie = &p->ties[i];
+        double length = mst_tie_length(p->net, tie);
+        if (!b->known[tie->a] || !b->known[tie->b] || isnan(length)) continue;
+        double off =
+            (hypot(b->e[tie->a] - b->e[tie->b], b->n[tie->a] - b->n[tie->b]) - length) / fmax(tie->sd, APART_M);
+        sum += fmin(off * off, MISFIT_MAX);
+    }
+    for (size_t i = 0; i < p->ray_count; i++) {
+        const mst_ray *ray = &p->rays[i];
+        if (!b->known[ray->station] || !b->known[ray->target] || !b->turn_known[ray->turn]) continue;
+        double e = b->e[ray->target] - b->e[ray->station], n = b->n[ray->target] - b->n[ray->station], d = hypot(e, n);
+        if (d < APART_M) continue;
+        double off = mst_angle_signed(atan2(e, n) - b->turn[ray->turn] - ray->circle) / hypot(ray->sd, HINGE_SD / d);
+        sum += fmin(off * off, MISFIT_MAX);
+    }
+    for (size_t k = 0; k < p->piece_count; k++)
+        if (b->members_known[k] > 2) sum += misfit_of_piece(b, &p->pieces[k]);
+    return sum;
 }

@@ -2,6 +2,7 @@
 #include "survey/words.h"
 #include "survey/model.h"
 #include "survey/pieces.h"
+#include "survey/rank.h"
 #include <math.h>
 
 /* What a person calls it on that kind of page. */
@@ -72,8 +73,10 @@ static size_t rows_at(const mst_network *net, const mst_lists *by_node, size_t n
     return count;
 }
 
-static const char *why_no_plan(const mst_network *net, const mst_lists *by_node, size_t i, mst_arena *arena) {
+static const char *why_no_plan(const mst_network *net, const mst_lists *by_node, size_t i, const char *group,
+                               mst_arena *arena) {
     const mst_reading *one = NULL;
+    if (group) return group;
     if (net->nodes[i].why_plan) return net->nodes[i].why_plan;
     if (rows_at(net, by_node, i, false, &one) == 1)
         return mst_arena_printf(arena, "only the %s reaches it in plan; measure it from one more known point",
@@ -95,12 +98,13 @@ static mst_status list_points(mst_network *net, mst_adjustment *out, const mst_l
     size_t count = 0;
     out->undetermined = mst_arena_array(net->arena, net->node_count + 1, sizeof *out->undetermined);
     out->undetermined_why = mst_arena_array(net->arena, net->node_count + 1, sizeof *out->undetermined_why);
-    if (!out->undetermined || !out->undetermined_why) return MST_NO_MEMORY;
+    const char **group = mst_arena_array(net->arena, net->node_count + 1, sizeof *group);
+    if (!out->undetermined || !out->undetermined_why || !group || !mst_rank_explain(net, group)) return MST_NO_MEMORY;
     for (size_t i = 0; i < net->node_count; i++) {
         const mst_node *node = &net->nodes[i];
         bool plan = node->wants_plan && !node->has_plan, height = node->wants_height && !node->has_height;
         if (!plan && !height) continue;
-        const char *why = plan ? why_no_plan(net, by_node, i, net->arena) : why_no_height(net, by_node, i, net->arena);
+        const char *why = plan ? why_no_plan(net, by_node, i, group[i], net->arena) : why_no_height(net, by_node, i, net->arena);
         if (!why) return MST_NO_MEMORY;
         out->undetermined[count] = node->name;
         out->undetermined_why[count++] = why;
