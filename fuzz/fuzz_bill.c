@@ -12,7 +12,7 @@ static void bill_holds(const mst_bill *bill) {
         const mst_takeoff_line *l = &bill->lines[i];
         MUST(isnan(l->net) || (l->low <= l->net && l->net <= l->high));
         MUST(isnan(l->gross) || l->gross >= l->net * (1 - 1e-12));
-        if (isfinite(l->packs)) MUST(l->packs == floor(l->packs) && l->packs * l->pack >= l->gross * (1 - 1e-9));
+        if (isfinite(l->packs)) MUST(l->packs == floor(l->packs) && l->packs * l->pack >= l->gross * (1 - 1e-9) - l->pack * 1e-8);
         if (isfinite(l->amount_minor)) {
             MUST(l->amount_minor == floor(l->amount_minor));
             MUST(l->amount_low_minor <= l->amount_minor && l->amount_minor <= l->amount_high_minor);

@@ -22,6 +22,10 @@ static mst_shape take_ring(bytes *b, mst_path *path, mst_path_vertex vertices[RI
         vertices[i] = (mst_path_vertex){take_number(b), take_number(b), NAN, 0};
         if (take(b) > 200) vertices[i].bulge = (take(b) - 128) / 64.0;
     }
+    /* an arc of hundreds of kilometres is a hundred thousand pieces, which only takes time */
+    for (size_t i = 0; i < path->count; i++)
+        if (!(fabs(vertices[i].easting_m) + fabs(vertices[i].northing_m) < 2000))
+            for (size_t k = 0; k < path->count; k++) vertices[k].bulge = 0;
     return (mst_shape){path, 1};
 }
 

@@ -290,6 +290,7 @@ void print_machine(int argc, char **argv) {
 
 int main(int argc, char **argv) {
     Options o;
+    print_machine(argc, argv); // before the words are cut up
     for (int i = 1; i < argc; i++) {
         std::string a = argv[i];
         if (a == "--no-peer") o.peer = false;
@@ -303,7 +304,6 @@ int main(int argc, char **argv) {
             for (char *word = std::strtok(argv[++i], ","); word; word = std::strtok(nullptr, ",")) o.data.push_back(word);
         } else return std::fprintf(stderr, "unknown option %s\n", argv[i]), 2;
     }
-    print_machine(argc, argv);
     if (!o.check) std::printf("| data | points | segments | peer | wall / user, ns a point | triangles |\n|---|---|---|---|---|---|\n");
     bool good = true;
     for (const std::string &name : o.data) {

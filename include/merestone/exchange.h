@@ -39,6 +39,66 @@ typedef struct mst_surface { const char *name; double (*points)[3]; /**< easting
 mst_status mst_read_landxml(const char *text, size_t length, const char *name, mst_arena *arena, mst_surface **surfaces, size_t *count,
                             mst_error *error) MST_CHECKED;
 
+/* ---- point clouds and grids in ---- */
+
+/** What a cloud's file says of itself. */
+typedef struct mst_cloud_facts {
+    char kind[64];              /**< "LAS 1.4, point format 6", "text", "ASCII grid of 87 x 61 cells" ... */
+    uint64_t points;            /**< as stated and checked against the file's size; 0 for text, which does not say */
+    char system[128];           /**< name of the coordinate system, "" where none is stated */
+    double plan_m, height_m;    /**< metres in a unit of the places and of the levels; 0 where the file does not say */
+    bool degrees;               /**< places are longitudes and latitudes, or earth-centred: no plane to compute on */
+    bool classed;               /**< points have a class */
+    char note[200];             /**< what the reader had to overlook, one sentence; "" if nothing */
+} mst_cloud_facts;
+typedef struct mst_cloud_file mst_cloud_file; /**< open for reading; a stream, whatever its size */
+
+/** Opens a LAS 1.0 to 1.4 file (point formats 0 to 10; own reader after the ASPRS LAS Specification 1.4 R15), a text of
+ * x, y, z and class by line, an ESRI ASCII grid or a GeoTIFF of levels (libtiff), told apart by their first bytes.
+ * Sizes and counts are checked against the file before any of them is trusted.
+ * @param columns  header of a text without one: "easting,northing,elevation,class"; NULL = its own, or x, y, z [, class]
+ * @retval MST_NOT_FOUND the file cannot be opened; MST_INVALID truncated, compressed (LAZ), damaged or none of these
+ *         kinds, with a sentence; MST_IO it cannot be read */
+mst_status mst_cloud_open(const char *path, const char *columns, mst_cloud_file **file, mst_error *error) MST_CHECKED;
+void mst_cloud_close(mst_cloud_file *file); /**< NULL is allowed */
+const mst_cloud_facts *mst_cloud_file_facts(const mst_cloud_file *file);
+/** The points in metres, rounded to the 0.1 mm that a page keeps. @p file must stay open. Withheld points are left out.
+ * @param plan_m, height_m  metres in a unit of the file */
+mst_cloud_source mst_cloud_file_points(mst_cloud_file *file, double plan_m, double height_m);
+
+/** A store in an unnamed temporary file (in $TMPDIR, else /var/tmp): nothing is left of it, whatever happens.
+ * Made at the first write. */
+typedef struct mst_cloud_scratch { int file; bool made; } mst_cloud_scratch; /**< start from {0} */
+mst_cloud_store mst_cloud_scratch_store(mst_cloud_scratch *scratch);
+void mst_cloud_scratch_close(mst_cloud_scratch *scratch);
+
+typedef struct mst_cloud_import {
+    double tolerance_m;         /**< of the thinning, > 0 */
+    uint64_t classes[4];        /**< bit c of classes[c / 64]; none set: ground where the file has it, else all but noise (7, 18) */
+    double plan_m, height_m;    /**< metres in a unit, over what the file says; 0 = as the file says. plan_m alone stands for
+                                     the levels too where the file does not say their unit */
+    const char *columns;        /**< as in mst_cloud_open */
+    bool find_ground;           /**< keep only ground, found by its shape; classes: all but noise unless given */
+    mst_cloud_ground_options ground;
+    size_t points_most;         /**< 0 = as mst_cloud_thin */
+    mst_progress progress;
+} mst_cloud_import;
+typedef struct mst_cloud_report {
+    mst_cloud_facts facts;
+    double plan_m, height_m;    /**< as used */
+    uint64_t read, withheld;    /**< points in the file that count, and those marked as deleted */
+    uint64_t by_class[256];     /**< of `read` */
+    uint64_t wanted;            /**< of the classes asked for; of them, `thinned.fit.count` are ground where that was looked for */
+    mst_cloud_thinned thinned;  /**< points in the arena */
+    double seconds;
+    const char **notes; size_t note_count; /**< what the reader must know, a sentence each */
+} mst_cloud_report;
+/** From a file of any size to the few points that its surface needs. @param report in @p arena
+ * @retval MST_INVALID a unit that nobody states, places in degrees, a damaged row ...; as mst_cloud_open, mst_cloud_thin
+ *         and mst_cloud_find_ground */
+mst_status mst_cloud_to_points(const char *path, const mst_cloud_import *import, mst_arena *arena, mst_cloud_report *report,
+                               mst_error *error) MST_CHECKED;
+
 /* ---- whole files or none ---- */
 
 /** A writer on a temporary file beside @p path; start from {0}. A device or pipe is written directly. */

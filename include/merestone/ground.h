@@ -20,9 +20,25 @@ typedef struct mst_triangulation_input {
     int threads;                         /**< 0 or 1: one; same triangles at every count */
 } mst_triangulation_input;
 
-/** Builds in @p arena, which also frees it. Same input, same bits.
- * Points at one place are merged (mst_triangulation_representative); crossing segments get a new vertex.
- * @retval MST_TOO_FEW fewer than three places; MST_UNDETERMINED all on one line; MST_INVALID not finite, index out of range */
+/** Builds in @p arena, which also frees it. Same input, same bits, whatever the number of threads.
+ *
+ * Exact: every triangle is counter-clockwise and every edge that is no breakline is locally Delaunay, by mst_orient2d and
+ * mst_incircle. Where four places lie on one circle the diagonal starts at the westernmost of them, of two at the
+ * southernmost; so the triangles do not depend on the order of the points either.
+ * Points at one place are merged (mst_triangulation_representative), segments between merged points are left out.
+ * A segment is split at the vertices on it. Segments that cross get a new vertex; it is rounded to doubles, so their halves
+ * may lie off the segment by some units in the last place of the coordinates. A crossing within 8 such units of an end, or
+ * with no room for a vertex between its neighbours, goes through the vertex there instead.
+ *
+ * @retval MST_TOO_FEW       fewer than three places
+ * @retval MST_UNDETERMINED  all on one line
+ * @retval MST_INVALID       not finite, beyond 2^240 m or closer to zero than 2^-180 m but not zero; more than 2^27 points;
+ *                           index out of range; two segments cross so close to a point that doubles cannot tell the sides,
+ *                           naming both
+ * @retval MST_NO_MEMORY
+ *
+ * O(count log count), on ordinary data O(count); some 70 bytes a point at the peak beside the input's 16, 80 with
+ * segments. Filling the gap of one segment across k edges takes O(k^2) at worst, O(k log k) as a rule. */
 mst_status mst_triangulation_build(const mst_triangulation_input *input, mst_arena *arena, mst_triangulation **result,
                                    mst_error *error) MST_CHECKED;
 /** @return [*count][3] vertex indices, counter-clockwise; indices >= point_count are crossing vertices. */
@@ -133,6 +149,88 @@ mst_status mst_ground_to_ground(const mst_ground *before, const mst_ground *afte
 /** Slope area of the ground inside a shape, and its plan area there. */
 mst_status mst_ground_slope_area(const mst_ground *ground, const mst_shape *shape, mst_arena *arena, double *slope_area_m2,
                                  double *covered_m2, mst_error *error) MST_CHECKED;
+
+/* ---- point clouds: thinned to a stated tolerance in bounded memory ---- */
+
+typedef struct mst_cloud_point { double easting_m, northing_m, elevation_m; uint8_t class_code; /**< as in LAS: 0, 1 unclassified, 2 ground */ } mst_cloud_point;
+/** A stream of points that can be read from its start again, always the same ones in the same order. */
+typedef struct mst_cloud_source {
+    void *self;
+    mst_status (*rewind)(void *self, mst_error *error);
+    /** Fills up to @p room points. @param count receives how many; 0 at the end */
+    mst_status (*read)(void *self, mst_cloud_point points[], size_t room, size_t *count, mst_error *error);
+    uint64_t expected; /**< points, as far as known, for the progress; 0 = unknown */
+} mst_cloud_source;
+/** Room outside of memory, written and read at byte places; what was not written is never read. */
+typedef struct mst_cloud_store {
+    void *self;
+    mst_status (*write)(void *self, uint64_t at, const void *data, size_t size, mst_error *error);
+    mst_status (*read)(void *self, uint64_t at, void *data, size_t size, mst_error *error);
+} mst_cloud_store;
+/** Told of the progress now and then: 0..1 and what is being done. `tell` may be NULL. */
+typedef struct mst_progress { void *self; void (*tell)(void *self, double fraction, const char *sentence); } mst_progress;
+
+/** Points in memory as a source; both borrowed. */
+typedef struct mst_cloud_list { const mst_cloud_point *points; size_t count, at; } mst_cloud_list;
+mst_cloud_source mst_cloud_from_list(mst_cloud_list *list);
+/** Lets the classes with their bit set pass (bit c of wanted[c / 64]). Borrows; @p filter must outlive the source. */
+typedef struct mst_cloud_classes { mst_cloud_source from; uint64_t wanted[4]; uint64_t seen[256]; /**< in the newest pass */ } mst_cloud_classes;
+mst_cloud_source mst_cloud_of_classes(mst_cloud_classes *filter);
+
+typedef struct mst_cloud_thin_options {
+    double tolerance_m;             /**< > 0: the surface stays within it of every point, up or down */
+    double closest_m;               /**< no two kept points are closer in plan; 0 = a tenth of the tolerance, 5 mm at least */
+    size_t points_most;             /**< refuses to keep more; 0 = 2,000,000 */
+    const mst_cloud_store *store;   /**< for what goes beyond `memory_points`; NULL: all in memory */
+    size_t memory_points;           /**< points held in memory before the store is used; 0 = 4,000,000 (96 MB) */
+    mst_progress progress;
+} mst_cloud_thin_options;
+/** How a cloud lies to a surface; surface less point. */
+typedef struct mst_cloud_fit {
+    uint64_t count;                 /**< points of the cloud */
+    double largest_m, rms_m;        /**< vertical error over all of them */
+    mst_point3 worst;               /**< the point with the largest error */
+    uint64_t beyond;                /**< points with an error over the tolerance: another level at a place that is taken */
+    uint64_t outside;               /**< points outside of the surface in plan, less than closest_m; compared with its rim */
+} mst_cloud_fit;
+typedef struct mst_cloud_thinned { mst_point3 *points; size_t count; mst_cloud_fit fit; int sweeps; } mst_cloud_thinned;
+
+/** Chooses points whose Delaunay triangulation stays within the tolerance of every point of the cloud.
+ *
+ * Greedy insertion of the worst point (M. Garland, P. Heckbert, Fast polygonal approximation of terrains and height
+ * fields, CMU-CS-95-181, 1995) into one triangulation of the whole, group of neighbouring points by group, until no
+ * group has a point beyond the tolerance; begun from a sample of one point a cell, and from the hull. Two passes through
+ * the source; a third one measures the error on a triangulation built anew. Memory: 100 bytes for each kept point, the
+ * share of the cloud that the options allow, and 60 MB; O(log n) a point.
+ * The surface goes through points as they are, so noise keeps many: choose the tolerance four times its sd or more.
+ * @param thinned  points in @p arena, in no particular order
+ * @retval MST_INVALID a point without a place, a tolerance that is not > 0, or more points to keep than points_most;
+ *         MST_TOO_FEW fewer than three points; MST_UNDETERMINED all on one line; as the source and the store */
+mst_status mst_cloud_thin(const mst_cloud_source *source, const mst_cloud_thin_options *options, mst_arena *arena,
+                          mst_cloud_thinned *thinned, mst_error *error) MST_CHECKED;
+/** Measures the cloud against the Delaunay triangulation of @p points. One pass; nothing is kept in @p arena. */
+mst_status mst_cloud_measure(const mst_cloud_source *source, const mst_point3 points[], size_t count, double tolerance_m,
+                             const mst_progress *progress, mst_cloud_fit *fit, mst_error *error) MST_CHECKED;
+
+/** What grows and stands is told from the ground by its height over the surroundings. Zeros: the values in brackets. */
+typedef struct mst_cloud_ground_options {
+    double cell_m;              /**< cells of lowest points [1; larger where the cloud has over 8 million of them] */
+    double window_m;            /**< widest thing to take out, a building [20] */
+    double slope;               /**< steepest ground, rise over run [0.3] */
+    double near_m;              /**< how far a ground point may be off the surface [0.15] */
+    double step_m;              /**< largest height that still counts as ground's own in one step [2.5] */
+    mst_progress progress;
+} mst_cloud_ground_options;
+/** A filter that lets the ground of a cloud pass. Made by mst_cloud_find_ground, in its arena. */
+typedef struct mst_cloud_ground mst_cloud_ground;
+/** Progressive morphological filter (K. Zhang et al., IEEE Transactions on Geoscience and Remote Sensing 41 (2003)
+ * 872-882) on a grid of lowest points: two passes, memory by the grid alone. A point is ground where it lies within
+ * `near_m`, and the rise of the surface over half a cell, of the surface through the lowest points that remain.
+ * @retval MST_INVALID an option out of range, a point without a place; MST_TOO_FEW no point */
+mst_status mst_cloud_find_ground(const mst_cloud_source *source, const mst_cloud_ground_options *options, mst_arena *arena,
+                                 mst_cloud_ground **ground, mst_error *error) MST_CHECKED;
+/** The points of the same source that are ground, with class_code 2. */
+mst_cloud_source mst_cloud_ground_points(mst_cloud_ground *ground);
 #ifdef __cplusplus
 }
 #endif

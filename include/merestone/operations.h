@@ -11,6 +11,8 @@ extern "C" {
 typedef struct mst_session mst_session;
 mst_status mst_session_open(const char *path, mst_session **session, mst_error *error) MST_CHECKED;
 void mst_session_close(mst_session *session);
+/** Long operations tell how far they are: 0..1 and what is being done. @p tell NULL: nobody */
+void mst_session_on_progress(mst_session *session, void *self, void (*tell)(void *self, double fraction, const char *sentence));
 int64_t mst_session_revision(mst_session *session); /**< as the file has it now */
 
 /** @return true when the site's people read feet. */

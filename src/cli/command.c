@@ -4,6 +4,7 @@
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 /* What a command takes beyond --word value pairs, which go to its operation under their own names. */
 typedef struct command {
@@ -15,6 +16,7 @@ typedef struct command {
 static const command COMMANDS[] = {
     {"new", "new", "new SITE.gpkg [--title TEXT] [--units metric|imperial]", {0}, 0},
     {"import", "import", "import SITE.gpkg FILE.csv --as PAGE [--visit NAME] [--gear NAME] [--frame site] [--columns HEADER]", {"FILE"}, 0},
+    {"cloud", "cloud", "cloud SITE.gpkg FILE [--tolerance 0.05] [--classes 2,8] [--find-ground] [--unit m|ft|ftus] [--height-unit m|ft|ftus] [--visit NAME]", {"path"}, 0},
     {"adjust", "adjust", "adjust SITE.gpkg", {0}, 0},
     {"traverse", "traverse", "traverse SITE.gpkg [--page NAME]", {0}, 0},
     {"levels", "levels", "levels SITE.gpkg [--page NAME]", {0}, 0},
@@ -43,7 +45,7 @@ static const command COMMANDS[] = {
 enum { COMMAND_COUNT = sizeof COMMANDS / sizeof *COMMANDS };
 
 /* Options without a value. */
-static const char *const FLAGS[] = {"json", "portrait", "take-back", "stakes", "with-ground", "open", "csv", NULL};
+static const char *const FLAGS[] = {"find-ground", "json", "portrait", "take-back", "stakes", "with-ground", "open", "csv", "point-names", "ellipses", NULL};
 
 static bool in_list(const char *word, const char *const list[]) {
     for (; *list; list++)
@@ -210,6 +212,14 @@ static void show(const request *r, const json_t *result, bool imperial, FILE *ou
     }
 }
 
+/* On one line that is written over, and only where somebody watches. */
+static void show_progress(void *self, double fraction, const char *sentence) {
+    FILE *err = self;
+    fprintf(err, "\r%3.0f %%  %-40s", 100 * fraction, sentence);
+    fflush(err);
+}
+static void end_progress(FILE *err) { fprintf(err, "\r%48s\r", ""); }
+
 static int operate(const request *r) {
     FILE *out = r->context->out, *err = r->context->err;
     const char *who = r->context->who;
@@ -223,7 +233,10 @@ static int operate(const request *r) {
     if ((operation->changes || is_new) && *who && !json_object_get(r->arguments, "who")) json_object_set_new(r->arguments, "who", json_string(who));
     bool dated = strcmp(operation->name, "draw") == 0 || strcmp(operation->name, "export") == 0;
     if (dated && *r->context->today && !json_object_get(r->arguments, "date")) json_object_set_new(r->arguments, "date", json_string(r->context->today));
+    bool watched = session && strcmp(operation->name, "cloud") == 0 && isatty(fileno(err));
+    if (watched) mst_session_on_progress(session, err, show_progress);
     mst_status status = mst_operate(session, operation->name, r->arguments, &result, &error);
+    if (watched) end_progress(err);
     if (result) show(r, result, session && mst_session_imperial(session), out);
     json_decref(result);
     mst_session_close(session);

@@ -51,6 +51,17 @@ static void print_import(const cli_printer *p, const json_t *r) {
     sentences(p, r, "warnings", "  ! ");
 }
 
+static void print_cloud(const cli_printer *p, const json_t *r) {
+    const char *u = length_unit(p);
+    fprintf(p->out, "%s: %s%s%s, %lld points, %lld of them taken.\n", text(r, "page"), text(at(r, "file"), "kind"), *text(at(r, "file"), "system") ? ", " : "",
+            text(at(r, "file"), "system"), whole(r, "points_read"), whole(r, "points_thinned"));
+    fprintf(p->out, "Kept %lld points, visit %s. The surface through them is off the cloud by %.3f %s at most and %.3f %s rms (asked: %.3f %s); %.1f s.\n",
+            whole(r, "points_kept"), text(r, "visit"), length_in(p, number(r, "largest_error_m")), u, length_in(p, number(r, "rms_error_m")), u,
+            length_in(p, number(r, "tolerance_m")), u, number(r, "seconds"));
+    sentences(p, r, "cloud_notes", "  ! ");
+    sentences(p, r, "warnings", "  ! ");
+}
+
 static void print_change(const cli_printer *p, const json_t *r) {
     if (at(r, "undone")) fprintf(p->out, "Undone: %s.\n", text(r, "undone"));
     else if (at(r, "redone")) fprintf(p->out, "Redone: %s.\n", text(r, "redone"));
@@ -340,7 +351,7 @@ static void print_gear(const cli_printer *p, const json_t *r) {
 }
 
 static const struct { const char *name; cli_print *print; } PRINTERS[] = {
-    {"new", print_new}, {"import", print_import}, {"set-aside", print_change}, {"put-setting", print_change}, {"undo", print_change}, {"redo", print_change},
+    {"new", print_new}, {"cloud", print_cloud}, {"import", print_import}, {"set-aside", print_change}, {"put-setting", print_change}, {"undo", print_change}, {"redo", print_change},
     {"history", print_history}, {"adjust", print_adjust}, {"traverse", print_traverse}, {"levels", print_levels}, {"ground", print_ground},
     {"elevation", print_elevation}, {"contours", print_contours}, {"profile", print_profile}, {"measure", print_measure}, {"works", print_works},
     {"volume", print_volume}, {"balance", print_balance}, {"takeoff", print_bill}, {"estimate", print_bill}, {"draw", print_file}, {"export", print_file},

@@ -10,9 +10,11 @@ typedef struct cell {
     int64_t e, n;
 } cell;
 
+/* All that lies beyond counting shares a cell; it is compared by its distance like the rest. */
+static int64_t whole(double cells) { return fabs(cells) < 0x1p60 ? (int64_t)floor(cells) : 0; }
+
 static cell cell_of(const mst_merged *m, const double at[2]) {
-    return (cell){(int64_t)floor((at[0] - m->origin[0]) / m->cell_m),
-                  (int64_t)floor((at[1] - m->origin[1]) / m->cell_m)};
+    return (cell){whole((at[0] - m->origin[0]) / m->cell_m), whole((at[1] - m->origin[1]) / m->cell_m)};
 }
 
 static size_t slot_of(const mst_merged *m, cell c) {

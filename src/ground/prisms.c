@@ -146,8 +146,8 @@ static double uncovered(double whole, double covered) {
 }
 
 static mst_status take_sums(const sums *s, double whole, mst_arena *arena, mst_prism_sum *sum) {
-    mst_prism_sum r = {.cut_m3 = mst_sum_value(&s->cut),
-                       .fill_m3 = mst_sum_value(&s->fill),
+    mst_prism_sum r = {.cut_m3 = fmax(mst_sum_value(&s->cut), 0), /* where there is nothing, rounding may leave less */
+                       .fill_m3 = fmax(mst_sum_value(&s->fill), 0),
                        .area_m2 = mst_sum_value(&s->area),
                        .cut_area_m2 = mst_sum_value(&s->cut_area),
                        .fill_area_m2 = mst_sum_value(&s->fill_area),

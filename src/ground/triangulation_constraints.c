@@ -316,8 +316,12 @@ static bool reroute(fixer *f, const meeting *x, uint32_t v) {
     return doubt(f, x->edge) && settle(f) && detour(f, x->low, v, x->high, x->owner);
 }
 
+/* A half-edge and its breakline bit share 32 bits. */
+static const uint32_t MOST_VERTICES = (uint32_t)1 << 28;
+
 static bool has_room(fixer *f) {
     mst_mesh *m = f->m;
+    if (m->vertex_count >= MOST_VERTICES) return false;
     if (m->vertex_count < m->vertex_room && m->vertex_count < f->spoke_room) return true;
     size_t room = m->vertex_room + m->vertex_room / 2;
     double(*at)[2] = mst_arena_array(f->arena, room, sizeof *at);

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <time.h>
 #include <unistd.h>
 
 typedef struct scratch {
@@ -35,6 +36,16 @@ static void remove_scratch(const scratch *where) {
     rmdir(where->folder);
 }
 
+/* Today, for a file that leaves the job with a date and was not given one; the operations know no clock. */
+static void set_date(json_t *arguments, const char *operation) {
+    char today[16];
+    time_t now = time(NULL);
+    struct tm local;
+    bool dated = strcmp(operation, "draw") == 0 || strcmp(operation, "export") == 0;
+    if (!dated || json_object_get(arguments, "date") || !localtime_r(&now, &local)) return;
+    if (strftime(today, sizeof today, "%Y-%m-%d", &local)) json_object_set_new(arguments, "date", json_string(today));
+}
+
 static json_t *read_query(const http_request *request, const char *output, mst_error *error) {
     const char *text = MHD_lookup_connection_value(request->connection, MHD_GET_ARGUMENT_KIND, "arguments");
     json_t *arguments = json_loads(text ? text : "{}", JSON_REJECT_DUPLICATES, NULL);
@@ -53,6 +64,7 @@ static int write_file(const http_request *request, const char *operation, const 
     json_t *arguments = read_query(request, where.file, error), *result = NULL;
     int file = -1;
     if (arguments) {
+        set_date(arguments, operation);
         mst_status status = http_operate(request->server, operation, arguments, &result, error);
         file = status == MST_OK ? open(where.file, O_RDONLY | O_CLOEXEC) : -1;
         if (status == MST_OK && file < 0) (void)mst_fail(error, MST_IO, "The operation wrote no file.");

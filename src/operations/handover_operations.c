@@ -10,7 +10,7 @@ static mst_sheet_text sheet_text(const mst_site *site, const json_t *definition,
     return (mst_sheet_text){.title = SAYS("sheet-title", "Site plan"), .supplement = mst_site_setting(site, "title", ""), .number = SAYS("number", ""),
                             .revision = SAYS("revision", "A"), .revision_note = SAYS("revision-note", "First issue"), .date = SAYS("date", ""),
                             .status = SAYS("status", "PRELIMINARY"), .owner = SAYS("owner", ""), .creator = SAYS("creator", ""), .approved = SAYS("approved", ""),
-                            .client = SAYS("client", ""), .sheet = 1, .sheets = 1};
+                            .client = SAYS("client", ""), .north = SAYS("north", ""), .services = SAYS("services", ""), .sheet = 1, .sheets = 1};
 #undef SAYS
 }
 
@@ -31,7 +31,7 @@ static mst_status scale_of(const json_t *arguments, double *scale, mst_error *er
 
 MST_OPERATION(mst_op_draw) {
     static const char *const KNOWN[] = {"sheet", "scale", "paper", "output", "portrait", "turn", "contours", "sheet-title", "number", "revision", "revision-note",
-                                        "date", "status", "owner", "creator", "approved", "client", "stakes", NULL};
+                                        "date", "status", "owner", "creator", "approved", "client", "north", "services", "stakes", "point-names", "ellipses", NULL};
     mst_derived *d = &session->derived;
     const char *output;
     double scale = 0, used = 0, turn = 0, interval = 0;
@@ -51,7 +51,8 @@ MST_OPERATION(mst_op_draw) {
                                .setout = staked ? &sheet : NULL, .text = sheet_text(d->site, definition, arguments), .contour_interval_m = interval,
                                .imperial = strcmp(mst_site_setting(d->site, "units", "metric"), "imperial") == 0};
     mst_drawing_options options = {.paper = mst_arg_text(arguments, "paper", mst_arg_text(definition, "paper", "A3")), .scale = scale,
-                                   .north_up_turn_rad = turn * MST_PI / 180, .portrait = mst_arg_flag(arguments, "portrait")};
+                                   .north_up_turn_rad = turn * MST_PI / 180, .portrait = mst_arg_flag(arguments, "portrait"),
+                                   .point_names = mst_arg_flag(arguments, "point-names"), .ellipses = mst_arg_flag(arguments, "ellipses")};
     status = mst_draw_plan(&input, &options, output, &used, error);
     if (!status) *result = json_pack("{s:s,s:s,s:f}", "file", output, "paper", options.paper, "scale", used);
     json_decref(definition);

@@ -8,6 +8,7 @@
 /* the site and its history */
 MST_OPERATION(mst_op_new);
 MST_OPERATION(mst_op_import);
+MST_OPERATION(mst_op_cloud);
 MST_OPERATION(mst_op_add_reading);
 MST_OPERATION(mst_op_set_aside);
 MST_OPERATION(mst_op_remove_page);

@@ -27,6 +27,10 @@ void mst_session_close(mst_session *session) {
     free(session);
 }
 
+void mst_session_on_progress(mst_session *session, void *self, void (*tell)(void *self, double fraction, const char *sentence)) {
+    session->progress = (mst_progress){self, tell};
+}
+
 int64_t mst_session_revision(mst_session *session) {
     int64_t revision = -1;
     return mst_file_revision(session->file, &revision, NULL) == MST_OK ? revision : -1;

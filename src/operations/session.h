@@ -33,6 +33,7 @@ typedef struct mst_derived {
 struct mst_session {
     mst_file *file;
     mst_derived derived;
+    mst_progress progress; /**< of the operation under way, for whoever waits */
     mst_arena *scratch; /**< for the operation under way; mst_operate empties it */
 };
 

@@ -5,6 +5,7 @@
 static const mst_operation TABLE[] = {
     {"new", "make a site file", MST_NEEDS_FILES, false, mst_op_new},
     {"import", "take a field page in: all rows or none", MST_NEEDS_FILES, true, mst_op_import},
+    {"cloud", "thin a scan and take its points in as a page", MST_NEEDS_FILES, true, mst_op_cloud},
     {"add-reading", "add one reading to a page", MST_NEEDS_FILES, true, mst_op_add_reading},
     {"set-aside", "let a reading not count, with a reason, or take it back in", MST_NEEDS_FILES, true, mst_op_set_aside},
     {"remove-page", "withdraw a field page; its readings stay in the history", MST_NEEDS_FILES, true, mst_op_remove_page},

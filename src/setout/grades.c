@@ -28,7 +28,7 @@ mst_status mst_slope_stake_catch(const mst_slope_stake *at, double *distance_m, 
             at->slope);
     double distance = (at->half_width_m + at->slope * at->height_m) / closing;
     double height = at->height_m + at->ground_rise * distance;
-    if (height < 0)
+    if (height < 0 || distance < 0)
         return mst_fail(
             error, MST_NO,
             "The ground crosses the formation before its edge: cut turns to fill there, so stake both sides.");

@@ -60,6 +60,7 @@ mst_status mst_adjustment_variance(const mst_adjustment *adjustment, const mst_g
 mst_ellipse mst_ellipse_of(double ee, double en, double nn) {
     double middle = (ee + nn) / 2, half = hypot((nn - ee) / 2, en), major = middle + half;
     double minor = major > 0 ? (ee * nn - en * en) / major : 0; /* not middle - half, which loses a thin ellipse */
+    minor = fmin(minor, major);                                 /* on a circle rounding may swap them */
     double bearing = half > 0 ? atan2(2 * en, nn - ee) / 2 : 0;
     if (bearing < 0) bearing += MST_PI;
     return (mst_ellipse){sqrt(fmax(major, 0)), sqrt(fmax(minor, 0)), bearing < MST_PI ? bearing : 0};

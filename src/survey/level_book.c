@@ -15,6 +15,11 @@ typedef struct run {
     double start_level, backsights, foresights, rises, falls, end_level;
     bool start_known, broken;
     int set_ups;
+    struct { /* up to the last foresight: what the check is about */
+        size_t line;
+        double backsights, rises, falls;
+        int set_ups;
+    } closed;
 } run;
 
 typedef struct reducing {
@@ -53,6 +58,7 @@ static void start_run(reducing *r, size_t i, const char *name) {
                                         : FIRST_LEVEL_M;
     r->now = (run){.first = i,
                    .last = i,
+                   .closed.line = i,
                    .start = name,
                    .start_level = level,
                    .end_level = level,
@@ -72,8 +78,8 @@ static void take_down(reducing *r, mst_level_line *line, double reading) {
 
 /* The known level on which the run ends: a held one, or that of its own start. */
 static double closing_level(const reducing *r) {
-    const char *end = r->book.lines[r->now.last].point;
-    if (r->now.last == r->now.first) return NAN;
+    const char *end = r->book.lines[r->now.closed.line].point;
+    if (r->now.closed.line == r->now.first) return NAN;
     if (strcmp(end, r->now.start) == 0) return r->now.start_level;
     return r->now.start_known ? held_level(r, end) : NAN;
 }
@@ -81,7 +87,7 @@ static double closing_level(const reducing *r) {
 static void distribute(reducing *r, double misclosure) {
     for (size_t i = r->now.first; i <= r->now.last; i++) {
         mst_level_line *line = &r->book.lines[i];
-        double share = r->now.set_ups > 0 ? (double)r->set_up[i] / r->now.set_ups : 0;
+        double share = r->now.closed.set_ups > 0 ? fmin((double)r->set_up[i] / r->now.closed.set_ups, 1) : 0;
         line->adjusted_m = line->level_m - (isnan(misclosure) ? 0 : share * misclosure);
     }
 }
@@ -91,16 +97,15 @@ static void end_run(reducing *r) {
     mst_level_book *book = &r->book;
     if (n->set_ups == 0) return;
     double closing = n->broken ? NAN : closing_level(r), misclosure = n->end_level - closing;
-    double allowed = ALLOWED_M * sqrt(n->set_ups);
+    double allowed = ALLOWED_M * sqrt(n->closed.set_ups), rise = n->closed.backsights - n->foresights;
     distribute(r, misclosure);
-    book->sum_backsight_m += n->backsights;
+    book->sum_backsight_m += n->closed.backsights;
     book->sum_foresight_m += n->foresights;
-    book->sum_rise_m += n->rises;
-    book->sum_fall_m += n->falls;
+    book->sum_rise_m += n->closed.rises;
+    book->sum_fall_m += n->closed.falls;
     book->set_ups += n->set_ups;
-    book->arithmetic_ok &=
-        n->broken || (fabs(n->backsights - n->foresights - (n->rises - n->falls)) < ARITHMETIC_M &&
-                      fabs(n->backsights - n->foresights - (n->end_level - n->start_level)) < ARITHMETIC_M);
+    book->arithmetic_ok &= n->broken || (fabs(rise - (n->closed.rises - n->closed.falls)) < ARITHMETIC_M &&
+                                         fabs(rise - (n->end_level - n->start_level)) < ARITHMETIC_M);
     if (!isnan(misclosure) && (isnan(book->misclosure_m) || fabs(misclosure) / allowed > r->worst_excess)) {
         r->worst_excess = fabs(misclosure) / allowed;
         book->misclosure_m = misclosure;
@@ -129,6 +134,11 @@ static void take_line(reducing *r, size_t i, const mst_row *row) {
         take_down(r, line, fore);
         r->now.foresights += fore;
         r->now.end_level = line->level_m;
+        r->now.closed.line = i;
+        r->now.closed.backsights = r->now.backsights;
+        r->now.closed.rises = r->now.rises;
+        r->now.closed.falls = r->now.falls;
+        r->now.closed.set_ups = r->now.set_ups;
     }
     r->set_up[i] = r->now.set_ups;
     r->now.last = i;

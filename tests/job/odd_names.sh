@@ -26,7 +26,7 @@ does "set out" setout site.gpkg
 does "estimate" estimate site.gpkg --json; cp out estimate.json
 does "adjust" adjust site.gpkg --json; cp out adjust.json
 refuses "a satellite track without a place on the earth" 1 "gnss" export site.gpkg --to gpx -o site.gpx
-node - <<'J' || bad "names in JSON and GeoJSON"
+passes "names in JSON and GeoJSON" node - <<'J'
 const { readFileSync } = require("node:fs");
 const json = (name) => JSON.parse(readFileSync(name, "utf8"));
 const names = json("names.json"), same = (a) => JSON.stringify([...a].sort()) === JSON.stringify([...names].sort());
@@ -44,7 +44,7 @@ does "the points file is a page" import again.gpkg site.csv --as points --frame 
 does "adjust" adjust again.gpkg --json
 same "names that came back" "$(node -p 'JSON.parse(require("fs").readFileSync("out")).points.map((p) => p.point).sort().join("|") === JSON.parse(require("fs").readFileSync("names.json")).sort().join("|")')" true
 if /usr/bin/python3 -c 'import ezdxf' 2>/dev/null; then
-  if /usr/bin/python3 - <<'P'
+  passes "DXF, LandXML, SVG, spreadsheet" /usr/bin/python3 - <<'P'
 import json, zipfile, ezdxf, xml.etree.ElementTree as xml
 drawing = ezdxf.readfile("site.dxf")
 audit = drawing.audit()
@@ -56,7 +56,6 @@ for name in book.namelist():
 text = book.read("xl/sharedStrings.xml").decode()
 assert "=1+1" in text and "日本語の点" in text, "names in the spreadsheet"
 P
-  then good; else bad "DXF, LandXML, SVG or spreadsheet"; fi
 fi
 case $(pdftotext -enc UTF-8 plan.pdf -) in *'<T>&"é'*) good ;; *) bad "the sheet lost its accents" ;; esac
 finish

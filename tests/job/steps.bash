@@ -7,6 +7,8 @@ source=$(realpath "$2")
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 cd "$work"
+# Under the sanitizers: a fault is no answer of the program, and what the font library keeps is its own.
+export ASAN_OPTIONS="${ASAN_OPTIONS:-}:exitcode=99" LSAN_OPTIONS="suppressions=$source/tests/support/leaks.txt:print_suppressions=0:exitcode=99"
 checks=0
 failed=0
 
@@ -31,6 +33,11 @@ refuses() {
   if [ "$status" != "$wanted" ]; then bad "$what: exit $status instead of $wanted from merestone $*: $(head -c 300 err)"
   elif ! head -n 1 err | grep -Eq -- "$pattern"; then bad "$what: said: $(head -c 400 err)"
   else good; fi
+}
+# passes WHAT COMMAND: another program that must end well.
+passes() {
+  local what=$1; shift
+  if "$@"; then good; else bad "$what"; fi
 }
 same() { if [ "$2" = "$3" ]; then good; else bad "$1: $2 instead of $3"; fi; }
 number() { node -e 'const v = process.argv[2].split(".").reduce((o, k) => o?.[k], JSON.parse(require("fs").readFileSync(process.argv[1]))); console.log(v)' "$1" "$2"; }

@@ -85,7 +85,7 @@ let newest = 0;
 let offered: Promise<ReadonlySet<string>> | null = null;
 
 /** The operations that this server has: a page may be newer or older than its program. */
-function offeredOperations(): Promise<ReadonlySet<string>> {
+export function offeredOperations(): Promise<ReadonlySet<string>> {
   offered ??= fetch("/api/operations").then(
     async (r) => new Set(((await r.json()) as { operations: { name: string }[] }).operations.map((o) => o.name)),
     () => {
@@ -108,13 +108,18 @@ function keep(name: OperationName, value: unknown, failure: Failure | undefined)
 
 /** Asks one operation and keeps its answer, or the sentence why there is none. */
 export async function derive(name: OperationName, asked = newest): Promise<void> {
+  const survey = surveyed;
+  const kept = (value: unknown, failure: Failure | undefined) => {
+    if (asked !== newest) return; /* a newer question is on its way */
+    madeFor.set(name, survey);
+    keep(name, value, failure);
+  };
   try {
     if (!(await offeredOperations()).has(name)) return;
-    const value = await timed(name, call(name, argumentsOf(name)));
-    if (asked === newest) keep(name, value, undefined);
+    kept(await timed(name, call(name, argumentsOf(name))), undefined);
   } catch (error) {
     if (error instanceof Away) job.set({ away: true });
-    else if (error instanceof Refused) asked === newest && keep(name, undefined, error.failure);
+    else if (error instanceof Refused) kept(undefined, error.failure);
     else throw error;
   }
 }
@@ -125,6 +130,8 @@ function surveyOf(site: Site): string {
   return JSON.stringify([pages, site.features.map((f) => [f.name, f.role, f.points.map((v) => v.point + v.edge)]), Object.entries(site.settings).filter(([key]) => !/^(title|units|currency|load|client|owner|creator|approved|soil\..*)$/.test(key))]);
 }
 let surveyed = "";
+/** Of which survey an answer speaks: one that came too late for its question is not taken for an answer. */
+const madeFor = new Map<OperationName, string>();
 
 /** What has nothing to work on is not asked for. */
 function hasInputs(site: Site, name: OperationName): boolean {
@@ -191,10 +198,8 @@ export async function refresh(): Promise<void> {
     job.set(error instanceof Away ? { away: true } : { said: saidOf(error) });
     return;
   }
-  const survey = surveyOf(job.get().site!);
-  const same = survey === surveyed && job.get().results.adjust !== undefined;
-  surveyed = survey;
-  const names = DERIVED.filter((name) => hasInputs(job.get().site!, name) && (!same || !OF_THE_SURVEY.includes(name)));
+  surveyed = surveyOf(job.get().site!);
+  const names = DERIVED.filter((name) => hasInputs(job.get().site!, name) && !(OF_THE_SURVEY.includes(name) && madeFor.get(name) === surveyed));
   forget(DERIVED.filter((name) => !hasInputs(job.get().site!, name)));
   await Promise.all([derive("history", asked).then(() => job.set(turnsOf(job.get().results.history?.changes ?? []))), ...names.map((name) => derive(name, asked)), ...(job.get().results.gear ? [] : [derive("gear", asked)])]);
   if (asked !== newest) return;

@@ -18,6 +18,17 @@ test("each page sees the other's change, and a figure that moved is marked", asy
   await expect(other.locator(".figure", { hasText: "terrace, cut less fill" }).locator(".moved")).toHaveCount(0);
 });
 
+test("what is begun on one page is not wiped by another", async ({ page, demo }) => {
+  await visit(page, demo);
+  await settled(page);
+  const levels = await open(page, "Levels");
+  await levels.getByLabel("Finished level").fill("100.020");
+  const { works } = await demo.post<{ works: { name: string; definition: object }[] }>("site");
+  await demo.post("put-work", { definition: { ...works.find((w) => w.name === "terrace")!.definition, level: "99.900" } });
+  await expect(levels.locator(".fault")).toContainText("set to level 99.900");
+  await expect(levels.getByLabel("Finished level")).toHaveValue("100.020");
+});
+
 test("a stale edit is refused with what changed, and can be made on top", async ({ page, demo }) => {
   await page.route("**/api/events", (route) => route.abort()); /* a page that has not heard */
   await visit(page, demo);
@@ -48,7 +59,7 @@ test("the server dies while a reading is typed: it is said, kept and sent once",
   await expect(page.locator(".notice.strong")).toContainText("2 entries are kept here");
   await page.reload().catch(() => undefined); /* even a reload keeps them, once the server answers again */
   await demo.start();
-  await page.goto(demo.address);
+  await expect(async () => { await page.goto(demo.address); }).toPass();
   await expect.poll(() => demo.post<SiteRows>("site").then(typedRows)).toEqual(["15.020", "4.440"]);
   await expect(page.locator(".notice.strong")).toHaveCount(0);
 });

@@ -1,5 +1,5 @@
 // Levels: each element of the works with its level, fall or depth; the figures follow the thumb, the site changes on Keep.
-import { useEffect, useState } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 import { call, saidOf } from "../api/client";
 import type { Finding, Work, WorkDefinition } from "../api/types";
 import { change, job, preview } from "../job";
@@ -78,9 +78,17 @@ function WorkForm({ work, fresh, onClose }: { work: Work; fresh: boolean; onClos
   const stored = useStore(job, (s) => s.results.volume?.elements?.find((e) => e.element === work.name));
   const [draft, setDraft] = useState(work.definition);
   const [said, setSaid] = useState("");
-  useEffect(() => setDraft(work.definition), [work.definition]);
+  const stands = JSON.stringify(work.definition);
+  const begun = useRef(stands);
+  useEffect(() => {
+    if (stands === begun.current) return;
+    /* Changed on another page, or kept here: what was begun on this page is not wiped under the thumb. */
+    if (JSON.stringify(draft) === begun.current) setDraft(work.definition);
+    else if (JSON.stringify(draft) !== stands) setSaid(`Meanwhile this was set to ${describe(work.definition)} elsewhere; Keep puts yours in its place.`);
+    begun.current = stands;
+  }, [stands]);
   const volume = live?.volume ?? stored;
-  const changed = fresh || JSON.stringify(draft) !== JSON.stringify(work.definition);
+  const changed = fresh || JSON.stringify(draft) !== stands;
   const take = (d: WorkDefinition) => {
     setDraft(d);
     setSaid("");

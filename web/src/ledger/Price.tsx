@@ -5,7 +5,7 @@ import { hasPage } from "../figures";
 import { change, job } from "../job";
 import { leadTo } from "../sheet/lead";
 import { useStore } from "../store";
-import { fixed, money } from "../units";
+import { decimalsFor, fixed, money } from "../units";
 import { Part } from "./Chapter";
 import { csvField } from "./records";
 import { TakeIn } from "./TakeIn";
@@ -35,6 +35,11 @@ function Rate({ line, currency }: { line: TakeoffLine; currency: string }) {
   return <input class="rate" inputMode="decimal" aria-label={`Rate of ${line.item} per ${line.unit}`} value={text} placeholder="rate" onInput={(e) => setText(e.currentTarget.value)} onBlur={keep} onKeyDown={(e) => { if (e.key === "Enter") keep(); }} />;
 }
 
+function bandOf({ interval: [low, high] }: TakeoffLine): string {
+  const decimals = decimalsFor((high - low) / 2, 2);
+  return high - low < 0.005 ? "counted" : `${fixed(low, decimals)} to ${fixed(high, decimals)}`;
+}
+
 function buying(line: TakeoffLine): string {
   const net = `${fixed(line.net, 2)} ${line.unit} net`;
   const waste = line.waste_percent ? ` + ${fixed(line.waste_percent, 0)} % = ${fixed(line.gross, 2)}` : "";
@@ -50,7 +55,7 @@ function Line({ line, currency }: { line: TakeoffLine; currency: string }) {
   return (
     <li class="bill-line">
       <p class="top"><b>{line.item}</b><span class="money">{line.amount === null || line.amount === undefined ? "not in the total" : money(line.amount, currency)}</span></p>
-      <p class="quiet">{buying(line)} <span class="band">({fixed(line.interval[0], 1)} to {fixed(line.interval[1], 1)})</span></p>
+      <p class="quiet">{buying(line)} <span class="band">({bandOf(line)})</span></p>
       <div class="acts"><label>at <Rate line={line} currency={currency} /> per {line.unit}</label>{sources.slice(0, 4).map((s) => <button key={s.name} class="place" onClick={() => leadTo({ type: "feature", name: s.place })}>{s.name}</button>)}</div>
     </li>
   );

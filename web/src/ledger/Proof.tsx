@@ -28,6 +28,7 @@ export function Proof() {
           <li key={c.point} class={c.verdict.replace(" ", "-")}>
             <span class="verdict"><b aria-hidden="true">{SIGN[c.verdict]}</b> {c.verdict}</span>
             <span class="about">
+              <b class="point">{c.point}</b>
               <button class="place" onClick={() => leadTo(placeOf(c))}>{c.sentence}</button>
               <small>{c.distance_m !== null && `off by ${say("small", c.distance_m, units)}`}{c.dz_m !== null ? `, level ${c.dz_m >= 0 ? "high" : "low"} by ${say("small", Math.abs(c.dz_m), units)}` : ""}{c.tolerance_m !== null && `; allowed ${say("small", c.tolerance_m, units)}`}</small>
             </span>

@@ -3,7 +3,7 @@ import { useEffect, useState } from "preact/hooks";
 import { call } from "../api/client";
 import type { AdjustedPoint, Suspect, VisitPlan } from "../api/types";
 import { plural } from "../figures";
-import { TIMES, job, type Place } from "../job";
+import { TIMES, job, offeredOperations, type Place } from "../job";
 import { leadTo } from "../sheet/lead";
 import { useStore } from "../store";
 import { fixed, say } from "../units";
@@ -16,7 +16,7 @@ function SuspectLine({ s }: { s: Suspect }) {
   const [asking, setAsking] = useState(false);
   return (
     <li class="suspect">
-      <p><b>!</b> {s.sentence} <span class="aside">{s.page}, row {s.row}, {s.visit}</span></p>
+      <p><b>!</b> {s.sentence} {!s.sentence.includes(s.page) && <span class="aside">{s.page}, row {s.row}, {s.visit}</span>}</p>
       <div class="acts">
         <button class="plain" onClick={() => leadTo(placeOf(s))}>show it</button>
         <button class="plain" aria-expanded={asking} onClick={() => setAsking(!asking)}>set it aside</button>
@@ -61,7 +61,9 @@ function Next() {
   const [plan, setPlan] = useState<VisitPlan | null>(null);
   useEffect(() => {
     let current = true;
-    call("plan-visit").then((p) => current && setPlan(p), () => current && setPlan(null));
+    offeredOperations()
+      .then((offered) => (offered.has("plan-visit") ? call("plan-visit") : null))
+      .then((p) => current && setPlan(p), () => current && setPlan(null));
     return () => {
       current = false;
     };
@@ -85,7 +87,7 @@ export function Trust() {
         {a.datum && <p class="quiet">{a.datum}</p>}
       </Part>
       <Part title="Points, the weakest first">
-        <label class="wide">Ellipses on the sheet, at 95 %, drawn <select value={magnify} onChange={(e) => job.set({ magnify: Number(e.currentTarget.value) })}>{TIMES.map((n) => <option key={n} value={n}>{n} times</option>)}</select></label>
+        <label class="wide">Ellipses on the sheet, at 95 %, drawn <select value={magnify} onChange={(e) => job.set({ magnify: Number(e.currentTarget.value) })}>{TIMES.map((n) => <option key={n} value={n}>{n === 1 ? "true size" : `${n} times`}</option>)}</select></label>
         <Points points={a.points} />
       </Part>
     </>

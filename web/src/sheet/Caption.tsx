@@ -78,9 +78,11 @@ export function Caption() {
   const line = useStore(job, (s) => s.line);
   const picking = useStore(job, (s) => s.picking);
   const points = useStore(job, (s) => s.results.adjust?.points);
+  const view = useStore(job, (s) => s.view);
   const [why, setWhy] = useState(false);
   useEffect(() => setWhy(false), [place]);
-  if (line && (line.length || picking) && job.get().view !== "section") return <LineCaption line={line} />;
+  if (view === "relief") return null;
+  if (line && (line.length || picking) && view !== "section") return <LineCaption line={line} />;
   if (picking) return <p class="caption" role="status"><b>{picking === "section" ? "Section" : "Measure"}</b> <span>Tap where the line starts.</span></p>;
   if (!place || place.type === "between") return null;
   const point = place.type === "point" ? points?.find((p) => p.point === place.name) : undefined;

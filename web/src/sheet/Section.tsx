@@ -58,7 +58,9 @@ function Drawing({ profile, times, units }: { profile: Profile; times: number; u
   const y = (z: number) => EDGE.top + height / 2 - (z - middle) * up;
   const step = roundStep(Math.max((high - low) / 4, 0.02));
   const levels = Array.from({ length: 12 }, (_, i) => (Math.floor(low / step) + i) * step).filter((z) => y(z) > EDGE.top - 8 && y(z) < EDGE.top + height + 8);
-  const stations = Array.from({ length: 7 }, (_, i) => (last * i) / 6);
+  const unit = units === "imperial" ? 0.3048 : 1;
+  const part = roundStep(last / unit / 7) * unit;
+  const stations = Array.from({ length: Math.floor(last / part) + 1 }, (_, i) => i * part);
   return (
     <svg class="profile" viewBox={`0 0 ${WIDTH} ${HEIGHT}`} role="img" aria-label={`Section ${fixed(last, 2)} m long, ground from ${fixed(low, 2)} to ${fixed(high, 2)}`}>
       <defs>
@@ -67,7 +69,7 @@ function Drawing({ profile, times, units }: { profile: Profile; times: number; u
       {levels.map((z) => (
         <g key={z}>
           <line class="level" x1={EDGE.left} x2={WIDTH - EDGE.right} y1={y(z)} y2={y(z)} />
-          <text x={EDGE.left - 8} y={y(z) + 4} text-anchor="end">{write("level", z, units).text}</text>
+          <text x={EDGE.left - 8} y={y(z) + 4} text-anchor="end">{write("level", z, units).text.replace(/(\.\d\d)0$/, "$1")}</text>
         </g>
       ))}
       {runs.map((run, i) => {
@@ -79,7 +81,7 @@ function Drawing({ profile, times, units }: { profile: Profile; times: number; u
           </g>
         );
       })}
-      {stations.map((m) => <text key={m} x={x(m)} y={HEIGHT - 16} text-anchor="middle">{write("length", m, units).text.replace(/(\.\d)\d*$/, "$1")}</text>)}
+      {stations.map((m) => <text key={m} x={x(m)} y={HEIGHT - 16} text-anchor="middle">{write("length", m, units).text.replace(/\.?0+$/, "") || "0"}</text>)}
       <text x={WIDTH - EDGE.right} y={14} text-anchor="end">heights drawn {fixed(shownTimes, 1)} times</text>
     </svg>
   );

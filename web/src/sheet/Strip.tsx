@@ -9,7 +9,7 @@ const VIEWS: readonly [View, string][] = [["plan", "Plan"], ["section", "Section
 function look(view: View): void {
   const state = job.get();
   if (view === "section" && !(state.line && state.line.length === 2)) job.set({ view: "section", picking: "section", line: [] });
-  else job.set({ view, picking: null, ...(view === "plan" ? { line: null } : {}) });
+  else job.set({ view, picking: null, ...(view === "section" ? {} : { line: null }) });
 }
 
 interface Named { name: string; place: Place }
@@ -38,6 +38,7 @@ function Find() {
     setMissed(!hit);
     if (!hit) return;
     leadTo(hit.place);
+    setText("");
     (document.activeElement as HTMLElement | null)?.blur(); /* on a phone the field lies over the strip while it is written in */
   };
   return (

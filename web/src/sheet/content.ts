@@ -1,7 +1,7 @@
 // What lies on the sheet, as map features: from the operations' results to lines, points and words.
 import Feature from "ol/Feature";
 import { LineString, Point, Polygon } from "ol/geom";
-import type { AdjustedPoint, Path, Site } from "../api/types";
+import type { AdjustedPoint, Adjustment, Path, Site } from "../api/types";
 import { worksShown, type Job } from "../job";
 import { readSlope, say, slopeSaid } from "../units";
 import { edgesOf, lengthOf, polylineOf, type XY } from "./arcs";
@@ -9,9 +9,15 @@ import type { FindPoint } from "./ground";
 
 export const pointAt = (p: AdjustedPoint): XY | null => (p.easting_m === null || p.northing_m === null ? null : [p.easting_m, p.northing_m]);
 
+const places = new WeakMap<Adjustment, ReadonlyMap<string, XY | null>>();
+
+/** Finds adjusted points by name; the index is made once for each adjustment. */
 export function finderOf(job: Job): FindPoint {
-  const places = new Map((job.results.adjust?.points ?? []).map((p) => [p.point, pointAt(p)]));
-  return (name) => places.get(name) ?? null;
+  const { adjust } = job.results;
+  if (!adjust) return () => null;
+  const index = places.get(adjust) ?? new Map(adjust.points.map((p) => [p.point, pointAt(p)]));
+  places.set(adjust, index);
+  return (name) => index.get(name) ?? null;
 }
 
 export function areaFeatures(site: Site): Feature[] {

@@ -173,7 +173,7 @@ function markOf(job: Job, place: Place): Feature | null {
     const at = find(place.name);
     const stake = job.results.setout?.stakes.find((s) => s.stake === place.name);
     const where = at ?? (stake ? [stake.easting_m, stake.northing_m] : null);
-    return where ? new Feature({ geometry: new Point(where), label: place.name }) : null;
+    return where ? new Feature({ geometry: new Point(where), label: at ? "" : place.name }) : null; /* a point bears its own name */
   }
   if (place.type === "between") {
     const [a, b] = [find(place.from), find(place.to)];
@@ -222,7 +222,9 @@ class GroundSheet {
     const c = canvas.getContext("2d")!;
     c.setTransform(1, 0, 0, 1, 0, 0);
     c.clearRect(0, 0, width, height);
-    if (!this.ink || !job) return;
+    const shown = this.ink !== null && job !== null && (/^(Levels|Earth)$/.test(job.chapter ?? "") || (job.showTriangles && job.chapter === "Ground"));
+    canvas.style.visibility = shown ? "visible" : "hidden"; /* an emptied canvas may linger on the screen */
+    if (!this.ink || !job || !shown) return;
     const scale = ratio / resolution;
     const [e0, n0] = this.ink.origin;
     const place = new DOMMatrix([scale, 0, 0, -scale, width / 2 + (e0 - center[0]) * scale, height / 2 - (n0 - center[1]) * scale]);

@@ -99,9 +99,9 @@ export function showRelief(canvas: HTMLCanvasElement, job: Job, inks: Inks, time
     controls.enableDamping = false;
   const draw = () => renderer.render(scene, camera);
   const look = () => {
-    const far = size * Math.max(1, 1.15 / camera.aspect);
+    const far = size * Math.max(1, 1.4 / camera.aspect);
     camera.position.set(far * 0.38, far * 0.72, far * 1.12);
-    controls.target.set(0, 0, 0);
+    controls.target.set(0, 0, far * 0.09);
     controls.update();
     draw();
   };

@@ -12,8 +12,10 @@ function trace(c: CanvasRenderingContext2D, line: readonly XY[]): void {
   line.forEach(([x, y], i) => (i ? c.lineTo(x, y) : c.moveTo(x, y)));
 }
 
-function drawLabel(c: CanvasRenderingContext2D, [x, y]: XY, words: readonly string[], inks: Inks): void {
+/** Left out where it would hide its own work. */
+function drawLabel(c: CanvasRenderingContext2D, [x, y]: XY, words: readonly string[], room: XY, inks: Inks): void {
   const width = Math.max(...words.map((w) => c.measureText(w).width)) + 10;
+  if (width > room[0] * 0.85 || words.length * LINE > room[1] * 0.55) return;
   const top = y - (words.length * LINE) / 2;
   c.fillStyle = inks.ground;
   c.fillRect(x - width / 2, top - 3, width, words.length * LINE + 5);
@@ -51,6 +53,7 @@ export function drawWorks(canvas: HTMLCanvasElement, w: Window, lie: Lie, marks:
   for (const mark of marks) {
     const outline = mark.outline.map(at);
     const room = Math.max(...outline.map((p) => p[0])) - Math.min(...outline.map((p) => p[0]));
+    const high = Math.max(...outline.map((p) => p[1])) - Math.min(...outline.map((p) => p[1]));
     c.strokeStyle = inks.accent;
     c.lineWidth = 2.2 * inks.weight;
     trace(c, outline);
@@ -58,7 +61,7 @@ export function drawWorks(canvas: HTMLCanvasElement, w: Window, lie: Lie, marks:
     c.font = `11px ${SANS}`;
     if (mark.arrow && chapter === "Levels" && room > 40) drawArrow(c, at(mark.arrow[0]!), at(mark.arrow[1]!), mark.slope, inks);
     c.font = `bold 12px ${SANS}`;
-    if (chapter !== "Price" && room > 74) drawLabel(c, at(mark.middle), mark.words, inks); /* a label wider than its work would hide it */
+    if (chapter !== "Price") drawLabel(c, at(mark.middle), mark.words, [room, high], inks);
   }
   c.restore();
 }

@@ -1,0 +1,11 @@
+#!/usr/bin/env bash
+# The page in a browser against the real program: the story, typing, two pages and a dying server. Arguments: program,
+# source folder. The whole suite, with looks and pace, is `npm run story` in web/. Exit 77: nothing to try it with.
+set -euo pipefail
+program=$(realpath "$1")
+cd "$2/web"
+export CHROMIUM=${CHROMIUM:-/usr/bin/chromium}
+for needed in node_modules/.bin/playwright dist/index.html "$CHROMIUM"; do
+  [ -e "$needed" ] || { echo "skipped: $needed is not there"; exit 77; }
+done
+MERESTONE_PROGRAM=$program node_modules/.bin/playwright test story entry together --grep-invert thousand --reporter=line
