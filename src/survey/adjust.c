@@ -106,8 +106,8 @@ static void give_point(const mst_system *s, const mst_free_datum *free, size_t i
 static void count_readings(const mst_network *net, mst_adjusted_point points[], const mst_row *last[]) {
     for (size_t i = 0; i < net->reading_count; i++) {
         const mst_reading *r = &net->readings[i];
-        const uint32_t ends[] = {r->from, r->to, r->baseline};
-        for (int k = 0; r->used && k < 3; k++) {
+        const uint32_t ends[] = {r->from, r->to, r->baseline, r->fourth};
+        for (int k = 0; r->used && k < 4; k++) {
             if (ends[k] == MST_NONE || last[ends[k]] == r->row) continue;
             last[ends[k]] = r->row;
             points[ends[k]].readings++;
@@ -140,7 +140,7 @@ static void give_observation(const mst_system *s, size_t row, double critical, m
                                   .visit = r->page->visit,
                                   .page = r->page->name,
                                   .row = r->row->line,
-                                  .kind = mst_reading_kind_name(r->kind),
+                                  .kind = mst_words_kind(r),
                                   .from = r->from == MST_NONE ? "" : net->nodes[r->from].name,
                                   .to = net->nodes[r->to].name,
                                   .angular = mst_reading_is_angular(r->kind),

@@ -193,6 +193,34 @@ static void add_piece_as_helper(const mst_body *b, uint32_t node, uint32_t which
                         hypot(own->x - other->x, own->y - other->y), HINGE_SD, false, false});
 }
 
+/* What a condition says of a point once its others are known: a line through the first of them, of no length. */
+static bool line_of_bond(const mst_body *b, const mst_bond *bond, uint32_t node, helper *h) {
+    uint32_t through, from, to;
+    bool across = false;
+    if (bond->kind == MST_READ_RIGHT_ANGLE) {
+        through = from = bond->from;
+        to = node == bond->to ? bond->baseline : bond->to;
+        across = true;
+        if (node == bond->from) return false;
+    } else if (bond->kind == MST_READ_STRAIGHT) {
+        const uint32_t ends[] = {bond->from, bond->to, bond->baseline};
+        from = ends[node == ends[0] ? 1 : 0];
+        to = ends[node == ends[2] ? 1 : 2];
+        through = from;
+    } else {
+        bool second = node == bond->to || node == bond->fourth;
+        from = second ? bond->from : bond->fourth;
+        to = second ? bond->baseline : bond->to;
+        through = second ? (node == bond->to ? bond->fourth : bond->to) : (node == bond->from ? bond->baseline : bond->from);
+    }
+    if (!b->known[from] || !b->known[to] || !b->known[through]) return false;
+    double e = b->e[to] - b->e[from], n = b->n[to] - b->n[from], d = hypot(e, n);
+    if (d < APART_M) return false;
+    double sine = across ? n / d : e / d, cosine = across ? -e / d : n / d;
+    *h = (helper){through, b->e[through], b->n[through], sine, cosine, 0, HINGE_SD / d, true, false};
+    return true;
+}
+
 static size_t helpers_of(const mst_body *b, uint32_t node, helper list[]) {
     const mst_pieces *p = b->from;
     size_t count = 0;
@@ -211,6 +239,10 @@ static size_t helpers_of(const mst_body *b, uint32_t node, helper list[]) {
         double length = mst_tie_length(p->net, tie);
         if (!b->known[other] || isnan(length)) continue;
         add_helper(list, &count, (helper){other, b->e[other], b->n[other], 0, 0, length, tie->sd, false, false});
+    }
+    for (size_t k = p->node_bonds.start[node]; k < p->node_bonds.start[node + 1]; k++) {
+        helper h;
+        if (line_of_bond(b, &p->bonds[p->node_bonds.item[k]], node, &h)) add_helper(list, &count, h);
     }
     for (size_t k = p->node_pieces.start[node]; is_hinge(p, node) && k < p->node_pieces.start[node + 1]; k++)
         add_piece_as_helper(b, node, p->node_pieces.item[k], list, &count);
@@ -237,7 +269,7 @@ static int meet_line_and_circle(const helper *line, const helper *circle, double
     int count = 0;
     for (int side = -1; side <= 1; side += 2) {
         double t = along + side * half;
-        if (t < APART_M) continue;
+        if (line->outward && t < APART_M) continue;
         at[count][0] = line->e + t * line->sine;
         at[count++][1] = line->n + t * line->cosine;
     }
@@ -273,7 +305,7 @@ static double miss(const helper *h, const double at[2]) {
     double de = at[0] - h->e, dn = at[1] - h->n;
     if (!h->line) return hypot(de, dn) - h->length;
     double along = de * h->sine + dn * h->cosine;
-    return along < 0 ? hypot(de, dn) : de * h->cosine - dn * h->sine;
+    return along < 0 && h->outward ? hypot(de, dn) : de * h->cosine - dn * h->sine;
 }
 
 /* Which of two places the helpers other than the pair want: 0 or 1, -1 if they cannot tell. */
@@ -384,8 +416,16 @@ static void wake_hinges(mst_body *b, uint32_t which, uint32_t node) {
     }
 }
 
+static void wake_bonded(mst_body *b, const mst_bond *bond) {
+    const uint32_t ends[] = {bond->from, bond->baseline, bond->to, bond->fourth};
+    for (int i = 0; i < 4; i++)
+        if (ends[i] != MST_NONE) wait_for(b, ends[i]);
+}
+
 static void look_at_node(mst_body *b, uint32_t node) {
     const mst_pieces *p = b->from;
+    for (size_t k = p->node_bonds.start[node]; k < p->node_bonds.start[node + 1]; k++)
+        wake_bonded(b, &p->bonds[p->node_bonds.item[k]]);
     for (size_t k = p->node_pieces.start[node]; k < p->node_pieces.start[node + 1]; k++) {
         uint32_t which = p->node_pieces.item[k];
         if (b->members_known[which]++ == 0) b->first_known[which] = node;

@@ -275,7 +275,7 @@ static bool fix_a_heading(starting *s) {
     for (size_t i = 0; i < net->reading_count; i++) {
         const mst_reading *r = &net->readings[i];
         bool here = r->from == point || r->to == point;
-        if (!here || !mst_reading_is_plan(r->kind) || (r->frame == MST_NONE && r->kind == MST_READ_EASTING)) continue;
+        if (!here || !mst_reading_is_plan(r->kind) || mst_reading_is_condition(r->kind) || (r->frame == MST_NONE && r->kind == MST_READ_EASTING)) continue;
         if (r->turn != MST_NONE && !net->turns[r->turn].fixed) {
             net->turns[r->turn].fixed = true;
             net->datum_plan =
@@ -375,8 +375,9 @@ static uint32_t no_key(const void *of, size_t item, int which) {
 static bool leave_out_lengths(starting *s) {
     mst_pieces *d = &s->directions;
     *d = s->pieces;
-    d->tie_count = d->piece_count = d->member_count = 0;
+    d->tie_count = d->piece_count = d->member_count = d->bond_count = 0;
     return mst_lists_make(&d->node_ties, d->arena, d->net->node_count, 0, no_key, d) &&
+           mst_lists_make(&d->node_bonds, d->arena, d->net->node_count, 0, no_key, d) &&
            mst_lists_make(&d->node_pieces, d->arena, d->net->node_count, 0, no_key, d) &&
            mst_lists_make(&d->turn_pieces, d->arena, d->turn_count, 0, no_key, d) && mst_body_make(&s->shape, d);
 }

@@ -33,10 +33,10 @@ static void join(explaining *x, uint32_t a, uint32_t b) {
 }
 
 /* The points and the frame that a reading joins. @return how many */
-static int ends_of(const mst_network *net, const mst_reading *r, uint32_t ends[4]) {
+static int ends_of(const mst_network *net, const mst_reading *r, uint32_t ends[5]) {
     int count = 0;
-    const uint32_t all[] = {r->to, r->from, r->baseline};
-    for (int i = 0; i < 3; i++)
+    const uint32_t all[] = {r->to, r->from, r->baseline, r->fourth};
+    for (int i = 0; i < 4; i++)
         if (all[i] != MST_NONE) ends[count++] = all[i];
     if (r->frame != MST_NONE && !net->frames[r->frame].has_plan) ends[count++] = (uint32_t)net->node_count + r->frame;
     return count;
@@ -47,7 +47,7 @@ static bool is_free(const explaining *x, uint32_t item) { return item >= x->net-
 static void join_all(explaining *x) {
     for (size_t i = 0; i < x->net->reading_count; i++) {
         const mst_reading *r = &x->net->readings[i];
-        uint32_t ends[4], last = MST_NONE;
+        uint32_t ends[5], last = MST_NONE;
         int count = mst_reading_is_plan(r->kind) ? ends_of(x->net, r, ends) : 0;
         for (int k = 0; k < count; k++) {
             if (!is_free(x, ends[k])) continue;
@@ -65,7 +65,7 @@ static void add_anchor(group *g, uint32_t node) {
 }
 
 static void add_reading(explaining *x, const mst_reading *r) {
-    uint32_t ends[4], root = MST_NONE;
+    uint32_t ends[5], root = MST_NONE;
     int count = ends_of(x->net, r, ends);
     for (int k = 0; k < count; k++)
         if (is_free(x, ends[k])) root = root_of(x, ends[k]);
@@ -73,8 +73,8 @@ static void add_reading(explaining *x, const mst_reading *r) {
     group *g = &x->groups[root];
     g->rows++;
     bool tie = r->kind == MST_READ_DISTANCE || r->kind == MST_READ_SLOPE;
-    bool sight = r->kind == MST_READ_BEARING || r->kind == MST_READ_DIRECTION || r->kind == MST_READ_ZENITH;
-    g->lengths |= !sight;
+    bool condition = mst_reading_is_condition(r->kind), sight = r->kind == MST_READ_BEARING || r->kind == MST_READ_DIRECTION || r->kind == MST_READ_ZENITH;
+    g->lengths |= !sight && !condition;
     g->turned |= !tie;
     for (int k = 0; k < count; k++) {
         if (ends[k] >= x->net->node_count) continue;

@@ -196,6 +196,7 @@ static void try_angle(trying *t, uint32_t i, double error) {
 
 static void try_values(trying *t, uint32_t i, double error) {
     const mst_reading *r = reading_of(t, i);
+    if (r->page->kind == MST_PAGE_CONDITIONS) return; /* nobody read it */
     if (mst_reading_is_angular(r->kind)) {
         try_angle(t, i, error);
     } else {
@@ -266,6 +267,7 @@ static void try_point(trying *t, uint32_t i, uint32_t node, bool start, double u
 
 static void try_points(trying *t, uint32_t i) {
     const mst_reading *r = reading_of(t, i);
+    if (mst_reading_is_condition(r->kind)) return;
     bool start = takes_other_start(r);
     double usual = POINT / (double)t->fresh->node_count / (start ? 2 : 1);
     for (uint32_t node = 0; node < t->fresh->node_count; node++) {

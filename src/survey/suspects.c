@@ -282,7 +282,9 @@ static void size_words(const mst_reading *r, double error, char *out, size_t siz
     char angle[40];
     mst_angle_dms(fabs(error), 0, angle, sizeof angle);
     const char *way = error > 0 ? "large" : "small";
-    if (mst_reading_is_angular(r->kind)) snprintf(out, size, "%s too %s", angle, way);
+    if (r->page->kind == MST_PAGE_CONDITIONS)
+        snprintf(out, size, "%.*f m off what the readings say", fabs(error) < 0.1 ? 3 : 2, fabs(error));
+    else if (mst_reading_is_angular(r->kind)) snprintf(out, size, "%s too %s", angle, way);
     else if (r->kind == MST_READ_DISTANCE || r->kind == MST_READ_SLOPE)
         snprintf(out, size, "%.*f m %s", fabs(error) < 0.1 ? 3 : 2, fabs(error), error > 0 ? "long" : "short");
     else snprintf(out, size, "%.*f m too %s", fabs(error) < 0.1 ? 3 : 2, fabs(error), way);

@@ -5,6 +5,19 @@
 #include "survey/rank.h"
 #include <math.h>
 
+const char *mst_words_kind(const mst_reading *r) {
+    if (r->page->kind != MST_PAGE_CONDITIONS) return mst_reading_kind_name(r->kind);
+    if (r->kind == MST_READ_DISTANCE) return "length";
+    return r->kind == MST_READ_HEIGHT_DIFFERENCE ? "equal level" : mst_reading_kind_name(r->kind);
+}
+
+/* The points of a condition as they stand on its page. */
+static const char *condition_words(const mst_reading *r, const char *visit, mst_arena *arena) {
+    const char *const *p = &r->row->text[MST_CONDITIONS_FIRST];
+    return mst_arena_printf(arena, "condition '%s' of %s-%s%s%s%s%s%s (%s row %d)", mst_words_kind(r), p[0], p[1],
+                            *p[2] ? "-" : "", p[2], *p[3] ? "-" : "", p[3], visit, r->page->name, r->row->line);
+}
+
 /* What a person calls it on that kind of page. */
 static const char *noun_of(const mst_reading *r) {
     switch (r->kind) {
@@ -38,7 +51,8 @@ static const char *visit_of(const mst_reading *r, mst_arena *arena) {
 
 const char *mst_words_for(const mst_network *net, const mst_reading *r, mst_arena *arena) {
     const char *to = net->nodes[r->to].name, *visit = visit_of(r, arena), *text;
-    if (r->baseline != MST_NONE)
+    if (r->page->kind == MST_PAGE_CONDITIONS) text = condition_words(r, visit, arena);
+    else if (r->baseline != MST_NONE)
         text = mst_arena_printf(arena, "%s of %s from the line %s-%s%s (%s row %d)", noun_of(r), to,
                                 net->nodes[r->from].name, net->nodes[r->baseline].name, visit, r->page->name,
                                 r->row->line);
