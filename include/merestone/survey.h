@@ -133,6 +133,54 @@ typedef struct mst_measure { mst_figure length_m, slope_length_m, area_m2; } mst
 mst_status mst_feature_measure(const mst_feature *feature, const mst_adjustment *adjustment, mst_arena *arena,
                                mst_measure *measure, mst_error *error) MST_CHECKED;
 
+/* ---- before the visit, and the next reading after it ---- */
+
+typedef enum mst_planned_kind { MST_PLAN_TAPE, MST_PLAN_BEARING, MST_PLAN_SIGHT, MST_PLAN_DIRECTION, MST_PLAN_LEVEL,
+    MST_PLAN_PLACE, MST_PLAN_LEG, MST_PLAN_KINDS } mst_planned_kind;
+const char *mst_planned_kind_name(mst_planned_kind kind);
+/** A reading that shall be taken. A sight is a circle reading with zenith angle and distance; a level the difference of
+ * two staff readings; a place one position of a rover in the site's frame. */
+typedef struct mst_planned {
+    mst_planned_kind kind;
+    const char *from, *to;  /**< to: "" for a place */
+    const char *gear;       /**< "" for the usual of its kind */
+    double minutes;         /**< in the field; NaN: the usual for its kind (common practice, no source) */
+    int row;                /**< on the plan's page; 0 if none */
+} mst_planned;
+typedef struct mst_sketched { const char *name; double easting_m, northing_m, elevation_m; /**< by eye; NaN: no level */
+    bool held; /**< its place counts as given */ int row; } mst_sketched;
+typedef struct mst_visit_plan {
+    const mst_site *site;   /**< what was already measured counts too; may be without pages */
+    const mst_adjustment *adjustment; /**< of the site, or NULL when there is none */
+    const char *page;       /**< for errors */
+    mst_sketched *points; size_t point_count;
+    mst_planned *readings; size_t reading_count, reading_capacity;
+} mst_visit_plan;
+/** One step of advice: the reading, what it brings the figure from and to, and by how much a minute. */
+typedef struct mst_advice { mst_planned reading; double before_m, after_m, minutes, gain_m_per_minute; } mst_advice;
+typedef struct mst_advices { mst_advice *list; size_t count; double before_m, after_m; bool reached; } mst_advices;
+
+/** Reads a `plan` page: sketch and intended readings. Names that are points of the site need no place by eye. */
+mst_status mst_plan_read(const mst_page *page, const mst_site *site, const mst_adjustment *adjustment, mst_arena *arena,
+                         mst_visit_plan *plan, mst_error *error) MST_CHECKED;
+/** The adjustment as it would come out if the readings were taken: values are computed from the sketch, so residuals are
+ * nought and the sd are those that the gear promises. Points that the plan leaves open are in `undetermined`.
+ * @retval MST_INVALID a reading names a point without a place by eye */
+mst_status mst_plan_adjust(const mst_visit_plan *plan, const mst_adjust_options *options, mst_arena *arena,
+                           mst_adjustment **adjustment, mst_error *error) MST_CHECKED;
+/** How far a point is expected to be known: the long half-axis of its 95 % ellipse and 1.96 sd of its level, whichever is
+ * larger, m; HUGE_VAL when the plan leaves it open. */
+double mst_plan_precision(const mst_adjustment *expected, const mst_sketched *point);
+/** The fewest extra readings found until every sketched point is known to @p aim_m: one after the other the reading that
+ * gains most a minute, then those that the later ones made needless are dropped. `reached` is false when no reading of
+ * the plan's kinds helps any more. Cost: one adjustment for each candidate and step. */
+mst_status mst_plan_extend(mst_visit_plan *plan, double aim_m, const mst_adjust_options *options, mst_arena *arena,
+                           mst_advices *advices, mst_error *error) MST_CHECKED;
+/** The readings that would sharpen a feature most a minute: of its area, else of its length, 95 % half-interval in m2 or
+ * m. Kinds and gear are those of the site's own pages. The best first, at most @p most. */
+mst_status mst_plan_next(const mst_site *site, const mst_adjustment *adjustment, const mst_feature *feature, size_t most,
+                         const mst_adjust_options *options, mst_arena *arena, mst_advices *advices, mst_error *error) MST_CHECKED;
+
 /* ---- the classic hand methods, for the file ---- */
 
 typedef struct mst_traverse_leg { const char *from, *to; double distance_m, bearing_rad, departure_m, latitude_m,

@@ -26,6 +26,8 @@ static const command COMMANDS[] = {
     {"profile", "profile", "profile SITE.gpkg --along FEATURE | --from E,N --to E,N", {0}, 0},
     {"works", "works", "works SITE.gpkg [--file works.json]", {0}, "file"},
     {"measure", "measure", "measure SITE.gpkg FEATURE", {"feature"}, 0},
+    {"plan-visit", "plan-visit", "plan-visit SITE.gpkg FILE.csv|FILE.json [--aim 20mm]", {"FILE"}, 0},
+    {"next", "next", "next SITE.gpkg --for FEATURE", {0}, 0},
     {"volume", "volume", "volume SITE.gpkg [--level Z [--in FEATURE] | --depth M --in FEATURE | --from VISIT --to VISIT]", {0}, 0},
     {"balance", "balance", "balance SITE.gpkg --element NAME | --in FEATURE", {0}, 0},
     {"takeoff", "takeoff", "takeoff SITE.gpkg", {0}, 0},

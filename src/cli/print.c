@@ -192,6 +192,47 @@ static void print_profile(const cli_printer *p, const json_t *r) {
     fputc('\n', p->out);
 }
 
+static void print_advice(const cli_printer *p, const json_t *list, double unit, int decimals, const char *name) {
+    size_t i;
+    json_t *o;
+    json_array_foreach(list, i, o) {
+        fprintf(p->out, "  %-10s %-10s %-10s %5.1f min", text(o, "reading"), text(o, "from"), text(o, "to"), number(o, "minutes"));
+        if (name) fprintf(p->out, "   %.*f -> %.*f %s", decimals, number(o, "before") / unit, decimals, number(o, "after") / unit, name);
+        fputc('\n', p->out);
+    }
+}
+
+static void print_plan_visit(const cli_printer *p, const json_t *r) {
+    const char *u = length_unit(p);
+    fprintf(p->out, "%s\n\nExpected, at 95 %%\n%-12s %10s %10s %10s\n", text(r, "datum"), "point", "within", "sd plan", "sd level");
+    size_t i;
+    json_t *o;
+    json_array_foreach(at(r, "points"), i, o) {
+        fprintf(p->out, "%-12s", text(o, "point"));
+        cell(p->out, 10, 3, length_in(p, number(o, "within_95_m")));
+        cell(p->out, 10, 3, length_in(p, fmax(number(o, "sd_easting_m"), number(o, "sd_northing_m"))));
+        cell(p->out, 10, 3, length_in(p, number(o, "sd_elevation_m")));
+        fprintf(p->out, " %s\n", u);
+    }
+    json_array_foreach(at(r, "features"), i, o) {
+        fprintf(p->out, "%-12s length +- %.3f %s", text(o, "feature"), length_in(p, number(o, "length_within_95_m")), u);
+        if (isfinite(number(o, "area_m2"))) fprintf(p->out, ", area +- %.2f %s", number(o, "area_within_95_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
+        fputc('\n', p->out);
+    }
+    json_array_foreach(at(r, "undetermined"), i, o)
+        fprintf(p->out, "? %s: %s\n", json_string_value(o), json_string_value(json_array_get(at(r, "undetermined_why"), i)));
+    if (json_array_size(at(r, "added"))) fprintf(p->out, "\nAdd, for every point within %.3f %s:\n", length_in(p, number(r, "aim_m")), u);
+    print_advice(p, at(r, "added"), 1, 3, NULL);
+}
+
+static void print_next(const cli_printer *p, const json_t *r) {
+    bool area = strcmp(text(r, "figure"), "area_within_95_m2") == 0;
+    double unit = !p->imperial ? 1 : area ? FOOT2 : MST_FOOT_M;
+    const char *name = area ? area_unit(p) : length_unit(p);
+    fprintf(p->out, "%s is known to +- %.3f %s. Most gained a minute:\n", text(r, "feature"), number(r, "now") / unit, name);
+    print_advice(p, at(r, "readings"), unit, 3, name);
+}
+
 static void print_measure(const cli_printer *p, const json_t *r) {
     double l = p->imperial ? MST_FOOT_M : 1, a = p->imperial ? FOOT2 : 1;
     fprintf(p->out, "%s (%s%s%s)\n", text(r, "feature"), text(r, "kind"), *text(r, "code") ? ", " : "", text(r, "code"));
@@ -353,7 +394,7 @@ static void print_gear(const cli_printer *p, const json_t *r) {
 static const struct { const char *name; cli_print *print; } PRINTERS[] = {
     {"new", print_new}, {"cloud", print_cloud}, {"import", print_import}, {"set-aside", print_change}, {"put-setting", print_change}, {"undo", print_change}, {"redo", print_change},
     {"history", print_history}, {"adjust", print_adjust}, {"traverse", print_traverse}, {"levels", print_levels}, {"ground", print_ground},
-    {"elevation", print_elevation}, {"contours", print_contours}, {"profile", print_profile}, {"measure", print_measure}, {"works", print_works},
+    {"elevation", print_elevation}, {"contours", print_contours}, {"profile", print_profile}, {"measure", print_measure}, {"plan-visit", print_plan_visit}, {"next", print_next}, {"works", print_works},
     {"volume", print_volume}, {"balance", print_balance}, {"takeoff", print_bill}, {"estimate", print_bill}, {"draw", print_file}, {"export", print_file},
     {"setout", print_setout}, {"verify", print_verify}, {"gear", print_gear}};
 

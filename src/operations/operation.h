@@ -26,6 +26,8 @@ MST_OPERATION(mst_op_adjust);
 MST_OPERATION(mst_op_traverse);
 MST_OPERATION(mst_op_levels);
 MST_OPERATION(mst_op_measure);
+MST_OPERATION(mst_op_plan_visit);
+MST_OPERATION(mst_op_next);
 /* the ground */
 MST_OPERATION(mst_op_ground);
 MST_OPERATION(mst_op_elevation);

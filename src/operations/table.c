@@ -19,6 +19,8 @@ static const mst_operation TABLE[] = {
     {"traverse", "a traverse by the classic hand method, with its misclosure", MST_NEEDS_CORE, false, mst_op_traverse},
     {"levels", "a level book by the classic hand method, with its misclosure", MST_NEEDS_CORE, false, mst_op_levels},
     {"measure", "lengths and areas of one feature", MST_NEEDS_CORE, false, mst_op_measure},
+    {"plan-visit", "expected precision of a planned visit, and what to add to it", MST_NEEDS_CORE, false, mst_op_plan_visit},
+    {"next", "the reading that would sharpen a feature most", MST_NEEDS_CORE, false, mst_op_next},
     {"ground", "the ground model's figures", MST_NEEDS_CORE, false, mst_op_ground},
     {"elevation", "the ground's level at a place", MST_NEEDS_CORE, false, mst_op_elevation},
     {"contours", "contours as GeoJSON or DXF", MST_NEEDS_CORE, false, mst_op_contours},

@@ -54,12 +54,17 @@ static const column CONDITIONS[] = {{"condition", CHOICE, REQUIRED, "right angle
     {"first", NAME, REQUIRED, 0}, {"second", NAME, REQUIRED, 0}, {"third", NAME, 0, 0}, {"fourth", NAME, 0, 0},
     {"value", LENGTH, POSITIVE | SHORT, "m"}, {"sd", LENGTH, REQUIRED | POSITIVE, "m"}, {0}};
 
+static const column PLAN[] = {{"reading", CHOICE, REQUIRED, "point/held/tape/bearing/sight/direction/level/place/leg"},
+    {"from", NAME, REQUIRED, 0}, {"to", NAME, 0, 0}, {"easting", LENGTH, PLACE, "m"}, {"northing", LENGTH, PLACE, "m"},
+    {"elevation", LENGTH, UP, "m"}, {"gear", TEXT, 0, 0}, {"minutes", NUMBER, POSITIVE, 0}, {0}};
+
 static const struct { const char *name; const column *columns; } PAGES[MST_PAGE_KINDS] = {
     [MST_PAGE_CONTROL] = {"control", CONTROL},    [MST_PAGE_POINTS] = {"points", POINTS}, [MST_PAGE_TAPE] = {"tape", TAPE},
     [MST_PAGE_BEARINGS] = {"bearings", BEARINGS}, [MST_PAGE_ANGLES] = {"angles", ANGLES}, [MST_PAGE_LEVELS] = {"levels", LEVELS},
     [MST_PAGE_HEIGHTS] = {"heights", HEIGHTS},    [MST_PAGE_OFFSETS] = {"offsets", OFFSETS}, [MST_PAGE_LEGS] = {"legs", LEGS},
     [MST_PAGE_GNSS] = {"gnss", GNSS},             [MST_PAGE_FEATURES] = {"features", FEATURES}, [MST_PAGE_STAKES] = {"stakes", STAKES},
-    [MST_PAGE_BUILT] = {"built", BUILT},          [MST_PAGE_PRICES] = {"prices", PRICES}, [MST_PAGE_CONDITIONS] = {"conditions", CONDITIONS}};
+    [MST_PAGE_BUILT] = {"built", BUILT},          [MST_PAGE_PRICES] = {"prices", PRICES}, [MST_PAGE_CONDITIONS] = {"conditions", CONDITIONS},
+    [MST_PAGE_PLAN] = {"plan", PLAN}};
 
 /* Farther than half the earth's circumference is no place on a site; no level is above its mountains or below its trenches;
  * no reading spans more than 100 km. */
@@ -276,6 +281,17 @@ static mst_status check_pair(const mst_page *page, const mst_row *row, int a, in
     return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[missing] + 1, "'%s' has one coordinate without the other.", row->text[0]);
 }
 
+static mst_status check_plan(const mst_page *page, const mst_row *row, const layout *where, mst_error *error) {
+    const char *reading = row->text[MST_PLAN_READING];
+    bool point = strcasecmp(reading, "point") == 0 || strcasecmp(reading, "held") == 0, place = strcasecmp(reading, "place") == 0;
+    if (point && (!has(row, MST_PLAN_EASTING) || !has(row, MST_PLAN_NORTHING)))
+        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "'%s' needs its place by eye: easting and northing.", row->text[MST_PLAN_FROM]);
+    if ((point || place) == has(row, MST_PLAN_TO))
+        return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[MST_PLAN_TO] + 1,
+                           point || place ? "A %s is about one point; leave 'to' empty." : "A %s goes from one point to another; 'to' is empty.", reading);
+    return point || place ? MST_OK : check_ends(page, row, MST_PLAN_FROM, MST_PLAN_TO, where, error);
+}
+
 /* How many points each condition is about: a corner and its two arms, a line with a point amid it, two lines, two ends. */
 static mst_status check_condition(const mst_page *page, const mst_row *row, const layout *where, mst_error *error) {
     const char *kind = row->text[MST_CONDITIONS_CONDITION];
@@ -321,6 +337,7 @@ static mst_status check_row(const mst_page *page, const mst_row *row, const mst_
         if (fabs(row->value[MST_GNSS_LONGITUDE]) > 2 * MST_PI)
             return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[MST_GNSS_LONGITUDE] + 1, "A longitude lies between -180 and 360 degrees.");
         return MST_OK;
+    case MST_PAGE_PLAN: return check_plan(page, row, where, error);
     case MST_PAGE_CONDITIONS: return check_condition(page, row, where, error);
     default: return MST_OK;
     }

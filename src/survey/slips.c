@@ -405,9 +405,8 @@ static void keep_likeliest(trying *t, bool foretell) {
         h.off = foretell && h.count == 1 ? off_with(t, h.change, h.count) : 0;
         if (h.off > FIT * FIT && isfinite(h.off)) continue;
         if (!isfinite(h.off)) h.off = FIT;
+        if (kept == TRIALS_MAX && by_usual(&t->list[TRIALS_MAX - 1], &h) <= 0) continue;
         size_t at = kept < TRIALS_MAX ? kept++ : TRIALS_MAX - 1;
-        if (at == TRIALS_MAX - 1 && kept == TRIALS_MAX && at < i && by_usual(&t->list[at], &h) <= 0 && i >= TRIALS_MAX)
-            continue;
         for (; at > 0 && by_usual(&t->list[at - 1], &h) > 0; at--) t->list[at] = t->list[at - 1];
         t->list[at] = h;
     }
