@@ -192,6 +192,52 @@ typedef struct mst_traverse { mst_traverse_leg *legs; size_t count; double depar
 mst_status mst_traverse_compass(const mst_traverse_leg legs[], size_t count, mst_point start, const mst_point *end,
                                 mst_arena *arena, mst_traverse *traverse, mst_error *error) MST_CHECKED;
 
+/** Transit rule: departures and latitudes take their share by their own size (Wolf and Ghilani, Elementary Surveying,
+ * chapter 10, from memory). Used where angles are better than lengths. Arguments and errors as mst_traverse_compass. */
+mst_status mst_traverse_transit(const mst_traverse_leg legs[], size_t count, mst_point start, const mst_point *end,
+                                mst_arena *arena, mst_traverse *traverse, mst_error *error) MST_CHECKED;
+
+/** A closed traverse read as angles: at each station the clockwise angle from the station before to the one behind. */
+typedef struct mst_traverse_station { const char *name; double angle_rad, balanced_rad; int sights; /**< that make the angle */
+} mst_traverse_station;
+typedef struct mst_angle_traverse { mst_traverse_station *stations; size_t count; double misclosure_rad; /**< read less true sum */
+    double allowable_rad; /**< 1' by root of stations; ordinary traverse, common practice, no source */
+    mst_traverse_leg *legs; /**< [count] lengths in plan, means of both ways; bearings from the balanced angles */ } mst_angle_traverse;
+/** Reduces an `angles` page whose set-ups go round a loop: both faces and all rounds are meaned, angles balanced in equal
+ * shares. @param first_bearing_rad of the first leg
+ * @retval MST_TOO_FEW under 3 stations; MST_UNDETERMINED a station lacks a sight to the one before or behind, or a leg its
+ * length; the sentence names it */
+mst_status mst_traverse_from_angles(const mst_page *page, double first_bearing_rad, mst_arena *arena,
+                                    mst_angle_traverse *traverse, mst_error *error) MST_CHECKED;
+
+/** One target of one set-up, its faces and rounds meaned. */
+typedef struct mst_round_mean { const char *at, *to; double circle_rad, /**< brought to face left; first target of the set-up counts 0 */
+    spread_rad; /**< largest difference of a round from the mean */ double zenith_rad, /**< NaN: none */
+    two_c_rad, /**< face left less face right of the circle, twice the collimation error; NaN without both faces */
+    index_rad, /**< error of the zenith's zero: half of left + right - 4 right angles; NaN without both faces */
+    slope_m; /**< mean, NaN if none */ int faces_left, faces_right; } mst_round_mean;
+/** Means of an `angles` page, set-up by set-up in the order of the page. */
+mst_status mst_rounds_reduce(const mst_page *page, mst_arena *arena, mst_round_mean **means, size_t *count,
+                             mst_error *error) MST_CHECKED;
+
+/** Two-peg test of a level: readings on two staffs A and B from midway, then from near one of them, m. */
+typedef struct mst_two_peg_readings { double mid_a_m, mid_b_m, near_a_m, near_b_m, /**< staff readings */
+    to_a_m, to_b_m; /**< distances of the second set-up to A and B */ } mst_two_peg_readings;
+typedef struct mst_two_peg { double difference_m, /**< true rise from A to B */ error_m_per_m, /**< line of sight up is positive */
+    true_a_m, true_b_m; /**< what the second set-up should read */ } mst_two_peg;
+/** Method: W. Schofield, Engineering Surveying, two-peg test, from memory. @retval MST_INVALID a reading is not a number;
+ * MST_UNDETERMINED both staffs equally far in the second set-up */
+mst_status mst_two_peg_test(const mst_two_peg_readings *readings, mst_two_peg *result, mst_error *error) MST_CHECKED;
+
+/** A similarity in space: to = shift + scale R from, R a turn. */
+typedef struct mst_similarity3 { double shift_m[3], turn[3][3], scale, rms_m; } mst_similarity3;
+/** Least squares over common points with levels, in closed form (B. K. P. Horn, J. Opt. Soc. Am. A 4 (1987) 629-642).
+ * @param with_scale false holds scale at 1 @param residuals [count] to - transformed, or NULL
+ * @retval MST_TOO_FEW under 3 points; MST_UNDETERMINED they lie on one line */
+mst_status mst_similarity3_fit(const mst_point3 from[], const mst_point3 to[], size_t count, bool with_scale,
+                               mst_similarity3 *fit, mst_point3 residuals[], mst_error *error) MST_CHECKED;
+mst_point3 mst_similarity3_apply(const mst_similarity3 *t, mst_point3 p);
+
 typedef struct mst_level_line { const char *point; int row; double backsight_m, intermediate_m, foresight_m, /**< NaN = none */
     rise_m, fall_m, collimation_m, level_m, adjusted_m; } mst_level_line;
 typedef struct mst_level_book { mst_level_line *lines; size_t count; double sum_backsight_m, sum_foresight_m, sum_rise_m,
