@@ -84,7 +84,8 @@ typedef struct mst_left_out {
     const char *sentence;
 } mst_left_out;
 
-typedef struct mst_visit_frame { const char *visit; double shift_e_m, shift_n_m, shift_h_m, turn_rad; double sd_turn_rad; bool determined; } mst_visit_frame;
+typedef struct mst_visit_frame { const char *visit; double shift_e_m, shift_n_m, shift_h_m, turn_rad; double sd_turn_rad; bool determined;
+    double drift_rad_per_s; /**< of the legs' heading; NaN where none is looked for (setting legs-drift) */ } mst_visit_frame;
 
 typedef struct mst_adjustment {
     mst_adjusted_point *points; size_t point_count;
@@ -100,6 +101,8 @@ typedef struct mst_adjustment {
     double scale;                       /**< max(1, sigma0): by how much sd were widened */
     double critical;                    /**< standardized residuals beyond it are named; HUGE_VAL when nothing is checked */
     struct { double statistic, lower, upper; bool passed; } global_test; /**< two-sided chi-square; passed with no redundancy */
+    double grid_scale;                  /**< of the map grid at the first satellite position: grid length over ellipsoid length; NaN
+                                             without any. Tapes and sights are not scaled by it */
     const char *datum;                  /**< one sentence: what the coordinates count from */
     mst_index index;                    /**< point name -> index */
     struct mst_covariances *covariances; /**< opaque, for mst_adjustment_variance */

@@ -105,6 +105,8 @@ static void print_adjust(const cli_printer *p, const json_t *r) {
         const char *why = json_string_value(json_array_get(at(r, "undetermined_why"), i));
         fprintf(p->out, "%s? %s: %s\n", i ? "" : "\nNot determined:\n", json_string_value(o), why ? why : "");
     }
+    if (isfinite(number(r, "grid_scale")))
+        fprintf(p->out, "The map grid draws lengths here %.6f times as long as they are on the ellipsoid; tapes and sights are not scaled by it.\n", number(r, "grid_scale"));
     json_array_foreach(at(r, "left_out"), i, o) fprintf(p->out, "%s- %s\n", i ? "" : "\nReadings that did not count:\n", text(o, "sentence"));
     json_array_foreach(at(r, "gear_factors"), i, o) if (*text(o, "sentence")) fprintf(p->out, "~ %s\n", text(o, "sentence"));
     if (json_is_true(at(r, "gear_factors_applied"))) fprintf(p->out, "The gear's figures were multiplied by these factors, as the site's setting gear-factors says.\n");

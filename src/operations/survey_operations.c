@@ -69,6 +69,7 @@ static json_t *frame_json(const mst_visit_frame *f) {
     json_object_set_new(o, "shift_n_m", mst_json_number(f->shift_n_m));
     json_object_set_new(o, "shift_h_m", mst_json_number(f->shift_h_m));
     json_object_set_new(o, "turn_deg", mst_json_number(f->turn_rad * 180 / MST_PI));
+    json_object_set_new(o, "drift_deg_per_minute", mst_json_number(f->drift_rad_per_s * 180 / MST_PI * 60));
     json_object_set_new(o, "sd_turn_deg", mst_json_number(f->sd_turn_rad * 180 / MST_PI));
     return o;
 }
@@ -93,6 +94,7 @@ static json_t *adjustment_json(const mst_adjustment *a) {
                      a->degrees_of_freedom, "sigma0", mst_json_number(a->sigma0), "global_test", test, "suspects", suspects, "undetermined", undetermined,
                      "undetermined_why", why, "frames", frames, "sd_scale", mst_json_number(a->scale), "datum", a->datum ? a->datum : "", "iterations",
                      a->iterations);
+    json_object_set_new(o, "grid_scale", mst_json_number(a->grid_scale));
     json_object_set_new(o, "critical", mst_json_number(a->critical));
     json_object_set_new(o, "left_out", left_out);
     json_object_set_new(o, "gear_factors", factors);

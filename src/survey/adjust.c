@@ -178,6 +178,7 @@ static mst_status give_frames(const mst_system *s, mst_adjustment *out, mst_erro
                                    .shift_n_m = NAN,
                                    .shift_h_m = NAN,
                                    .determined = turn->known,
+                                   .drift_rad_per_s = turn->known && turn->drifts ? turn->rate : NAN,
                                    .sd_turn_rad = turn->known ? out->scale * sqrt(variance_of(s, turn->unknown)) : NAN};
         for (size_t k = 0; k < net->frame_count; k++) {
             const mst_frame *f = &net->frames[k];
@@ -260,9 +261,35 @@ static mst_status find_free_datum(const mst_system *s, const mst_network *fresh,
     return plan || height ? mst_free_datum_make(s, plan, turn, height, free, error) : MST_OK;
 }
 
+/* Semi-axis and flattening of the ellipsoid that satellite positions count from (WGS 84, NIMA TR 8350.2). */
+static const double AXIS_M = 6378137, FLATTENING = 1 / 298.257223563, STEP_OF_LATITUDE = 1e-5;
+
+/* How much longer the projection draws a small figure than it is on the ellipsoid: root of the areas' ratio. */
+static double grid_scale_at(const mst_projector *p, const double v[]) {
+    double latitude = v[MST_GNSS_LATITUDE], longitude = v[MST_GNSS_LONGITUDE], height = v[MST_GNSS_HEIGHT];
+    mst_point3 o, n, e;
+    double square = FLATTENING * (2 - FLATTENING), w = 1 - square * sin(latitude) * sin(latitude);
+    double north = AXIS_M * (1 - square) / (w * sqrt(w)), east = AXIS_M / sqrt(w) * cos(latitude);
+    if (!p->project(p->self, latitude, longitude, height, &o) ||
+        !p->project(p->self, latitude + STEP_OF_LATITUDE, longitude, height, &n) ||
+        !p->project(p->self, latitude, longitude + STEP_OF_LATITUDE, height, &e))
+        return NAN;
+    double area = (n.northing_m - o.northing_m) * (e.easting_m - o.easting_m) -
+                  (n.easting_m - o.easting_m) * (e.northing_m - o.northing_m);
+    return sqrt(fabs(area) / (north * east)) / STEP_OF_LATITUDE;
+}
+
+static void find_grid_scale(const mst_site *site, const mst_adjust_options *options, mst_adjustment *out) {
+    out->grid_scale = NAN;
+    for (size_t i = 0; i < site->page_count && isnan(out->grid_scale) && options->projector; i++)
+        if (site->pages[i].kind == MST_PAGE_GNSS && site->pages[i].row_count > 0)
+            out->grid_scale = grid_scale_at(options->projector, site->pages[i].rows[0].value);
+}
+
 static mst_status give_results(mst_system *s, const mst_adjust_options *options, const mst_network *fresh,
                                const mst_doubts *doubts, mst_adjustment *out, mst_error *error) {
     test_globally(s, options, out);
+    find_grid_scale(fresh->site, options, out);
     out->critical = doubts->critical;
     mst_free_datum *free = NULL;
     mst_status status = find_free_datum(s, fresh, options, &free, error);

@@ -211,7 +211,8 @@ static bool line_of_bond(const mst_body *b, const mst_bond *bond, uint32_t node,
         bool second = node == bond->to || node == bond->fourth;
         from = second ? bond->from : bond->fourth;
         to = second ? bond->baseline : bond->to;
-        through = second ? (node == bond->to ? bond->fourth : bond->to) : (node == bond->from ? bond->baseline : bond->from);
+        through =
+            second ? (node == bond->to ? bond->fourth : bond->to) : (node == bond->from ? bond->baseline : bond->from);
     }
     if (!b->known[from] || !b->known[to] || !b->known[through]) return false;
     double e = b->e[to] - b->e[from], n = b->n[to] - b->n[from], d = hypot(e, n);

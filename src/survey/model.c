@@ -126,11 +126,20 @@ static bool model_place(const mst_network *net, const mst_reading *r, mst_terms 
 
 static bool model_leg(const mst_network *net, const mst_reading *r, mst_terms *t) {
     line l = line_of(net, r);
-    turned own = seen_in_frame(l.e, l.n, net->turns[r->turn].rad, r->kind == MST_READ_DX);
+    const mst_turn *turn = &net->turns[r->turn];
+    turned own = seen_in_frame(l.e, l.n, turn->rad + turn->rate * r->elapsed_s, r->kind == MST_READ_DX);
     t->computed = own.value;
     t->length_m = 1;
     add_ends(t, &l, own.by_e, own.by_n);
-    add(t, net->turns[r->turn].unknown, own.by_turn);
+    add(t, turn->unknown, own.by_turn);
+    if (turn->drifts) add(t, turn->unknown_rate, own.by_turn * r->elapsed_s);
+    return true;
+}
+
+static bool model_drift(const mst_network *net, const mst_reading *r, mst_terms *t) {
+    t->computed = net->turns[r->turn].rate;
+    t->length_m = 1;
+    add(t, net->turns[r->turn].unknown_rate, 1);
     return true;
 }
 
@@ -204,6 +213,9 @@ bool mst_model(const mst_network *net, const mst_reading *r, mst_terms *t) {
     case MST_READ_RIGHT_ANGLE:
     case MST_READ_STRAIGHT:
         speaks = model_offset(net, r, t);
+        break;
+    case MST_READ_DRIFT:
+        speaks = model_drift(net, r, t);
         break;
     case MST_READ_PARALLEL:
         speaks = model_parallel(net, r, t);

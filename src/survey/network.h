@@ -26,7 +26,8 @@ typedef enum mst_reading_kind {
     MST_READ_DZ,
     MST_READ_RIGHT_ANGLE, /* by how far the third point is off the square line at the second, m */
     MST_READ_STRAIGHT,    /* by how far the middle point is off the line */
-    MST_READ_PARALLEL     /* by how far the fourth point is off the parallel through the third */
+    MST_READ_PARALLEL,    /* by how far the fourth point is off the parallel through the third */
+    MST_READ_DRIFT        /* of a visit's heading, rad/s: held near nought by its sd */
 } mst_reading_kind;
 
 /* One number of a row of a field page. An easting is always followed by its northing, a chainage by its offset,
@@ -38,6 +39,7 @@ typedef struct mst_reading {
     uint32_t fourth;   /* parallel: from `fourth` to `to` as from `from` to `baseline` */
     uint32_t turn, frame, collimation;
     double value, sd;
+    double elapsed_s;  /* legs: from the visit's first leg to the middle of this one */
     double up_m;       /* height of instrument less height of target; NaN: not known, the reading is of plan only */
     double centring_m; /* adds to the sd of a direction by its length, which is known only later */
     const mst_page *page;
@@ -66,6 +68,10 @@ typedef struct mst_turn {
     double rad;
     bool known, fixed;
     uint32_t unknown, station;
+    bool drifts;
+    double rate;      /* rad/s, grows the turn with the time since the visit's first leg */
+    double elapsed_s; /* while the legs are taken */
+    uint32_t unknown_rate;
     const char *visit;
 } mst_turn;
 

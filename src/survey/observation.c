@@ -31,11 +31,14 @@ static const struct {
              [MST_READ_DZ] = {"dz", false, true, false, true},
              [MST_READ_RIGHT_ANGLE] = {"right angle", true, false, false, true},
              [MST_READ_STRAIGHT] = {"straight", true, false, false, true},
-             [MST_READ_PARALLEL] = {"parallel", true, false, false, true}};
+             [MST_READ_PARALLEL] = {"parallel", true, false, false, true},
+             [MST_READ_DRIFT] = {"heading drift", true, false, true, false}};
 
 bool mst_reading_is_plan(mst_reading_kind kind) { return KINDS[kind].plan; }
 bool mst_reading_is_height(mst_reading_kind kind) { return KINDS[kind].height; }
-bool mst_reading_is_condition(mst_reading_kind kind) { return kind >= MST_READ_RIGHT_ANGLE; }
+bool mst_reading_is_condition(mst_reading_kind kind) {
+    return kind >= MST_READ_RIGHT_ANGLE && kind <= MST_READ_PARALLEL;
+}
 bool mst_reading_is_angular(mst_reading_kind kind) { return KINDS[kind].angular; }
 const char *mst_reading_kind_name(mst_reading_kind kind) { return KINDS[kind].name; }
 
@@ -334,6 +337,19 @@ static mst_status take_offset(taking *t) {
     return status ? status : take(t, offset);
 }
 
+/* The heading of a motion sensor drifts by about so much where the site's setting legs-drift says so, in degrees a
+ * minute, one sd. */
+static mst_status take_drift(taking *t, uint32_t first) {
+    double degrees_a_minute;
+    if (!mst_number_read(mst_site_setting(t->net->site, "legs-drift", ""), &degrees_a_minute) ||
+        !(degrees_a_minute > 0))
+        return MST_OK;
+    mst_reading drift = between(MST_READ_DRIFT, MST_NONE, first, 0, degrees_a_minute * MST_PI / 180 / 60);
+    drift.turn = t->turn;
+    t->net->turns[t->turn].drifts = true;
+    return take(t, drift);
+}
+
 static mst_status take_leg(taking *t) {
     const double *v = t->row->value;
     uint32_t from = node_named(t, t->row->text[MST_LEGS_FROM]), to = node_named(t, t->row->text[MST_LEGS_TO]);
@@ -341,7 +357,11 @@ static mst_status take_leg(taking *t) {
     mst_reading dx = between(MST_READ_DX, from, to, v[MST_LEGS_DX], sd),
                 dy = between(MST_READ_DY, from, to, v[MST_LEGS_DY], sd);
     dx.turn = dy.turn = t->turn;
-    mst_status status = take(t, dx);
+    mst_turn *turn = &t->net->turns[t->turn];
+    dx.elapsed_s = dy.elapsed_s = turn->elapsed_s + or_else(v[MST_LEGS_TIME], 0) / 2;
+    mst_status status = turn->elapsed_s > 0 ? MST_OK : take_drift(t, from);
+    turn->elapsed_s += or_else(v[MST_LEGS_TIME], 0);
+    if (!status) status = take(t, dx);
     if (!status) status = take(t, dy);
     if (status || isnan(v[MST_LEGS_DZ])) return status;
     return take(t, between(MST_READ_DZ, from, to, v[MST_LEGS_DZ], sd * t->gear.leg_height_ratio));
@@ -384,7 +404,8 @@ static mst_status take_condition(taking *t) {
 static bool new_turn(taking *t, mst_turn_kind kind) {
     mst_turn *turn = MST_PUSH(t->net->arena, t->net->turns, t->net->turn_count, t->net->turn_capacity);
     if (!turn) return false;
-    *turn = (mst_turn){.kind = kind, .unknown = MST_NONE, .station = MST_NONE, .visit = t->page->visit};
+    *turn = (mst_turn){
+        .kind = kind, .unknown = MST_NONE, .unknown_rate = MST_NONE, .station = MST_NONE, .visit = t->page->visit};
     t->turn = (uint32_t)(t->net->turn_count - 1);
     return true;
 }

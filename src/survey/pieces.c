@@ -164,8 +164,8 @@ static bool piece_of_coordinates(making *m, const mst_lists *by_turn, uint32_t t
     return close_piece(m, turn);
 }
 
-/* The length of a tie between two points on whatever page, NaN if there is none. Of a point with very many ties only the
- * first are looked at. */
+/* The length of a tie between two points on whatever page, NaN if there is none. Of a point with very many ties only
+ * the first are looked at. */
 static double length_between(const mst_pieces *p, uint32_t a, uint32_t b) {
     const size_t *start = p->node_ties.start;
     if (start[a + 1] - start[a] > start[b + 1] - start[b]) {
@@ -176,7 +176,8 @@ static double length_between(const mst_pieces *p, uint32_t a, uint32_t b) {
     size_t end = start[a + 1] < start[a] + TIES_LOOKED_AT ? start[a + 1] : start[a] + TIES_LOOKED_AT;
     for (size_t k = start[a]; k < end; k++) {
         const mst_tie *tie = &p->ties[p->node_ties.item[k]];
-        double length = (tie->a == a && tie->b == b) || (tie->a == b && tie->b == a) ? mst_tie_length(p->net, tie) : NAN;
+        double length =
+            (tie->a == a && tie->b == b) || (tie->a == b && tie->b == a) ? mst_tie_length(p->net, tie) : NAN;
         if (!isnan(length)) return length;
     }
     return NAN;

@@ -275,7 +275,9 @@ static bool fix_a_heading(starting *s) {
     for (size_t i = 0; i < net->reading_count; i++) {
         const mst_reading *r = &net->readings[i];
         bool here = r->from == point || r->to == point;
-        if (!here || !mst_reading_is_plan(r->kind) || mst_reading_is_condition(r->kind) || (r->frame == MST_NONE && r->kind == MST_READ_EASTING)) continue;
+        if (!here || !mst_reading_is_plan(r->kind) || mst_reading_is_condition(r->kind) ||
+            (r->frame == MST_NONE && r->kind == MST_READ_EASTING))
+            continue;
         if (r->turn != MST_NONE && !net->turns[r->turn].fixed) {
             net->turns[r->turn].fixed = true;
             net->datum_plan =

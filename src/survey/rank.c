@@ -73,7 +73,8 @@ static void add_reading(explaining *x, const mst_reading *r) {
     group *g = &x->groups[root];
     g->rows++;
     bool tie = r->kind == MST_READ_DISTANCE || r->kind == MST_READ_SLOPE;
-    bool condition = mst_reading_is_condition(r->kind), sight = r->kind == MST_READ_BEARING || r->kind == MST_READ_DIRECTION || r->kind == MST_READ_ZENITH;
+    bool condition = mst_reading_is_condition(r->kind),
+         sight = r->kind == MST_READ_BEARING || r->kind == MST_READ_DIRECTION || r->kind == MST_READ_ZENITH;
     g->lengths |= !sight && !condition;
     g->turned |= !tie;
     for (int k = 0; k < count; k++) {

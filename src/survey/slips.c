@@ -196,7 +196,7 @@ static void try_angle(trying *t, uint32_t i, double error) {
 
 static void try_values(trying *t, uint32_t i, double error) {
     const mst_reading *r = reading_of(t, i);
-    if (r->page->kind == MST_PAGE_CONDITIONS) return; /* nobody read it */
+    if (r->page->kind == MST_PAGE_CONDITIONS || r->kind == MST_READ_DRIFT) return; /* nobody read it */
     if (mst_reading_is_angular(r->kind)) {
         try_angle(t, i, error);
     } else {

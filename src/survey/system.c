@@ -31,7 +31,7 @@ static void number_one(mst_system *s, uint32_t *unknown, bool wanted, double *va
 
 static bool number_unknowns(mst_system *s) {
     mst_network *net = s->net;
-    size_t most = 3 * net->node_count + net->turn_count + 3 * net->frame_count + net->collimation_count;
+    size_t most = 3 * net->node_count + 2 * net->turn_count + 3 * net->frame_count + net->collimation_count;
     s->value = mst_arena_array(s->arena, most + 1, sizeof *s->value);
     s->is_angle = mst_arena_array(s->arena, most + 1, sizeof *s->is_angle);
     if (!s->value || !s->is_angle) return false;
@@ -44,6 +44,9 @@ static bool number_unknowns(mst_system *s) {
     }
     for (size_t i = 0; i < net->turn_count; i++)
         number_one(s, &net->turns[i].unknown, net->turns[i].known && !net->turns[i].fixed, &net->turns[i].rad, true);
+    for (size_t i = 0; i < net->turn_count; i++)
+        number_one(s, &net->turns[i].unknown_rate, net->turns[i].known && net->turns[i].drifts, &net->turns[i].rate,
+                   true);
     for (size_t i = 0; i < net->frame_count; i++) {
         mst_frame *f = &net->frames[i];
         number_one(s, &f->unknown_e, f->has_plan && !f->fixed_plan, &f->e, false);

@@ -43,8 +43,8 @@ void mst_network_take_places(mst_network *net, const mst_network *from) {
     }
     for (size_t i = 0; i < net->turn_count; i++)
         if (from->turns[i].known)
-            net->turns[i].rad = from->turns[i].rad, net->turns[i].known = true,
-            net->turns[i].fixed = from->turns[i].fixed;
+            net->turns[i].rad = from->turns[i].rad, net->turns[i].rate = from->turns[i].rate,
+            net->turns[i].known = true, net->turns[i].fixed = from->turns[i].fixed;
     for (size_t i = 0; i < net->frame_count; i++) {
         mst_frame *to = &net->frames[i];
         const mst_frame *f = &from->frames[i];
@@ -65,6 +65,8 @@ void mst_network_take_values(mst_network *net, const mst_network *from) {
     }
     for (size_t i = 0; i < net->turn_count; i++)
         if (from->turns[i].known && net->turns[i].unknown != MST_NONE) net->turns[i].rad = from->turns[i].rad;
+    for (size_t i = 0; i < net->turn_count; i++)
+        if (from->turns[i].known && net->turns[i].unknown_rate != MST_NONE) net->turns[i].rate = from->turns[i].rate;
     for (size_t i = 0; i < net->frame_count; i++) {
         mst_frame *to = &net->frames[i];
         const mst_frame *f = &from->frames[i];
@@ -114,9 +116,9 @@ static bool close_ranks(mst_trial *t) {
     size_t all = net->reading_count, kept = 0;
     t->number = mst_arena_array(t->arena, all + 1, sizeof *t->number);
     t->row_of = mst_arena_array(t->arena, all + 1, sizeof *t->row_of);
-    t->work = mst_arena_array(t->arena,
-                              3 * net->node_count + net->turn_count + 3 * net->frame_count + net->collimation_count + 1,
-                              sizeof *t->work);
+    t->work = mst_arena_array(
+        t->arena, 3 * net->node_count + 2 * net->turn_count + 3 * net->frame_count + net->collimation_count + 1,
+        sizeof *t->work);
     if (!t->number || !t->row_of || !t->work) return false;
     for (size_t i = 0; i < all; i++) {
         const mst_reading *r = &net->readings[i];

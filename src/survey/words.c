@@ -118,7 +118,8 @@ static mst_status list_points(mst_network *net, mst_adjustment *out, const mst_l
         const mst_node *node = &net->nodes[i];
         bool plan = node->wants_plan && !node->has_plan, height = node->wants_height && !node->has_height;
         if (!plan && !height) continue;
-        const char *why = plan ? why_no_plan(net, by_node, i, group[i], net->arena) : why_no_height(net, by_node, i, net->arena);
+        const char *why =
+            plan ? why_no_plan(net, by_node, i, group[i], net->arena) : why_no_height(net, by_node, i, net->arena);
         if (!why) return MST_NO_MEMORY;
         out->undetermined[count] = node->name;
         out->undetermined_why[count++] = why;

@@ -28,9 +28,9 @@ static mst_network net = {.nodes = nodes,
 
 /* The values that a reading may hang on, numbered as its unknowns. */
 static double *value_of(uint32_t unknown) {
-    double *all[] = {&nodes[0].e, &nodes[0].n, &nodes[0].h, &nodes[1].e, &nodes[1].n, &nodes[1].h, &nodes[2].e,
-                     &nodes[2].n, &nodes[2].h, &turn.rad,   &frame.e,    &frame.n,    &frame.h,    &collimation.h,
-                     &nodes[3].e, &nodes[3].n, &nodes[3].h};
+    double *all[] = {&nodes[0].e, &nodes[0].n,    &nodes[0].h, &nodes[1].e, &nodes[1].n, &nodes[1].h,
+                     &nodes[2].e, &nodes[2].n,    &nodes[2].h, &turn.rad,   &frame.e,    &frame.n,
+                     &frame.h,    &collimation.h, &nodes[3].e, &nodes[3].n, &nodes[3].h};
     return all[unknown];
 }
 static void scatter(void) {

@@ -149,6 +149,84 @@ static void the_transit_rule(void **state) {
     assert_true(t.legs[1].balanced_departure_m != compass.legs[1].balanced_departure_m);
 }
 
+/* ---- a heading that drifts, a grid that scales ---- */
+
+static mst_site *walked(double drift_degrees_a_minute) {
+    static const double P[6][2] = {{0, 0}, {12, 3}, {20, 14}, {15, 27}, {3, 25}, {-6, 12}};
+    mst_text t = {0};
+    double time = 0;
+    mst_text_string(&t, "from,to,dx (m),dy (m),dz (m),time (s)\n");
+    for (int lap = 0; lap < 3; lap++)
+        for (int i = 0; i < 6; i++) {
+            int k = (i + 1) % 6;
+            double e = P[k][0] - P[i][0], n = P[k][1] - P[i][1],
+                   turn = 0.4 + drift_degrees_a_minute * DEGREE / 60 * (time + 5);
+            mst_text_printf(&t, "P%d,P%d,%.6f,%.6f,0,10\n", i, k, e * cos(turn) - n * sin(turn),
+                            e * sin(turn) + n * cos(turn));
+            time += 10;
+        }
+    mst_site *site =
+        site_of((text_page[]){{MST_PAGE_CONTROL, "c.csv", "1", "point,easting (m),northing (m)\nP0,0,0\nP3,15,27\n"},
+                              {MST_PAGE_LEGS, "l.csv", "2", t.data}},
+                2);
+    mst_text_free(&t);
+    return site;
+}
+
+/* 1.2 degrees a minute over three minutes: found to a thousandth of a degree a minute, and the points with it. */
+static void a_heading_that_drifts(void **state) {
+    (void)state;
+    mst_site *site = walked(1.2);
+    mst_adjustment *fixed = adjusted_site(site);
+    assert_true(isnan(fixed->frames[0].drift_rad_per_s));
+    static mst_setting setting = {"legs-drift", "5"};
+    site->settings = &setting;
+    site->setting_count = 1;
+    mst_adjustment *a = adjusted_site(site);
+    NEAR(a->frames[0].drift_rad_per_s / DEGREE * 60, 1.2, 0.01);
+    NEAR(a->frames[0].turn_rad, 0.4, 1e-3);
+    NEAR(point_of(a, "P1")->easting_m, 12, 2e-3);
+    NEAR(point_of(a, "P5")->northing_m, 12, 2e-3);
+    assert_true(a->sigma0 < 0.1 * fixed->sigma0);
+    assert_int_equal(a->degrees_of_freedom, fixed->degrees_of_freedom); /* one unknown and one reading more */
+    assert_non_null(result_of(a, "l.csv", 2, "heading drift"));
+    assert_int_equal(a->suspect_count, 0);
+    setting.value = "0.001"; /* held near nought: then the drift stays in the residuals */
+    a = adjusted_site(site);
+    assert_true(fabs(a->frames[0].drift_rad_per_s) / DEGREE * 60 < 0.1);
+}
+
+/* The preset's claim of docs/method.md, by hand: hypot(8 mm, 2 mm 7^1.5) = 37.9 mm, hypot(8 mm, 2 mm 14^1.5) = 105.1
+ * mm. */
+static void the_longer_leg_is_the_less_sure(void **state) {
+    (void)state;
+    mst_adjustment *a =
+        ADJUSTED({MST_PAGE_LEGS, "l.csv", "1", "from,to,dx (m),dy (m),dz (m),time (s)\nA,B,0,12,0,7\nB,C,0,28,0,14\n"});
+    NEAR(result_of(a, "l.csv", 2, "dx")->sd, 0.0379, 1e-4);
+    NEAR(result_of(a, "l.csv", 3, "dx")->sd, 0.1051, 1e-4);
+}
+
+/* A Mercator projection on the sphere of the axis would draw 1 / cos; here a plane that stretches north by 2 % and
+ * east by 2 % of the ellipsoid's own radii at 50 degrees: scale 1.02. */
+static bool stretched(void *self, double latitude, double longitude, double height, mst_point3 *local) {
+    (void)self;
+    const double f = 1 / 298.257223563, square = f * (2 - f), at = 50 * DEGREE, w = 1 - square * sin(at) * sin(at);
+    *local = (mst_point3){1.02 * 6378137 / sqrt(w) * cos(at) * longitude,
+                          1.02 * 6378137 * (1 - square) / (w * sqrt(w)) * (latitude - at), height};
+    return true;
+}
+static void the_grids_scale_is_said(void **state) {
+    (void)state;
+    mst_projector projector = {stretched, NULL};
+    mst_adjust_options options = {.projector = &projector};
+    const text_page page = {MST_PAGE_GNSS, "g.csv", "1",
+                            "point,latitude (deg),longitude (deg),height (m)\nA,50,4,100\nB,50.0005,4.0005,100\n"};
+    mst_adjustment *a = NULL;
+    assert_int_equal(mst_adjust(site_of(&page, 1), &options, arena, &a, &error), MST_OK);
+    NEAR(a->grid_scale, 1.02, 1e-9);
+    assert_true(isnan(ADJUSTED({MST_PAGE_TAPE, "t.csv", "1", "from,to,distance (m)\nA,B,3\n"})->grid_scale));
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(two_peg_test, open_arena, close_arena),
@@ -156,6 +234,9 @@ int main(void) {
         cmocka_unit_test_setup_teardown(rounds_on_two_faces, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(a_traverse_of_angles, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_transit_rule, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(a_heading_that_drifts, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(the_longer_leg_is_the_less_sure, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(the_grids_scale_is_said, open_arena, close_arena),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
