@@ -12,6 +12,8 @@
 static const double NORMAL_95 = 1.959963984540054, LEAST_REDUNDANCY = 0.3, DEGREE = MST_PI / 180;
 static const double CLEAR_SD = 12; /* a planted slip that is smaller is a small error, not a slip that one could know */
 
+enum { FIGURES = 4 }; /* triangles measured in each network */
+
 typedef struct tally {
     long yes, of;
 } tally;
@@ -70,7 +72,10 @@ static bool has_plan(const mst_adjustment *a, int i) {
 }
 
 static void look_at_figures(clean *t, const network *net, const mst_adjustment *a, mst_arena *arena, chance *c) {
-    int corner[3] = {3 + (int)chance_below(c, 2), 5, 6 + (int)chance_below(c, 2)};
+    int corner[3], count = net->points;
+    corner[0] = (int)chance_below(c, (uint32_t)count);
+    corner[1] = (corner[0] + 1 + (int)chance_below(c, (uint32_t)count / 2 - 1)) % count;
+    corner[2] = (corner[1] + 1 + (int)chance_below(c, (uint32_t)count / 2 - 1)) % count;
     char name[3][16];
     mst_vertex v[3];
     memset(v, 0, sizeof v);
@@ -101,7 +106,7 @@ static void clean_networks(int count, chance *c) {
         tell(&t.answered, a != NULL);
         if (a) {
             look_at_coordinates(&t, &net, a);
-            look_at_figures(&t, &net, a, arena, c);
+            for (int k = 0; k < FIGURES; k++) look_at_figures(&t, &net, a, arena, c);
             tell(&t.rejected, !a->global_test.passed);
             tell(&t.rejected_of[net.kind], !a->global_test.passed);
             tell(&t.accused, a->suspect_count > 0);

@@ -325,7 +325,7 @@ static void print_works(const cli_printer *p, const json_t *r) {
     json_t *w;
     if (json_array_size(at(r, "works")) == 0) fprintf(p->out, "No works yet.\n");
     json_array_foreach(at(r, "works"), i, w) {
-        fprintf(p->out, "%-16s %-12s in %-14s", text(w, "name"), text(w, "kind"), text(w, "in"));
+        fprintf(p->out, "%-16s %-12s %s %-14s", text(w, "name"), text(w, "kind"), *text(w, "in") ? "in" : "  ", text(w, "in"));
         if (isfinite(number(w, "level_m")))
             fprintf(p->out, " finish %.3f, formation %.3f %s", length_in(p, number(w, "level_m")), length_in(p, number(w, "formation_m")), length_unit(p));
         if (number(w, "fall_percent") > 0) fprintf(p->out, ", falls %.2f %% (1:%.0f) towards %.0f deg", number(w, "fall_percent"), 100 / number(w, "fall_percent"), number(w, "fall_bearing_deg"));
@@ -371,6 +371,39 @@ static void print_balance(const cli_printer *p, const json_t *r) {
     double v = p->imperial ? YARD3 : 1;
     fprintf(p->out, "Cut meets fill with the finished level at %.3f %s: %.2f %s cut (bank), %.2f %s fill (compacted).\n", length_in(p, number(r, "level_m")), length_unit(p),
             number(r, "cut_m3") / v, volume_unit(p), number(r, "fill_m3") / v, volume_unit(p));
+}
+
+static void print_grade(const cli_printer *p, const json_t *r) {
+    double v = p->imperial ? YARD3 : 1;
+    size_t i;
+    json_t *wish;
+    json_array_foreach(at(r, "conflict"), i, wish) fprintf(p->out, "%s %s\n", i ? "     and" : "Conflict:", json_string_value(wish));
+    if (!json_is_true(at(r, "met"))) return;
+    fprintf(p->out, "Cheapest levels at %zu points for %.2f: %.2f %s cut (bank), %.2f %s fill (compacted).\n", json_array_size(at(r, "levels")), number(r, "cost"),
+            number(r, "exact_cut_m3") / v, volume_unit(p), number(r, "exact_fill_m3") / v, volume_unit(p));
+    fprintf(p->out, "Import %.2f %s (compacted), cart away %.2f %s (bank). The levels themselves: --json.\n", number(r, "import_m3") / v, volume_unit(p),
+            number(r, "cart_away_m3") / v, volume_unit(p));
+}
+
+static void print_haul(const cli_printer *p, const json_t *r) {
+    double v = p->imperial ? YARD3 : 1;
+    size_t i;
+    json_t *h;
+    fprintf(p->out, "%-18s %-18s %12s %12s %10s  loads\n", "from", "to", "bank", "loose", "way");
+    json_array_foreach(at(r, "hauls"), i, h)
+        fprintf(p->out, "%-18s %-18s %9.2f %s %9.2f %s %8.1f %s  %lld\n", text(h, "from"), text(h, "to"), number(h, "bank_m3") / v, volume_unit(p),
+                number(h, "loose_m3") / v, volume_unit(p), length_in(p, number(h, "distance_m")), length_unit(p), whole(h, "loads"));
+    if (isfinite(number(r, "cost"))) fprintf(p->out, "Cost %.2f\n", number(r, "cost"));
+}
+
+static void print_sections(const cli_printer *p, const json_t *r) {
+    double v = p->imperial ? YARD3 : 1;
+    size_t i;
+    json_t *s;
+    fprintf(p->out, "%10s %12s %12s %12s   (areas m2, mass haul %s)\n", "chainage", "cut", "fill", "mass", volume_unit(p));
+    json_array_foreach(at(r, "stations"), i, s)
+        fprintf(p->out, "%10.2f %12.2f %12.2f %12.2f\n", length_in(p, number(s, "chainage_m")), number(s, "cut_m2"), number(s, "fill_m2"), number(s, "mass_m3") / v);
+    fprintf(p->out, "The lines themselves: --json.\n");
 }
 
 static void print_bill(const cli_printer *p, const json_t *r) {
@@ -472,8 +505,9 @@ static void print_gear(const cli_printer *p, const json_t *r) {
 static const struct { const char *name; cli_print *print; } PRINTERS[] = {
     {"new", print_new}, {"cloud", print_cloud}, {"import", print_import}, {"set-aside", print_change}, {"put-setting", print_change}, {"undo", print_change}, {"redo", print_change},
     {"history", print_history}, {"adjust", print_adjust}, {"traverse", print_traverse}, {"levels", print_levels}, {"ground", print_ground},
-    {"elevation", print_elevation}, {"contours", print_contours}, {"profile", print_profile}, {"measure", print_measure}, {"plan-visit", print_plan_visit}, {"next", print_next}, {"rounds", print_rounds}, {"two-peg", print_two_peg}, {"fit-visits", print_fit_visits}, {"works", print_works},
-    {"volume", print_volume}, {"balance", print_balance}, {"takeoff", print_bill}, {"estimate", print_bill}, {"draw", print_file}, {"export", print_file},
+    {"rounds", print_rounds}, {"two-peg", print_two_peg}, {"fit-visits", print_fit_visits}, {"plan-visit", print_plan_visit}, {"next", print_next},
+    {"elevation", print_elevation}, {"contours", print_contours}, {"profile", print_profile}, {"measure", print_measure}, {"works", print_works},
+    {"volume", print_volume}, {"balance", print_balance}, {"grade", print_grade}, {"haul", print_haul}, {"sections", print_sections}, {"takeoff", print_bill}, {"estimate", print_bill}, {"draw", print_file}, {"export", print_file},
     {"setout", print_setout}, {"verify", print_verify}, {"gear", print_gear}};
 
 cli_print *cli_printer_of(const char *operation) {

@@ -43,6 +43,9 @@ MST_OPERATION(mst_op_remove_work);
 MST_OPERATION(mst_op_volume);
 MST_OPERATION(mst_op_preview_volume);
 MST_OPERATION(mst_op_balance);
+MST_OPERATION(mst_op_grade);
+MST_OPERATION(mst_op_haul);
+MST_OPERATION(mst_op_sections);
 /* quantities, sheets, files, stakes */
 MST_OPERATION(mst_op_takeoff);
 MST_OPERATION(mst_op_estimate);

@@ -79,11 +79,11 @@ static void grids_that_lie_are_refused(void **state) {
 
 static void a_grid_without_a_stated_unit_asks_for_it(void **state) {
     (void)state;
+    const char *path = data_file("terrain-volcano-grid/volcano_10m.asc");
     mst_arena *arena = mst_arena_new();
     mst_cloud_report report;
     mst_cloud_import import = {.tolerance_m = 0.5};
     mst_error error = {0};
-    const char *path = data_file("terrain-volcano-grid/volcano_10m.asc");
     assert_int_equal(mst_cloud_to_points(path, &import, arena, &report, &error), MST_INVALID);
     assert_non_null(strstr(error.sentence, "unit of length"));
     import.plan_m = 1;

@@ -8,4 +8,5 @@ export CHROMIUM=${CHROMIUM:-/usr/bin/chromium}
 for needed in node_modules/.bin/playwright dist/index.html "$CHROMIUM"; do
   [ -e "$needed" ] || { echo "skipped: $needed is not there"; exit 77; }
 done
+node -e 'process.exit(Number(process.versions.node.split(".")[0]) >= 20 ? 0 : 1)' || { echo "skipped: node is older than 20"; exit 77; }
 MERESTONE_PROGRAM=$program node_modules/.bin/playwright test story entry together --grep-invert thousand --reporter=line
