@@ -92,6 +92,7 @@ static void look_at_figures(clean *t, const network *net, const mst_adjustment *
     double area = fabs((q->e - p->e) * (r->n - p->n) - (r->e - p->e) * (q->n - p->n)) / 2;
     double length = hypot(q->e - p->e, q->n - p->n) + hypot(r->e - q->e, r->n - q->n) + hypot(p->e - r->e, p->n - r->n);
     if (area < 20) return; /* nearly on one line: the area's sign is in doubt, and no interval is symmetric */
+    if (!(m.length_m.high > m.length_m.value)) return; /* three held points: nothing was measured */
     tell(&t->areas, area >= m.area_m2.low && area <= m.area_m2.high);
     tell(&t->lengths, length >= m.length_m.low && length <= m.length_m.high);
 }
