@@ -157,7 +157,8 @@ static bool make_room(mst_sparse *m, mst_arena *arena) {
     return m->scale && m->reciprocal && m->work && m->gathered && m->passed_at && m->factor && m->stack;
 }
 
-static mst_status analyse(mst_sparse *m, mst_arena *arena, mst_arena *scratch, mst_error *error) {
+static mst_status analyse(mst_sparse *m, const double (*place)[2], mst_arena *arena, mst_arena *scratch,
+                          mst_error *error) {
     touching of;
     mst_pattern pattern;
     uint32_t *mark = mst_arena_array(scratch, m->unknowns + 1, sizeof *mark);
@@ -165,7 +166,7 @@ static mst_status analyse(mst_sparse *m, mst_arena *arena, mst_arena *scratch, m
     memset(mark, 0xff, m->unknowns * sizeof *mark);
     mst_status status = find_pattern(m, &of, mark, scratch, &pattern, error);
     if (status) return status;
-    if (!mst_shape_find(&pattern, arena, scratch, &m->shape) || !lay_out_cells(m, &pattern, arena) ||
+    if (!mst_shape_find(&pattern, place, arena, scratch, &m->shape) || !lay_out_cells(m, &pattern, arena) ||
         !lay_out_pairs(m, &of, mark, arena) || !make_room(m, arena))
         return mst_fail(error, MST_NO_MEMORY, "Memory is short for an adjustment of %zu unknowns.", m->unknowns);
     return MST_OK;
@@ -173,6 +174,12 @@ static mst_status analyse(mst_sparse *m, mst_arena *arena, mst_arena *scratch, m
 
 mst_status mst_sparse_analyse(size_t unknowns, size_t rows, const uint32_t row_start[], const uint32_t columns[],
                               mst_arena *arena, mst_sparse **matrix, mst_error *error) {
+    return mst_sparse_analyse_placed(unknowns, rows, row_start, columns, NULL, arena, matrix, error);
+}
+
+mst_status mst_sparse_analyse_placed(size_t unknowns, size_t rows, const uint32_t row_start[], const uint32_t columns[],
+                                     const double (*place)[2], mst_arena *arena, mst_sparse **matrix,
+                                     mst_error *error) {
     if (unknowns > INT_MAX / 4) return mst_fail(error, MST_INVALID, "The adjustment is too large: split the site.");
     for (size_t r = 0; r < rows; r++)
         if (row_start[r + 1] - row_start[r] > MST_SPARSE_ROW_MAX)
@@ -184,7 +191,7 @@ mst_status mst_sparse_analyse(size_t unknowns, size_t rows, const uint32_t row_s
         return no_memory(error);
     }
     *m = (mst_sparse){.unknowns = unknowns, .rows = rows, .row_start = row_start, .columns = columns, .arena = arena};
-    mst_status status = analyse(m, arena, scratch, error);
+    mst_status status = analyse(m, place, arena, scratch, error);
     mst_arena_free(scratch);
     if (!status) *matrix = m;
     return status;

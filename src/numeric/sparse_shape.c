@@ -1,11 +1,10 @@
-/* Unknowns with the same neighbours are one node. Nodes are ordered by approximate minimum degree; a node's rows are
+/* Unknowns with the same neighbours are one node. A node's rows are
  * its neighbours' and its children's rows (Liu, SIAM Review 34 (1992) 82-109). Nodes with the same rows make a front;
  * a front joins its parent where the zeros so stored cost less than the handling of two (Ashcraft, Grimes, ACM TOMS 15
  * (1989) 291-309). */
 #include "numeric/sparse_shape.h"
 #include "numeric/panel.h"
-#include <amd.h>
-#include <stdlib.h>
+#include "numeric/sparse_order.h"
 #include <string.h>
 
 #define NO UINT32_MAX
@@ -80,23 +79,28 @@ static uint32_t first_of(const shaping *s, size_t node) { return s->member[s->me
 static uint32_t weight_of(const shaping *s, size_t node) { return s->member_start[node + 1] - s->member_start[node]; }
 static uint32_t weight_at(const shaping *s, size_t position) { return weight_of(s, (size_t)s->order[position]); }
 
-static bool order_nodes(shaping *s) {
+static bool order_nodes(shaping *s, const double (*place)[2]) {
     const mst_pattern *p = s->pattern;
     s->start = mst_arena_array(s->arena, s->nodes + 1, sizeof *s->start);
     s->other = mst_arena_array(s->arena, (size_t)p->start[p->unknowns] + 1, sizeof *s->other);
     s->order = mst_arena_array(s->arena, s->nodes + 1, sizeof *s->order);
     s->position = mst_arena_array(s->arena, s->nodes + 1, sizeof *s->position);
-    if (!s->start || !s->other || !s->order || !s->position) return false;
+    uint32_t *weight = mst_arena_array(s->arena, s->nodes + 1, sizeof *weight);
+    mst_graph graph = {s->nodes, s->start, s->other, weight, NULL};
+    if (place) graph.place = mst_arena_array(s->arena, s->nodes + 1, sizeof *graph.place);
+    if (!s->start || !s->other || !s->order || !s->position || !weight || (place && !graph.place)) return false;
     int total = 0;
     for (size_t i = 0; i < s->nodes; i++) {
         uint32_t j = first_of(s, i);
+        weight[i] = weight_of(s, i);
+        if (place) graph.place[i][0] = place[j][0], graph.place[i][1] = place[j][1];
         for (uint32_t k = p->start[j]; k < p->start[j + 1]; k++) {
             uint32_t node = s->node_of[p->other[k]];
             if (node != i && first_of(s, node) == p->other[k]) s->other[total++] = (int)node;
         }
         s->start[i + 1] = total;
     }
-    if (s->nodes && amd_order((int)s->nodes, s->start, s->other, s->order, NULL, NULL) < AMD_OK) return false;
+    if (!mst_order_find(&graph, s->arena, s->order)) return false;
     for (size_t k = 0; k < s->nodes; k++) s->position[s->order[k]] = (uint32_t)k;
     return true;
 }
@@ -210,6 +214,7 @@ static bool join_groups(shaping *s) {
         double width = (double)s->width[g] + s->width[p], total = entries(width, s->below[p]);
         double zeros = s->zeros[g] + s->zeros[p] + total - entries(s->width[g], s->below[g]) -
                        entries(s->width[p], s->below[p]);
+        extern char*getenv(const char*); if (getenv("NOJOIN")) continue;
         if (!is_worth_joining(width, zeros, total)) continue;
         s->top[g] = p;
         s->width[p] += s->width[g];
@@ -414,12 +419,13 @@ static void lay_out_panels(mst_shape *shape) {
     }
 }
 
-bool mst_shape_find(const mst_pattern *pattern, mst_arena *arena, mst_arena *scratch, mst_shape *shape) {
+bool mst_shape_find(const mst_pattern *pattern, const double (*place)[2], mst_arena *arena, mst_arena *scratch,
+                    mst_shape *shape) {
     shaping s = {.pattern = pattern, .arena = scratch};
     tree t;
     size_t n = pattern->unknowns;
     *shape = (mst_shape){.unknowns = n};
-    if (!find_nodes(&s) || !order_nodes(&s) || !find_groups(&s) || !join_groups(&s) || !hang_up(&s, &t) ||
+    if (!find_nodes(&s) || !order_nodes(&s, place) || !find_groups(&s) || !join_groups(&s) || !hang_up(&s, &t) ||
         !number_fronts(&s, &t, shape))
         return false;
     shape->order = mst_arena_array(arena, n + 1, sizeof *shape->order);
@@ -431,5 +437,8 @@ bool mst_shape_find(const mst_pattern *pattern, mst_arena *arena, mst_arena *scr
     if (!list_rows(&s, &t, shape, arena) || !measure_inverse(shape, scratch)) return false;
     measure_stack(shape);
     lay_out_panels(shape);
+    { double nz=0, fl=0; for (size_t f=0; f<shape->front_count; f++){ double c=shape->fronts[f].columns,b=shape->fronts[f].below; nz+=c*(c+1)/2+c*b; fl+=c*c*c/3+c*c*b+c*b*b;}
+      extern int printf(const char*,...); extern char*getenv(const char*);
+      if(getenv("STAT")) {printf("nodes %zu groups %zu fronts %zu nnz %g flops %g panel %g stack %g inv %g root %u list %zu\n", s.nodes, s.groups, shape->front_count, nz, fl, (double)shape->panel_size,(double)shape->stack_size,(double)shape->inverse_size, shape->fronts[shape->front_count-1].columns, shape->list_size); }}
     return true;
 }

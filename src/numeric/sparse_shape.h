@@ -31,9 +31,11 @@ typedef struct mst_shape {
     size_t list_size, panel_size, stack_size, inverse_size, rows_max;
 } mst_shape;
 
-/** Orders the matrix and shapes its factor. @param arena keeps the result @param scratch may go afterwards
+/** Orders the matrix and shapes its factor. @param place [unknowns] as for mst_sparse_analyse_placed, or NULL
+ * @param arena keeps the result @param scratch may go afterwards
  * @return false when memory is short */
-bool mst_shape_find(const mst_pattern *pattern, mst_arena *arena, mst_arena *scratch, mst_shape *shape) MST_CHECKED;
+bool mst_shape_find(const mst_pattern *pattern, const double (*place)[2], mst_arena *arena, mst_arena *scratch,
+                    mst_shape *shape) MST_CHECKED;
 /** Where a place stands among the rows of a front. It must be one of them. */
 uint32_t mst_shape_local(const mst_shape *shape, uint32_t front, uint32_t place);
 /** Numbers that a front passes on to its parent take. */

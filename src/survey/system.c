@@ -195,12 +195,29 @@ static mst_status drop_open(mst_system *s, bool *dropped, mst_error *error) {
     return MST_OK;
 }
 
+/* Where the unknowns lie, so that near ones are eliminated together; turns and frames lie anywhere. */
+static mst_status analyse(mst_system *s, mst_error *error) {
+    mst_arena *scratch = mst_arena_new();
+    double(*place)[2] = scratch ? mst_arena_array(scratch, s->unknowns + 1, sizeof *place) : NULL;
+    for (size_t u = 0; place && u < s->unknowns; u++) place[u][0] = place[u][1] = NAN;
+    for (size_t i = 0; place && i < s->net->node_count; i++) {
+        const mst_node *node = &s->net->nodes[i];
+        const uint32_t own[] = {node->unknown_e, node->unknown_n, node->unknown_h};
+        for (int k = 0; node->has_plan && k < 3; k++)
+            if (own[k] != MST_NONE) place[own[k]][0] = node->e, place[own[k]][1] = node->n;
+    }
+    mst_status status = !place ? no_memory(error)
+                               : mst_sparse_analyse_placed(s->unknowns, s->rows, s->row_start, s->columns, place,
+                                                           s->arena, &s->matrix, error);
+    mst_arena_free(scratch);
+    return status;
+}
+
 mst_status mst_system_make(mst_network *net, mst_arena *arena, mst_system *s, mst_error *error) {
     *s = (mst_system){.net = net, .arena = arena};
     for (bool dropped = true; dropped;) { /* every round drops an unknown, so this ends */
         if (!number_unknowns(s) || !make_rows(s)) return no_memory(error);
-        mst_status status =
-            mst_sparse_analyse(s->unknowns, s->rows, s->row_start, s->columns, arena, &s->matrix, error);
+        mst_status status = analyse(s, error);
         if (!status) status = drop_open(s, &dropped, error);
         if (status) return status;
     }
