@@ -14,11 +14,18 @@
 #define FOR_EACH_MACHINE
 #endif
 
-enum { ROWS = MST_TILE_ROWS, COLUMNS = MST_TILE_COLUMNS, DEPTH_MAX = 128, NARROW = 4, BLOCK = MST_INVERSE_COLUMNS };
+enum {
+    ROWS = MST_TILE_ROWS,
+    COLUMNS = MST_TILE_COLUMNS,
+    DEPTH_MAX = 128, /* of a strip that should stay in the first cache */
+    NARROW = 4,
+    BLOCK = MST_INVERSE_COLUMNS,
+    MANY_TILES = 16 /* from here on an odd number of lines, so that columns spread over the cache */
+};
 
 size_t mst_panel_stride(size_t rows) {
-    size_t stride = (rows + ROWS - 1) / ROWS * ROWS;
-    return stride > 0 && stride % 64 == 0 ? stride + ROWS : stride;
+    size_t tiles = (rows + ROWS - 1) / ROWS; /* a tile's column is one cache line */
+    return (tiles >= MANY_TILES && tiles % 2 == 0 ? tiles + 1 : tiles) * ROWS;
 }
 
 /* sum[j][i] = sum over k of a[i at k] b[j at k] */
@@ -164,21 +171,31 @@ static void cut_into_strips(const piece *p) {
     }
 }
 
-/* Z21 = -Z22 y, and Z12 as its mirror image */
-FOR_EACH_MACHINE static void fill_below(const piece *p) {
+/* Z21 -= Z22 y for some of the rows of y */
+FOR_EACH_MACHINE static void subtract_below(const piece *p, size_t from, size_t depth) {
     size_t under = p->first + p->width;
-    for (size_t j = 0; j < p->width; j += COLUMNS)
-        for (size_t i = 0; i < p->below; i += ROWS) {
+    for (size_t i = 0; i < p->below; i += ROWS)
+        for (size_t j = 0; j < p->width; j += COLUMNS) {
             double sum[COLUMNS][ROWS];
-            multiply(p->below, p->z + under * p->stride + under + i, p->stride, p->strips + j * p->below, COLUMNS, sum);
+            multiply(depth, p->z + (under + from) * p->stride + under + i, p->stride,
+                     p->strips + j * p->below + from * COLUMNS, COLUMNS, sum);
             size_t columns = p->width - j < COLUMNS ? p->width - j : COLUMNS;
             size_t rows = p->below - i < ROWS ? p->below - i : ROWS;
-            for (size_t c = 0; c < columns; c++)
-                for (size_t r = 0; r < rows; r++) {
-                    size_t column = p->first + j + c, row = under + i + r;
-                    p->z[column * p->stride + row] = p->z[row * p->stride + column] = -sum[c][r];
-                }
+            double *to = p->z + (p->first + j) * p->stride + under + i;
+            for (size_t c = 0; c < columns; c++, to += p->stride)
+                for (size_t r = 0; r < rows; r++) to[r] -= sum[c][r];
         }
+}
+
+/* Z21 = -Z22 y, and Z12 as its mirror image */
+static void fill_below(const piece *p) {
+    size_t under = p->first + p->width;
+    for (size_t j = 0; j < p->width; j++)
+        memset(p->z + (p->first + j) * p->stride + under, 0, p->below * sizeof *p->z);
+    for (size_t from = 0; from < p->below; from += DEPTH_MAX)
+        subtract_below(p, from, p->below - from < DEPTH_MAX ? p->below - from : DEPTH_MAX);
+    for (size_t i = under; i < under + p->below; i++)
+        for (size_t j = p->first; j < under; j++) p->z[i * p->stride + j] = p->z[j * p->stride + i];
 }
 
 /* w = 1 / L11, by columns, lower */

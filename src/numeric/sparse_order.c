@@ -8,8 +8,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-extern char*getenv(const char*);
-#define SMALL (unsigned)atoi(getenv("SMALL"))
+enum { SMALL = 100 }; /* nodes that are not parted further */
 static const double MOST_BETWEEN = 0.25; /* unknowns for each node of a part; more between its halves is no gain */
 
 /* A part is a stretch of `list`. */
@@ -193,7 +192,6 @@ static void dissect(parting *p) {
         bool whole = of.count <= SMALL;
         if (!whole) {
             halve(p, of, longer_side(p, of));
-            extern int printf(const char*,...); size_t q=find_border(p,of); if (getenv("SEP") && p->parts<14) printf("%d: axis %d of %zu between %zu\n", p->parts, longer_side(p,of), of.count, q);
             whole = (double)find_border(p, of) > MOST_BETWEEN * (double)of.count;
         }
         if (!whole) set_apart(p, of);
@@ -224,7 +222,7 @@ bool mst_order_find(const mst_graph *g, mst_arena *scratch, int order[]) {
     int n = (int)g->nodes;
     parting p;
     if (n == 0) return true;
-    if (!g->place || n <= (int)SMALL) return amd_order(n, g->start, g->other, order, NULL, NULL) >= AMD_OK;
+    if (!g->place || n <= SMALL) return amd_order(n, g->start, g->other, order, NULL, NULL) >= AMD_OK;
     if (!make_parting(&p, g, scratch)) return false;
     if (complete_places(g, p.border)) dissect(&p);
     if (p.parts < 2) return amd_order(n, g->start, g->other, order, NULL, NULL) >= AMD_OK;

@@ -198,10 +198,10 @@ static double entries(double width, double below) { return width * (width + 1) /
 static bool is_worth_joining(double width, double zeros, double total) {
     static const struct {
         double width, share;
-    } UP_TO[] = {{8, 1}, {16, 0.6}, {32, 0.25}, {64, 0.1}};
+    } UP_TO[] = {{8, 0.5}, {16, 0.3}, {32, 0.12}, {64, 0.05}};
     for (int i = 0; i < 4; i++)
         if (width <= UP_TO[i].width) return zeros <= UP_TO[i].share * total;
-    return zeros <= 0.03 * total;
+    return zeros <= 0.01 * total;
 }
 
 static bool join_groups(shaping *s) {
