@@ -16,8 +16,8 @@ typedef struct garden {
     size_t points;
 } garden;
 
-/** Points about 7 m apart; every kind of page over some of them. */
-garden garden_make(size_t points);
+/** Points about 7 m apart; every kind of page over some of them. @param mistakes so many tapes are a metre long */
+garden garden_make(size_t points, size_t mistakes);
 void garden_free(garden *g);
 /** The site of these pages. @return NULL when a page cannot be read, which is told on stderr */
 mst_site *garden_site(const garden *g, mst_arena *arena);

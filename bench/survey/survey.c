@@ -1,5 +1,5 @@
 /* bench_survey own|peer STATIONS [sd]: one network, one solver, one process; prints one line.
- * bench_survey site POINTS: a property with all kinds of readings, adjusted with everything that comes of it.
+ * bench_survey site POINTS [MISTAKES]: a property with all kinds of readings, adjusted with everything that comes of it.
  * bench_survey pages POINTS FOLDER: writes that property's field pages. */
 #include "garden.h"
 #include "grid.h"
@@ -27,10 +27,10 @@ static double now(clockid_t clock) {
 }
 
 /* The fastest of several runs: what the work takes when nobody else wants the machine. */
-static int adjust_site(size_t points) {
-    garden g = garden_make(points);
+static int adjust_site(size_t points, size_t mistakes) {
+    garden g = garden_make(points, mistakes);
     double user = HUGE_VAL, wall = HUGE_VAL;
-    for (int run = 0; run < (points > 2000 ? 1 : 20); run++) {
+    for (int run = 0; run < (points > 2000 ? 1 : getenv("RUNS") ? atoi(getenv("RUNS")) : 20); run++) {
         mst_arena *arena = mst_arena_new();
         mst_site *site = garden_site(&g, arena);
         mst_adjust_options options = {.projector = garden_projector()};
@@ -52,7 +52,7 @@ static int adjust_site(size_t points) {
 }
 
 static int write_pages(size_t points, const char *folder) {
-    garden g = garden_make(points);
+    garden g = garden_make(points, 0);
     for (int i = 0; i < GARDEN_PAGES; i++) {
         char path[1000];
         snprintf(path, sizeof path, "%s/%s", folder, g.pages[i].name);
@@ -65,9 +65,9 @@ static int write_pages(size_t points, const char *folder) {
 }
 
 int main(int count, char **words) {
-    if (count < 3) return fprintf(stderr, "bench_survey own|peer STATIONS [sd] | site POINTS | pages POINTS FOLDER\n"), 2;
+    if (count < 3) return fprintf(stderr, "bench_survey own|peer STATIONS [sd] | site POINTS [MISTAKES] | pages POINTS FOLDER\n"), 2;
     size_t size = (size_t)strtod(words[2], NULL);
-    if (strcmp(words[1], "site") == 0) return adjust_site(size);
+    if (strcmp(words[1], "site") == 0) return adjust_site(size, count > 3 ? (size_t)strtod(words[3], NULL) : 0);
     if (strcmp(words[1], "pages") == 0) return count > 3 ? write_pages(size, words[3]) : 2;
     return solve_grid(words[1], size, count > 3);
 }

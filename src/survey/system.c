@@ -106,6 +106,7 @@ static bool make_rows(mst_system *s) {
 
 void mst_system_evaluate(mst_system *s) {
     s->cost = 0;
+    s->factored = false;
     for (size_t row = 0; row < s->used; row++) {
         mst_terms t;
         mst_model(s->net, &s->net->readings[s->reading[row]], &t);
@@ -176,7 +177,8 @@ static mst_status drop_open(mst_system *s, bool *dropped, mst_error *error) {
     mst_system_evaluate(s);
     fill_matrix(s, false);
     size_t open = mst_sparse_factor(s->matrix, 0, LOST_PIVOT);
-    if (open == 0 && mst_sparse_weakest(s->matrix) > WEAK_PIVOT) return MST_OK;
+    s->factored = open == 0 && mst_sparse_weakest(s->matrix) > WEAK_PIVOT;
+    if (s->factored) return MST_OK;
     double *total = mst_arena_array(s->arena, s->unknowns + 1, sizeof *total);
     if (!total) return no_memory(error);
     const char *why = "its readings leave it free to move; add one that crosses the others";
@@ -228,8 +230,10 @@ mst_status mst_system_make(mst_network *net, mst_arena *arena, mst_system *s, ms
 
 /* The step from here: x = N^-1 A' P (observed - computed). @return what it should gain, in units of the cost */
 static double find_step(mst_system *s, double damping, double step[], double pull[]) {
-    fill_matrix(s, false);
-    mst_sparse_factor(s->matrix, damping, LOST_PIVOT);
+    if (!s->factored || damping > 0) {
+        fill_matrix(s, false);
+        mst_sparse_factor(s->matrix, damping, LOST_PIVOT);
+    }
     memset(pull, 0, s->unknowns * sizeof *pull);
     for (size_t row = 0; row < s->used; row++) {
         double weighted = -s->weight[row] * s->residual[row];
@@ -289,7 +293,7 @@ mst_status mst_system_solve(mst_system *s, int max_iterations, int *iterations, 
     if (!step || !kept || !pull) return no_memory(error);
     damping d = {0, 2};
     int most = max_iterations > 0 ? max_iterations : ITERATIONS_MAX;
-    mst_system_evaluate(s);
+    if (!s->factored) mst_system_evaluate(s); /* else it has just been made, and nothing has moved */
     for (*iterations = 1; *iterations <= most && d.now <= LAST_DAMPING; ++*iterations) {
         double before = s->cost, gain = find_step(s, d.now, step, pull);
         bool last = is_small(s, step) || fabs(gain) < LEAST_GAIN;
