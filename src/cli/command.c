@@ -64,6 +64,12 @@ static const command COMMANDS[] = {
     {"verify", "verify", "verify SITE.gpkg [FILE.csv] [--plan 25mm] [--height 10mm] [--confidence 0.95]", {"FILE"}, 0},
     {"set-aside", "set-aside", "set-aside SITE.gpkg --page NAME --row N --reason TEXT | --take-back", {0}, 0},
     {"gear", "gear", "gear SITE.gpkg", {0}, 0},
+    {"set-gear",
+     "put-gear",
+     "set-gear SITE.gpkg NAME [--like GEAR] [--distance-m 0.003] [--distance-ppm 2] [--angle-dms 0-00-05] [--staff-m "
+     "0.001] ... [--source TEXT]",
+     {"name"},
+     0},
     {"set", "put-setting", "set SITE.gpkg KEY VALUE", {"key", "value"}, 0},
     {"history", "history", "history SITE.gpkg", {0}, 0},
     {"undo", "undo", "undo SITE.gpkg", {0}, 0},

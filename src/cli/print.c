@@ -374,15 +374,41 @@ static void print_verify(const cli_printer *p, const json_t *r) {
             whole(r, "cannot_tell"));
 }
 
+/* Figures of one gear as they are said; those that do not apply are left out. */
+static void print_gear_figures(const cli_printer *p, const json_t *g) {
+    static const struct {
+        const char *key, *before, *behind;
+        double by;
+    } FIGURES[] = {{"distance_m", "distance ", " mm", 1000},
+                   {"distance_ppm", "and ", " mm a km", 1},
+                   {"angle_rad", "circle ", "\"", 180 * 3600 / MST_PI},
+                   {"zenith_rad", "zenith ", "\"", 180 * 3600 / MST_PI},
+                   {"centring_m", "over each mark ", " mm", 1000},
+                   {"plan_m", "plan ", " mm", 1000},
+                   {"height_m", "level ", " mm", 1000},
+                   {"staff_m", "staff ", " mm", 1000},
+                   {"levelled_km_m", "levelled ", " mm a root km", 1000},
+                   {"leg_m", "leg ", " mm", 1000},
+                   {"leg_rate", "and ", " mm x seconds to the power of", 1000},
+                   {"leg_power", "", "", 1},
+                   {"leg_height_ratio", "its rise ", " times that", 1}};
+    const char *join = "";
+    for (size_t i = 0; i < sizeof FIGURES / sizeof *FIGURES; i++) {
+        double value = number(g, FIGURES[i].key);
+        bool power = strcmp(FIGURES[i].key, "leg_power") == 0;
+        if (!(value > 0) || (power && !(number(g, "leg_rate") > 0))) continue;
+        fprintf(p->out, "%s%s%.4g%s", power ? " " : join, FIGURES[i].before, value * FIGURES[i].by, FIGURES[i].behind);
+        join = ", ";
+    }
+}
+
 static void print_gear(const cli_printer *p, const json_t *r) {
     size_t i;
     json_t *g;
+    fprintf(p->out, "One standard deviation each; * your own. Change or add: set-gear.\n");
     json_array_foreach(at(r, "gear"), i, g) {
-        fprintf(p->out, "%-18s%s", text(g, "name"), json_is_true(at(g, "preset")) ? " " : "*");
-        const char *key;
-        json_t *v;
-        json_object_foreach(g, key, v) if (json_is_real(v) && json_real_value(v) != 0)
-            fprintf(p->out, " %s %.4g", key, json_real_value(v));
+        fprintf(p->out, "%-18s%s ", text(g, "name"), json_is_true(at(g, "preset")) ? " " : "*");
+        print_gear_figures(p, g);
         fprintf(p->out, "  (%s)\n", text(g, "source"));
     }
 }
@@ -395,6 +421,7 @@ static const struct {
                 {"import", print_import},
                 {"set-aside", print_change},
                 {"put-setting", print_change},
+                {"put-gear", print_change},
                 {"undo", print_change},
                 {"redo", print_change},
                 {"history", print_history},

@@ -71,9 +71,9 @@ static void print_reliability(const cli_printer *p, const json_t *r) {
     size_t i;
     json_t *o;
     json_array_foreach(at(reliability, "weakest"), i, o)
-        fprintf(p->out, "%s. %s\n", i ? "" : "\nLeast checked:\n", text(o, "sentence"));
+        fprintf(p->out, "%s. %s\n", i ? "" : "\nLeast checked, by what it could do:\n", text(o, "sentence"));
     if (unchecked > 0 && whole(r, "degrees_of_freedom") > 0)
-        fprintf(p->out, "%s. Nothing checks %lld of the readings: an error in one goes into its point unseen.\n",
+        fprintf(p->out, "%s. Nothing, or hardly anything, checks %lld of the readings: an error in one goes into its point unseen.\n",
                 json_array_size(at(reliability, "weakest")) ? "" : "\n", unchecked);
 }
 
@@ -157,9 +157,15 @@ void cli_print_fit_visits(const cli_printer *p, const json_t *r) {
 
 /* ---- sheets ---- */
 
+/* As it will be shown, to a thousandth; rounding leaves no minus before a nought. */
+static double shown(const cli_printer *p, double metres) {
+    double rounded = round(length_in(p, metres) * 1000) / 1000;
+    return rounded == 0 ? 0 : rounded;
+}
+
 /* A number, or nothing where there is none. */
 static void entry(const cli_printer *p, int width, double metres) {
-    if (isfinite(metres)) fprintf(p->out, " %*.3f", width, length_in(p, metres));
+    if (isfinite(metres)) fprintf(p->out, " %*.3f", width, shown(p, metres));
     else fprintf(p->out, " %*s", width, "");
 }
 
@@ -253,8 +259,8 @@ void cli_print_traverse(const cli_printer *p, const json_t *r) {
     rule(p, 133);
     print_leg_sums(p, legs);
     fprintf(p->out, "\nMisclosure %.3f %s east, %.3f %s north: %.3f %s in %.2f %s",
-            length_in(p, number(r, "departure_misclosure_m")), u, length_in(p, number(r, "latitude_misclosure_m")), u,
-            length_in(p, number(r, "linear_misclosure_m")), u, length_in(p, number(r, "length_m")), u);
+            shown(p, number(r, "departure_misclosure_m")), u, shown(p, number(r, "latitude_misclosure_m")), u,
+            shown(p, number(r, "linear_misclosure_m")), u, length_in(p, number(r, "length_m")), u);
     if (isfinite(number(r, "ratio"))) fprintf(p->out, ", relative precision 1:%.0f", number(r, "ratio"));
     fprintf(p->out, " (%s rule)\n", text(r, "rule"));
     if (isfinite(number(r, "area_m2")))
@@ -314,9 +320,9 @@ static void print_check(const cli_printer *p, const json_t *r, bool rises) {
     entry(p, 9, NAN);
     entry(p, 9, fore);
     if (rises) entry(p, 9, rise), entry(p, 9, fall);
-    fprintf(p->out, "\nBS - FS = %.3f", length_in(p, back - fore));
-    if (rises) fprintf(p->out, "; rises - falls = %.3f", length_in(p, rise - fall));
-    fprintf(p->out, "; last - first level = %.3f: the arithmetic %s\n", length_in(p, number(r, "last_less_first_m")),
+    fprintf(p->out, "\nBS - FS = %.3f", shown(p, back - fore));
+    if (rises) fprintf(p->out, "; rises - falls = %.3f", shown(p, rise - fall));
+    fprintf(p->out, "; last - first level = %.3f: the arithmetic %s\n", shown(p, number(r, "last_less_first_m")),
             json_is_true(at(r, "arithmetic_ok")) ? "agrees" : "DISAGREES");
 }
 

@@ -110,9 +110,10 @@ static json_t *adjustment_json(const mst_adjustment *a) {
 
 /* ---- reliability ---- */
 
-enum { EFFECTS_OF_ALL = 3000, WEAKEST = 5 }; /* beyond so many readings only the weakest are looked at */
+enum { EFFECTS_OF_ALL = 3000, WEAKEST = 5 }; /* beyond so many readings the effects would cost more than they tell */
+static const double HARDLY_CHECKED = 0.05;   /* redundancy; common practice, no source */
 
-/* Before what is checked less; unchecked readings are counted, not ranked. */
+/* Readings that nothing or hardly anything checks are counted, not ranked. */
 static bool is_weaker(const mst_effect *a, const mst_effect *b) { return a->moved_m > b->moved_m; }
 
 static void keep_weakest(mst_effect list[], size_t *count, const mst_effect *e) {
@@ -138,7 +139,7 @@ static json_t *effect_json(const mst_adjustment *a, const mst_effect *e, mst_are
 static mst_status set_reliability(json_t *result, const mst_adjustment *a, mst_arena *arena, mst_error *error) {
     size_t count = a->observation_count, weak = 0;
     long long unchecked = 0;
-    for (size_t i = 0; i < count; i++) unchecked += !(a->observations[i].redundancy > 0);
+    for (size_t i = 0; i < count; i++) unchecked += !(a->observations[i].redundancy > HARDLY_CHECKED);
     mst_effect weakest[WEAKEST], *all = mst_arena_array(arena, count + 1, sizeof *all);
     if (!all) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the reliability.");
     if (count > EFFECTS_OF_ALL) count = 0;
@@ -149,7 +150,7 @@ static mst_status set_reliability(json_t *result, const mst_adjustment *a, mst_a
         json_t *o = json_array_get(readings, i);
         json_object_set_new(o, "moves", all[i].by_one > 0 ? json_string(a->points[all[i].point].name) : json_null());
         json_object_set_new(o, "moves_by_m", mst_json_number(all[i].by_one > 0 ? all[i].moved_m : 0));
-        keep_weakest(weakest, &weak, &all[i]);
+        if (a->observations[i].redundancy > HARDLY_CHECKED) keep_weakest(weakest, &weak, &all[i]);
     }
     for (size_t i = 0; i < weak; i++) json_array_append_new(list, effect_json(a, &weakest[i], arena));
     json_object_set_new(result, "reliability", json_pack("{s:I,s:o}", "unchecked", (json_int_t)unchecked, "weakest", list));

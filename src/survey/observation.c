@@ -1,5 +1,7 @@
 /* Field pages -> typed readings with their sd. Nothing is computed here that depends on where a point lies. */
 #include "survey/network.h"
+#include "survey/start.h"
+#include "survey/tape.h"
 #include <math.h>
 #include <string.h>
 
@@ -217,7 +219,10 @@ static mst_status take_gnss(taking *t, const mst_projector *projector) {
 
 static mst_status take_tape(taking *t) {
     const double *v = t->row->value;
-    double d = v[MST_TAPE_DISTANCE];
+    double d = mst_tape_corrected(v);
+    if (!(d > 0))
+        return mst_fail_at(t->error, MST_INVALID, t->page->name, t->row->line, 0,
+                           "The corrections leave nothing of the tape; look at its scale, temperature, weight and pull.");
     bool slope = v[MST_TAPE_SLOPE] == 1;
     uint32_t from = node_named(t, t->row->text[MST_TAPE_FROM]), to = node_named(t, t->row->text[MST_TAPE_TO]);
     mst_reading tape = between(slope ? MST_READ_SLOPE : MST_READ_DISTANCE, from, to, d,
@@ -299,7 +304,8 @@ static mst_status take_staff(taking *t) {
             if (!new_collimation(t)) return no_memory(t->error);
         }
         if (t->row->set_aside) continue;
-        mst_reading staff = between(STAFF[i].kind, MST_NONE, p, reading, t->gear.staff_m);
+        double sight = or_else(t->row->value[MST_LEVELS_DISTANCE], 0); /* the earth falls away below the line of sight */
+        mst_reading staff = between(STAFF[i].kind, MST_NONE, p, reading - mst_curvature(sight), t->gear.staff_m);
         staff.collimation = t->collimation;
         status = take(t, staff);
     }
