@@ -11,7 +11,7 @@ const char *const NETWORK_NAMES[NETWORK_KINDS] = {"tapes",       "set-ups",  "tr
                                                   "offsets",     "bearings", "mixed"};
 static const double DEGREE = MST_PI / 180, SD_TAPE = 0.006, SD_SLOPE = 0.003, SD_STAFF = 0.0015, SD_DIFFERENCE = 0.003,
                     SD_PLACE = 0.012, SD_LEVEL = 0.015, SD_BEARING = 60.0 / 3600, SD_CIRCLE = 20.0 / 3600;
-static const double EARTH_M = 6371000, REFRACTION = 0.13, RADIUS_PLANE_M = 6.4e6;
+static const double EARTH_M = 6371000, REFRACTION = 0.14, RADIUS_PLANE_M = 6.4e6;
 
 double chance_uniform(chance *c) {
     c->state ^= c->state >> 12;

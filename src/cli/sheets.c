@@ -77,6 +77,13 @@ static void print_reliability(const cli_printer *p, const json_t *r) {
                 json_array_size(at(reliability, "weakest")) ? "" : "\n", unchecked);
 }
 
+static bool said_before(const json_t *list, size_t i) {
+    const char *sentence = text(json_array_get(list, i), "sentence");
+    for (size_t k = 0; k < i; k++)
+        if (strcmp(text(json_array_get(list, k), "sentence"), sentence) == 0) return true;
+    return false;
+}
+
 void cli_print_adjust(const cli_printer *p, const json_t *r) {
     fprintf(p->out, "%s\n\n%-12s %13s %13s %11s   sd E %s   sd N    sd H  readings\n", text(r, "datum"), "point",
             "easting", "northing", "elevation", length_unit(p));
@@ -84,7 +91,7 @@ void cli_print_adjust(const cli_printer *p, const json_t *r) {
     json_t *o;
     json_array_foreach(at(r, "points"), i, o) print_point(p, o);
     print_tests(p, r);
-    json_array_foreach(at(r, "suspects"), i, o)
+    json_array_foreach(at(r, "suspects"), i, o) if (!said_before(at(r, "suspects"), i))
         fprintf(p->out, "%s! %s\n", i ? "" : "\nSuspects:\n", text(o, "sentence"));
     print_undetermined(p, r);
     if (isfinite(number(r, "grid_scale")))

@@ -74,8 +74,12 @@ static json_t *warnings_after(mst_derived *d) {
         if (!text.failed) json_array_append_new(list, json_string(text.data));
         mst_text_free(&text);
     }
-    for (size_t i = 0; i < d->adjustment->suspect_count && i < 5; i++)
-        json_array_append_new(list, json_string(d->adjustment->suspects[i].sentence));
+    for (size_t i = 0; i < d->adjustment->suspect_count && i < 5; i++) {
+        bool said = false; /* one sentence may be about two readings */
+        for (size_t k = 0; k < i; k++)
+            said |= strcmp(d->adjustment->suspects[k].sentence, d->adjustment->suspects[i].sentence) == 0;
+        if (!said) json_array_append_new(list, json_string(d->adjustment->suspects[i].sentence));
+    }
     return list;
 }
 

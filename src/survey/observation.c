@@ -51,6 +51,7 @@ typedef struct taking {
     const mst_row *row;
     mst_gear gear;
     uint32_t turn, frame, collimation; /* of the set-up or visit at hand */
+    double instrument_m;               /* height of the set-up at hand; NaN while no row has told it */
     mst_error *error;
 } taking;
 
@@ -450,11 +451,13 @@ static bool same_number(double a, double b) { return a == b || (isnan(a) && isna
 
 /* True when the instrument stands anew: over another point, at another height, or the circle was set anew for another
  * round (a round is then a run of at least two sights). */
-static bool stands_anew(const mst_page *page, size_t i) {
+static bool stands_anew(const taking *t, size_t i) {
     if (i == 0) return true;
+    const mst_page *page = t->page;
     const mst_row *row = &page->rows[i], *before = row - 1;
+    double height = row->value[MST_ANGLES_INSTRUMENT]; /* a backsight is often booked without it */
     if (strcmp(row->text[MST_ANGLES_AT], before->text[MST_ANGLES_AT]) != 0 ||
-        !same_number(row->value[MST_ANGLES_INSTRUMENT], before->value[MST_ANGLES_INSTRUMENT]))
+        (!isnan(height) && !isnan(t->instrument_m) && height != t->instrument_m))
         return true;
     double round = row->value[MST_ANGLES_ROUND];
     return !same_number(round, before->value[MST_ANGLES_ROUND]) && i + 1 < page->row_count && i >= 2 &&
@@ -463,9 +466,12 @@ static bool stands_anew(const mst_page *page, size_t i) {
 }
 
 static mst_status take_row(taking *t, const mst_projector *projector, size_t i) {
-    if (t->page->kind == MST_PAGE_ANGLES && stands_anew(t->page, i)) {
+    if (t->page->kind == MST_PAGE_ANGLES && stands_anew(t, i)) {
         if (!new_turn(t, MST_TURN_SET_UP)) return no_memory(t->error);
+        t->instrument_m = NAN;
     }
+    if (t->page->kind == MST_PAGE_ANGLES)
+        t->instrument_m = or_else(t->row->value[MST_ANGLES_INSTRUMENT], t->instrument_m);
     if (t->row->set_aside && t->page->kind != MST_PAGE_LEVELS) return MST_OK;
     switch (t->page->kind) {
     case MST_PAGE_CONTROL:
@@ -497,7 +503,7 @@ static mst_status take_row(taking *t, const mst_projector *projector, size_t i) 
 
 static mst_status take_page(mst_network *net, const mst_page *page, const mst_adjust_options *options,
                             mst_error *error) {
-    taking t = {.net = net, .page = page, .turn = MST_NONE, .frame = MST_NONE, .collimation = MST_NONE, .error = error};
+    taking t = {.net = net, .page = page, .turn = MST_NONE, .frame = MST_NONE, .collimation = MST_NONE, .instrument_m = NAN, .error = error};
     if (page->kind == MST_PAGE_GNSS && !options->projector)
         return mst_fail_at(error, MST_INVALID, page->name, 0, 0,
                            "Satellite positions need a map projection, and this call was given none.");

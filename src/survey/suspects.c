@@ -336,20 +336,77 @@ static size_t group_size(const mst_doubts *d, uint32_t leader) {
     return count;
 }
 
+static const mst_reading *other_of_two(const mst_network *fresh, const mst_doubts *d, size_t i) {
+    for (size_t k = 0; k < d->count; k++)
+        if (k != i && d->list[k].leader == d->list[i].leader) return &fresh->readings[d->list[k].reading];
+    return NULL;
+}
+
+static bool is_coordinate(const mst_reading *r) {
+    return r->kind == MST_READ_EASTING || r->kind == MST_READ_NORTHING || r->kind == MST_READ_ELEVATION;
+}
+
+/* How far apart two rows put the point, as far as both count from the site's frame; else what the others say. */
+static double apart(const mst_reading *one, const mst_reading *other, double error) {
+    if (one->kind == MST_READ_ELEVATION || one->frame != MST_NONE || other->frame != MST_NONE) return fabs(error);
+    const mst_reading *a = one->kind == MST_READ_EASTING ? one : one - 1,
+                      *b = other->kind == MST_READ_EASTING ? other : other - 1;
+    return hypot(a[0].value - b[0].value, a[1].value - b[1].value);
+}
+
+/* One name on two pages that lie apart: very often two points, or one that was moved between. */
+static const char *two_places_of_one_name(const mst_network *fresh, const mst_reading *one, const mst_reading *other,
+                                          double error, const mst_slip *slip) {
+    double distance = apart(one, other, error);
+    if (one > other) { /* whichever is reported, the sentence is the same */
+        const mst_reading *later = one;
+        one = other;
+        other = later;
+    }
+    return mst_arena_printf(fresh->arena,
+                            "%s of visit %s (%s row %d) and %s of visit %s (%s row %d) lie %.*f m apart%s%s%s: is it "
+                            "one point? Correct one of the two, set it aside or give it another name.",
+                            fresh->nodes[one->to].name, one->page->visit, one->page->name, one->row->line,
+                            fresh->nodes[other->to].name, other->page->visit, other->page->name, other->row->line,
+                            distance < 0.1 ? 3 : 2, distance, one->kind == MST_READ_ELEVATION ? " in level" : "",
+                            slip->words ? "; " : "", slip->words ? slip->words : "");
+}
+
+/* A place in the site's frame against one that is held. */
+static const char *beside_what_is_held(const mst_network *fresh, const mst_reading *r, const char *words,
+                                       const char *size, const mst_slip *slip) {
+    const mst_node *node = &fresh->nodes[r->to];
+    bool held = r->kind == MST_READ_ELEVATION ? node->control_height : node->control_plan;
+    bool elsewhere = strcmp(node->page, r->page->name) != 0 || node->row != r->row->line;
+    if (!is_coordinate(r) || r->frame != MST_NONE || !held || !elsewhere) return NULL;
+    return mst_arena_printf(fresh->arena, "The %s is about %s beside where %s row %d holds %s%s%s: is it one point?",
+                            words, size, node->page, node->row, node->name, slip->words ? "; " : "",
+                            slip->words ? slip->words : "");
+}
+
 static const char *sentence_for(const mst_network *fresh, const mst_doubts *d, size_t i, const mst_slip *slip) {
     mst_arena *arena = fresh->arena;
     const mst_doubt *one = &d->list[i];
-    const mst_reading *r = &fresh->readings[one->reading];
+    const mst_reading *r = &fresh->readings[one->reading], *other = other_of_two(fresh, d, i);
     const char *words = mst_words_for(fresh, r, arena);
     size_t alike = group_size(d, one->leader);
     char size[80];
     size_words(r, one->error, size, sizeof size);
     const char *stop = slip->words ? "; " : "", *usual = slip->words ? slip->words : "";
-    if (alike == 1) return mst_arena_printf(arena, "The %s is about %s%s%s.", words, size, stop, usual);
+    if (alike == 1) {
+        const char *held = beside_what_is_held(fresh, r, words, size, slip);
+        return held ? held : mst_arena_printf(arena, "The %s is about %s%s%s.", words, size, stop, usual);
+    }
+    if (alike == 2 && is_coordinate(r) && other->kind == r->kind && other->to == r->to)
+        return two_places_of_one_name(fresh, r, other, one->error, slip);
     if (isfinite(mst_slip_corrected(slip, one->reading)))
         return mst_arena_printf(
-            arena, "The %s is about %s%s%s; by size alone %zu other readings cannot be told apart from it.", words,
-            size, stop, usual, alike - 1);
+            arena, "The %s is about %s%s%s; by size alone %zu other reading%s cannot be told apart from it.", words,
+            size, stop, usual, alike - 1, alike == 2 ? "" : "s");
+    if (alike == 2)
+        return mst_arena_printf(
+            arena, "Either the %s is about %s, or the %s is wrong, which cannot be told apart from it%s%s; measure one of them again.",
+            words, size, mst_words_for(fresh, other, arena), stop, usual);
     return mst_arena_printf(
         arena,
         "Either the %s is about %s, or one of %zu other readings is wrong that cannot be told apart from it%s%s; "

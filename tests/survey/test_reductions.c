@@ -229,6 +229,27 @@ static void the_longer_leg_is_the_less_sure(void **state) {
     NEAR(result_of(a, "l.csv", 3, "dx")->sd, 0.1051, 1e-4);
 }
 
+/* T12-A, ../shared/references/12-inertial-legs (Woodman 2007, Titterton and Weston; constructed): one leg of 10 s. White
+ * noise of an accelerometer grows as time^1.5, a bias random walk as time^2.5: the gear's power law holds either. */
+static void the_power_laws_of_a_leg(void **state) {
+    (void)state;
+    const double n = 0.001, k = 0.0001;
+    const struct {
+        double rate, power, printed;
+    } LAW[] = {{n / sqrt(3), 1.5, 0.018257}, {n / sqrt(12), 1.5, 0.009129}, {k / sqrt(20), 2.5, 0.007071},
+               {k / sqrt(120), 2.5, 0.002887}};
+    for (int i = 0; i < 4; i++) {
+        mst_gear gear = {.name = "sensor", .leg_rate = LAW[i].rate, .leg_power = LAW[i].power, .leg_height_ratio = 1};
+        mst_site *site = site_of((text_page[]){{MST_PAGE_LEGS, "l.csv", "1",
+                                                "from,to,dx (m),dy (m),dz (m),time (s)\nA,B,0,12,0,10\n"}},
+                                 1);
+        site->gear = &gear;
+        site->gear_count = 1;
+        site->pages[0].gear = "sensor";
+        NEAR(result_of(adjusted_site(site), "l.csv", 2, "dx")->sd, LAW[i].printed, 1e-6);
+    }
+}
+
 /* A Mercator projection on the sphere of the axis would draw 1 / cos; here a plane that stretches north by 2 % and
  * east by 2 % of the ellipsoid's own radii at 50 degrees: scale 1.02. */
 static bool stretched(void *self, double latitude, double longitude, double height, mst_point3 *local) {
@@ -259,6 +280,7 @@ int main(void) {
         cmocka_unit_test_setup_teardown(a_traverse_between_known_lines, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_transit_rule, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(a_heading_that_drifts, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(the_power_laws_of_a_leg, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_longer_leg_is_the_less_sure, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_grids_scale_is_said, open_arena, close_arena),
     };
