@@ -207,8 +207,20 @@ typedef struct layout {
     size_t width; /**< cells in the header */
 } layout;
 
+/* "easting_m" as many programs write it: the unit behind the last bar, and bars for spaces. */
+static void unit_behind_bar(char name[64], char unit[64]) {
+    char *bar = strrchr(name, '_');
+    if (!bar || mst_unit_named(bar + 1) == MST_UNIT_NONE) return;
+    snprintf(unit, 64, "%s", bar + 1);
+    *bar = '\0';
+    for (char *c = name; *c; c++)
+        if (*c == '_') *c = ' ';
+}
+
+/* "easting (m)", also "easting [m]" and "easting_m". */
 static void name_and_unit(const char *cell, char name[64], char unit[64]) {
     const char *open = strrchr(cell, '('), *close = open ? strchr(open, ')') : NULL;
+    if (!open) open = strrchr(cell, '['), close = open ? strchr(open, ']') : NULL;
     unit[0] = '\0';
     size_t length = strlen(cell);
     if (open && close && close[1] == '\0') {
@@ -217,6 +229,7 @@ static void name_and_unit(const char *cell, char name[64], char unit[64]) {
         while (length && cell[length - 1] == ' ') length--;
     }
     snprintf(name, 64, "%.*s", (int)length, cell);
+    if (!*unit) unit_behind_bar(name, unit);
 }
 
 static void list_columns(mst_page_kind kind, char *out, size_t size) {
