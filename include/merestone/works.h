@@ -114,6 +114,11 @@ typedef struct mst_work_surface {
 /** The whole ground with the works in it. */
 mst_status mst_works_surface(const mst_works *works, mst_surface_kind kind, mst_arena *arena, mst_work_surface *surface,
                              mst_error *error) MST_CHECKED;
+/** A surface of the works as a ground model, for water to run on: upright faces lean by up to 5 mm, away from the later
+ * element; measured points outside of the works keep their readings, and the ground there its roughness.
+ * @retval MST_INVALID a surface that overhangs when its breaks lean */
+mst_status mst_works_ground(const mst_works *works, mst_surface_kind kind, mst_arena *arena, mst_ground **ground,
+                            mst_error *error) MST_CHECKED;
 /** Existing, finished, formation and stripped level at a place; NaN outside the survey. */
 typedef struct mst_works_level {
     double existing_m, finished_m, formation_m, stripped_m;
@@ -310,6 +315,24 @@ typedef struct mst_haul_plan {
 mst_status mst_haul_plan_of(const mst_element elements[], const mst_earthwork_report *report, const mst_works *works,
                             const mst_site *site, const mst_grade_prices *prices, double load_m3, double load_t,
                             mst_arena *arena, mst_haul_plan *plan, mst_error *error) MST_CHECKED;
+
+/* ---- water along the works ---- */
+
+/** Manning's formula (R. Manning, Trans. Inst. Civ. Eng. Ireland 20 (1891) 161-207), SI units: flow in m3/s of an area
+ * with a wetted perimeter at a fall (over run) and a roughness n; 0 where any of them is not above 0. */
+double mst_manning(double area_m2, double wetted_m, double fall, double roughness);
+/** A round pipe running full, without head. @param bore_m inside diameter */
+double mst_pipe_full(double bore_m, double fall, double roughness);
+/** Area and wetted perimeter of a swale or an open trench filled to a depth over its bottom. */
+void mst_ditch_section(const mst_element *element, double depth_m, double *area_m2, double *wetted_m);
+/** The gradients of a path, ramp, swale or trench between the levels of its profile: steepness without sign, and
+ * whether any of it goes down or up along the line. Vertical curves between them are not looked into. */
+typedef struct mst_line_falls {
+    double least, steepest;
+    bool down, up;
+} mst_line_falls;
+/** @param length_m of its line. @return false for other kinds */
+bool mst_line_falls_of(const mst_element *element, double length_m, mst_line_falls *falls);
 
 /* ---- the hand methods, for checks against handbooks ---- */
 

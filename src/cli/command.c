@@ -33,7 +33,7 @@ static const command COMMANDS[] = {
     {"elevation", "elevation", "elevation SITE.gpkg EASTING NORTHING", {"easting", "northing"}, 0},
     {"contours", "contours", "contours SITE.gpkg [--interval M] [-o FILE.geojson|FILE.dxf]", {0}, 0},
     {"profile", "profile", "profile SITE.gpkg --along FEATURE | --from E,N --to E,N", {0}, 0},
-    {"drain", "drain", "drain SITE.gpkg [--finished] [--from E,N]", {0}, 0},
+    {"drain", "drain", "drain SITE.gpkg [--finished [--rainfall MM_H] [--runoff 0.9]] [--from E,N]", {0}, 0},
     {"works", "works", "works SITE.gpkg [--file works.json]", {0}, "file"},
     {"measure", "measure", "measure SITE.gpkg FEATURE", {"feature"}, 0},
     {"rounds", "rounds", "rounds SITE.gpkg [--page NAME]", {0}, 0},

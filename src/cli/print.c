@@ -411,6 +411,8 @@ static void print_drain(const cli_printer *p, const json_t *r) {
     print_list(p, r, "falls", "Falls", "no area with ground under it.");
     print_list(p, r, "buildings", "Beside buildings", "no area with a code of building or house.");
     print_list(p, r, "outfalls", "Where water leaves", "nowhere.");
+    if (json_array_size(at(r, "lines"))) print_list(p, r, "lines", "Along lines of the works", "");
+    if (json_array_size(at(r, "flows"))) print_list(p, r, "flows", "What swales and pipes carry", "");
     sentences(p, r, "warnings", "! ");
 }
 
