@@ -146,17 +146,21 @@ mst_status mst_soil_of(const mst_site *site, const char *name, mst_soil *soil, m
 typedef struct mst_soil_volume {
     const char *material;
     double bank_m3, loose_m3, compacted_m3;
+    double bank_low_m3, bank_high_m3; /**< 95 %; the other states go with it by the soil's factors */
     int loads;
 } mst_soil_volume;
 /** What is laid: a layer under the finished surface, or bedding, pipe and backfill of a trench; as it lies there. */
 typedef struct mst_layer_volume {
     const char *material;
     double volume_m3, area_m2;
+    double low_m3, high_m3; /**< 95 %, as its area is known; its thickness counts as laid */
 } mst_layer_volume;
 typedef struct mst_earthwork {
     const char *element;                /**< NULL for the total */
     mst_figure cut_m3, fill_m3, net_m3; /**< subsoil: to formation from the stripped ground; bank, net = cut - fill */
     double area_m2, uncovered_m2, strip_m3;
+    mst_figure area, strip; /**< both again with their 95 %, from the outline's points; the strip counts as even. Of the
+                               total: the limits of the elements added up */
     mst_soil_volume *materials;
     size_t material_count;
     mst_layer_volume *layers;

@@ -442,11 +442,18 @@ static void print_earthwork(const cli_printer *p, const json_t *r) {
     figure(p, "  fill", r, "fill_m3", "fill_interval_m3", v, volume_unit(p), 2);
     figure(p, "  net, cut - fill", r, "net_m3", "net_interval_m3", v, volume_unit(p), 2);
     if (number(r, "strip_m3") > 0)
-        fprintf(p->out, "%-18s %12.2f %s\n", "  topsoil strip", number(r, "strip_m3") / v, volume_unit(p));
+        figure(p, "  topsoil strip", r, "strip_m3", "strip_interval_m3", v, volume_unit(p), 2);
     fprintf(p->out, "%-18s %12.2f %s\n", "  over", number(r, "area_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
     if (number(r, "uncovered_m2") > 0.005)
         fprintf(p->out, "  ! %.2f %s have no ground under them and are not counted.\n",
                 number(r, "uncovered_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
+    size_t i;
+    json_t *l;
+    json_array_foreach(at(r, "layers"), i, l) {
+        char label[40];
+        snprintf(label, sizeof label, "  %.30s", text(l, "material"));
+        figure(p, label, l, "volume_m3", "volume_interval_m3", v, volume_unit(p), 2);
+    }
 }
 
 static void print_volume(const cli_printer *p, const json_t *r) {

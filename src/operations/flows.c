@@ -1,6 +1,6 @@
 /* Swales and pipes by Manning's formula against the rain that the user gives (Q = share x rain x area, the rational
- * method). A swale is taken as full where it is dug least deep, at its least fall; the ground that runs to it is found by
- * following drops. A pipe runs full; what drains into it is not known to the model, so it is told how much ground it
+ * method). A swale is taken as full where it is dug least deep, at its least fall; the ground that runs to it is found
+ * by following drops. A pipe runs full; what drains into it is not known to the model, so it is told how much ground it
  * serves. */
 #include "operations/flows.h"
 #include <math.h>

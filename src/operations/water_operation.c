@@ -13,6 +13,7 @@ static const double BESIDE_M = 0.05;           /* off the wall: clear of a plint
 static const double REACH_M = 10 * MST_FOOT_M; /* FAL01: the first 10 ft */
 static const double SHORTEST_M = 0.5;          /* over less than that a fall says nothing */
 static const double EXACT = 1e-6;              /* percent: a design that meets the least fall meets it */
+static const double LEVEL = 1e-9;              /* a fall below this is rounding */
 static const double AGAINST_M2 = 1;            /* less ground than this is rounding at a corner */
 static const double OUTFALL_SHARE = 0.005;     /* of the ground: smaller ones are not listed */
 static const double AT_WALL_M = 0.05;          /* a rim this near the wall is the wall's */
@@ -246,13 +247,13 @@ static mst_status fall_json(drainer *r, const mst_feature *feature, const mst_fa
     mst_status status = fall_variance(r, f, ge, gn, &readings, &between);
     if (status) return status;
     double fall = 100 * slope, half = 100 * mst_half_interval(r->ground, readings, between);
-    double bearing = slope > 0 ? mst_angle_turn(atan2(-f->slope_e, -f->slope_n)) * 180 / MST_PI : NAN;
+    double bearing = slope > LEVEL ? mst_angle_turn(atan2(-f->slope_e, -f->slope_n)) * 180 / MST_PI : NAN;
     least_fall least = least_for(r, feature->code);
     least_fall most = steepest_for(r, feature->code);
     char verdict[500], sentence[700];
     judge(verdict, sizeof verdict, fall, half, &least, r->finished);
     judge_steepest(verdict, sizeof verdict, fall, half, &most);
-    if (slope > 0)
+    if (slope > LEVEL)
         snprintf(sentence, sizeof sentence, "%.60s falls %.2f %% (1:%.0f) towards %.0f deg on the whole: %s.",
                  feature->name, fall, 1 / slope, bearing, verdict);
     else snprintf(sentence, sizeof sentence, "%.60s lies level on the whole: %s.", feature->name, verdict);
@@ -461,7 +462,8 @@ static mst_status way_of(drainer *r, mst_point from) {
 static const char *code_of_kind(mst_work_kind kind) {
     return kind == MST_WORK_TRENCH ? "drain" : mst_work_kind_name(kind);
 }
-static const least_fall PIPE = {"drain", 1, "FAL25, 1:100 usual for a surface water drain, UK trade practice, from memory"};
+static const least_fall PIPE = {"drain", 1,
+                                "FAL25, 1:100 usual for a surface water drain, UK trade practice, from memory"};
 
 static void line_falls_json(drainer *r, const mst_element *e, const mst_line_falls *f, json_t *list) {
     least_fall least = e->kind == MST_WORK_TRENCH ? PIPE : least_for(r, code_of_kind(e->kind));
@@ -473,8 +475,9 @@ static void line_falls_json(drainer *r, const mst_element *e, const mst_line_fal
     size_t used = 0;
     if (both) used += (size_t)snprintf(said, sizeof said, "; it falls both ways, so water stands in it");
     if (!isnan(least.percent) && 100 * f->least < least.percent - EXACT)
-        used += (size_t)snprintf(said + used, sizeof said - used, "; %.2f %% stays below the usual least of %.2f %% (%s)",
-                                 100 * f->least, least.percent, least.source);
+        used +=
+            (size_t)snprintf(said + used, sizeof said - used, "; %.2f %% stays below the usual least of %.2f %% (%s)",
+                             100 * f->least, least.percent, least.source);
     if (!isnan(most.percent) && 100 * f->steepest > most.percent + EXACT)
         snprintf(said + used, sizeof said - used, "; %.2f %% is steeper than the usual most of %.2f %% (%s)",
                  100 * f->steepest, most.percent, most.source);
@@ -512,8 +515,7 @@ static mst_status finish(drainer *r) {
     if (status || d->element_count == 0) return status;
     status = mst_works_compose(d->elements, d->element_count, d->site, d->adjustment, d->ground, r->session->scratch,
                                &r->works, r->error);
-    if (!status)
-        status = mst_works_ground(r->works, MST_SURFACE_FINISHED, r->session->scratch, &finished, r->error);
+    if (!status) status = mst_works_ground(r->works, MST_SURFACE_FINISHED, r->session->scratch, &finished, r->error);
     if (!status) r->ground = finished;
     return status;
 }
@@ -530,8 +532,9 @@ MST_OPERATION(mst_op_drain) {
     if (!status) status = mst_arg_number(arguments, "rainfall", &rain.mm_h, error);
     if (!status) status = mst_arg_number(arguments, "runoff", &rain.share, error);
     if (!status && (rain.mm_h <= 0 || !(rain.share > 0 && rain.share <= 1)))
-        status = mst_fail(error, MST_INVALID, "'rainfall' is in mm an hour, above 0, and 'runoff' the share of it that "
-                                              "runs off, up to 1.");
+        status = mst_fail(error, MST_INVALID,
+                          "'rainfall' is in mm an hour, above 0, and 'runoff' the share of it that "
+                          "runs off, up to 1.");
     if (!status) status = mst_derive_ground(r.d, error);
     if (status) return status;
     r.ground = r.d->ground;

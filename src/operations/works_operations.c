@@ -148,13 +148,23 @@ MST_OPERATION(mst_op_remove_work) {
 
 /* ---- cut and fill ---- */
 
+static json_t *interval_json(double low, double high) {
+    return json_pack("[o,o]", mst_json_number(low), mst_json_number(high));
+}
+
 static json_t *materials_json(const mst_earthwork *e) {
     json_t *list = json_array();
     for (size_t i = 0; i < e->material_count; i++) {
         const mst_soil_volume *v = &e->materials[i];
-        json_array_append_new(list, json_pack("{s:s,s:o,s:o,s:o,s:i}", "material", v->material, "bank_m3",
-                                              mst_json_number(v->bank_m3), "loose_m3", mst_json_number(v->loose_m3),
-                                              "compacted_m3", mst_json_number(v->compacted_m3), "loads", v->loads));
+        json_t *o = json_pack("{s:s,s:o,s:o,s:o,s:i}", "material", v->material, "bank_m3", mst_json_number(v->bank_m3),
+                              "loose_m3", mst_json_number(v->loose_m3), "compacted_m3",
+                              mst_json_number(v->compacted_m3), "loads", v->loads);
+        double loose = v->loose_m3 / v->bank_m3, compacted = v->compacted_m3 / v->bank_m3;
+        json_object_set_new(o, "bank_interval_m3", interval_json(v->bank_low_m3, v->bank_high_m3));
+        json_object_set_new(o, "loose_interval_m3", interval_json(v->bank_low_m3 * loose, v->bank_high_m3 * loose));
+        json_object_set_new(o, "compacted_interval_m3",
+                            interval_json(v->bank_low_m3 * compacted, v->bank_high_m3 * compacted));
+        json_array_append_new(list, o);
     }
     return list;
 }
@@ -162,8 +172,10 @@ static json_t *materials_json(const mst_earthwork *e) {
 static json_t *layers_json(const mst_earthwork *e) {
     json_t *list = json_array();
     for (size_t i = 0; i < e->layer_count; i++)
-        json_array_append_new(list, json_pack("{s:s,s:f,s:f}", "material", e->layers[i].material, "volume_m3",
-                                              e->layers[i].volume_m3, "area_m2", e->layers[i].area_m2));
+        json_array_append_new(list, json_pack("{s:s,s:f,s:o,s:f}", "material", e->layers[i].material, "volume_m3",
+                                              e->layers[i].volume_m3, "volume_interval_m3",
+                                              interval_json(e->layers[i].low_m3, e->layers[i].high_m3), "area_m2",
+                                              e->layers[i].area_m2));
     return list;
 }
 
@@ -185,6 +197,8 @@ static json_t *earthwork_json(const mst_earthwork *e) {
     json_object_set_new(o, "area_m2", mst_json_number(e->area_m2));
     json_object_set_new(o, "uncovered_m2", mst_json_number(e->uncovered_m2));
     json_object_set_new(o, "strip_m3", mst_json_number(e->strip_m3));
+    json_object_set_new(o, "strip_interval_m3", interval_json(e->strip.low, e->strip.high));
+    json_object_set_new(o, "area_interval_m2", interval_json(e->area.low, e->area.high));
     json_object_set_new(o, "materials", materials_json(e));
     json_object_set_new(o, "layers", layers_json(e));
     return o;
@@ -244,7 +258,11 @@ static mst_status whole_to_level(mst_session *session, double level_m, json_t **
     mst_figure cut, fill, net;
     if (!status) status = mst_volume_figures(&sum, NULL, d->adjustment, session->scratch, &cut, &fill, &net, error);
     if (status) return status;
-    mst_earthwork total = {.cut_m3 = cut, .fill_m3 = fill, .net_m3 = net, .area_m2 = sum.area_m2};
+    mst_earthwork total = {.cut_m3 = cut,
+                           .fill_m3 = fill,
+                           .net_m3 = net,
+                           .area_m2 = sum.area_m2,
+                           .area = {sum.area_m2, sum.area_m2, sum.area_m2}};
     *result = earthwork_json(&total);
     return MST_OK;
 }
@@ -321,7 +339,11 @@ static mst_status visit_to_visit(mst_session *session, const char *from, const c
     if (!status)
         status = mst_volume_figures(&sum, &after_terms, d->adjustment, session->scratch, &cut, &fill, &net, error);
     if (status) return status;
-    mst_earthwork total = {.cut_m3 = cut, .fill_m3 = fill, .net_m3 = net, .area_m2 = sum.area_m2};
+    mst_earthwork total = {.cut_m3 = cut,
+                           .fill_m3 = fill,
+                           .net_m3 = net,
+                           .area_m2 = sum.area_m2,
+                           .area = {sum.area_m2, sum.area_m2, sum.area_m2}};
     *result = earthwork_json(&total);
     json_object_set_new(*result, "from", json_string(from));
     json_object_set_new(*result, "to", json_string(to));

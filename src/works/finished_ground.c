@@ -54,11 +54,8 @@ static bool look_at_points(job *j) {
     if (!j->breaks || !j->points) return false;
     for (uint32_t i = 0; i < j->s.point_count; i++) {
         const mst_point3 *p = &j->s.points[i];
-        j->breaks[i] = (break_point){.at = {p->easting_m, p->northing_m},
-                                     .level = p->elevation_m,
-                                     .owner = -1,
-                                     .room = HUGE_VAL,
-                                     .point = i};
+        j->breaks[i] = (break_point){
+            .at = {p->easting_m, p->northing_m}, .level = p->elevation_m, .owner = -1, .room = HUGE_VAL, .point = i};
     }
     for (uint32_t f = 0; f < j->s.face_count; f++)
         for (int c = 0; c < 3; c++) {
@@ -97,8 +94,8 @@ static void draw_back(job *j, double most) {
         const break_point *b = &j->breaks[i];
         double length = hypot(b->towards[0], b->towards[1]), by = fmin(most, SHARE * b->room);
         if (b->stays || !(length > 0) || !isfinite(b->room)) by = 0, length = 1;
-        j->points[i] = (mst_ground_point){b->at[0] + by * b->towards[0] / length, b->at[1] + by * b->towards[1] / length,
-                                          b->level, MST_NOWHERE};
+        j->points[i] = (mst_ground_point){b->at[0] + by * b->towards[0] / length,
+                                          b->at[1] + by * b->towards[1] / length, b->level, MST_NOWHERE};
     }
 }
 

@@ -36,8 +36,8 @@ static void take(mst_line_falls *f, double fall) {
 
 bool mst_line_falls_of(const mst_element *e, double length_m, mst_line_falls *falls) {
     mst_line_falls f = {.least = INFINITY};
-    bool line = e->kind == MST_WORK_PATH || e->kind == MST_WORK_RAMP || e->kind == MST_WORK_SWALE ||
-                e->kind == MST_WORK_TRENCH;
+    bool line =
+        e->kind == MST_WORK_PATH || e->kind == MST_WORK_RAMP || e->kind == MST_WORK_SWALE || e->kind == MST_WORK_TRENCH;
     if (!line || !(length_m > 0)) return false;
     if (e->profile_count < 2) take(&f, e->profile_count ? 0 : (e->from_m - e->to_m) / length_m);
     for (size_t i = 0; i + 1 < e->profile_count; i++) {

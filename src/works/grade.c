@@ -1,6 +1,6 @@
 /* Cheapest levels. With all soil in one heap an interior point method of our own finds them (grade_interior.c). With a
- * price on haul it is a linear program for the LP library: a node's level is its ground less its cut plus its fill, both
- * at least 0, so the levels need no columns of their own and the wishes no more than one row each node, edge or
+ * price on haul it is a linear program for the LP library: a node's level is its ground less its cut plus its fill,
+ * both at least 0, so the levels need no columns of their own and the wishes no more than one row each node, edge or
  * triangle. */
 #include "works/grade.h"
 #include "works/lp.h"
@@ -210,7 +210,8 @@ mst_status mst_grade_solve(const mst_grade_input *in, mst_arena *arena, mst_grad
         status = mst_grade_can_be(&mesh, wanted, error);
         if (status == MST_NO) status = mst_grade_conflict(&mesh, arena, &made, error);
         else if (!status)
-            status = mst_fail(error, MST_NOT_CONVERGED, "The cheapest levels were not found; make the spacing coarser.");
+            status =
+                mst_fail(error, MST_NOT_CONVERGED, "The cheapest levels were not found; make the spacing coarser.");
     }
     if (!status || status == MST_NO) *grade = made;
     return status;

@@ -31,8 +31,8 @@ typedef struct mst_hinge {
     uint32_t row;
     int sides;
     double at, price_below, price_above;
-    double per_cut, per_fill; /**< of a node: how its prices change with the worth of soil */
-    double below, above, y, s_below, s_above; /**< s: how far the multiplier y is from its limits */
+    double per_cut, per_fill;                        /**< of a node: how its prices change with the worth of soil */
+    double below, above, y, s_below, s_above;        /**< s: how far the multiplier y is from its limits */
     double d_below, d_above, dy, ds_below, ds_above; /**< the step */
     double r_below, r_above, weight, residual;
 } mst_hinge;

@@ -10,15 +10,15 @@
 #include <string.h>
 
 enum { MOST_STEPS = 120, MOST_IDLE = 12, REFINEMENTS = 1, MOST_CORRECTORS = 4 };
-static const double START_M = 0.3;     /* first guess of how far rows are from their limits */
-static const double SPRING = 1e7;      /* of rows to be met exactly; other weights are about 1 when the search begins */
-static const double REST = 1e-11;      /* added to each node's own weight: a lot that nothing holds stays where it is */
+static const double START_M = 0.3; /* first guess of how far rows are from their limits */
+static const double SPRING = 1e7;  /* of rows to be met exactly; other weights are about 1 when the search begins */
+static const double REST = 1e-11;  /* added to each node's own weight: a lot that nothing holds stays where it is */
 static const double SHORT_OF_WALL = 0.9995; /* of the way to the nearest limit */
 static const double CENTRE = 0.1, LONGER = 0.2, LONG_ENOUGH = 0.9, LEAST_GAIN = 0.1; /* of the centring correctors */
-static const double GAP = 2e-10;       /* relative gap of cost to its bound at which the search is over */
-static const double GOOD_GAP = 1e-7;   /* and that is good enough when no more can be had */
+static const double GAP = 2e-10;     /* relative gap of cost to its bound at which the search is over */
+static const double GOOD_GAP = 1e-7; /* and that is good enough when no more can be had */
 static const double MET_M = 1e-9, MET_WELL_ENOUGH_M = 1e-7; /* rows missed by less are met */
-static const double RANGE_M = 100;     /* levels are sought within this of the ground, for the bound alone */
+static const double RANGE_M = 100; /* levels are sought within this of the ground, for the bound alone */
 
 typedef struct amount { /* import or cart-away: bounded multiplier and amount */
     double at, s, d, ds, r, price;
@@ -73,7 +73,8 @@ static bool add_node_hinges(interior *p) {
     const mst_grade_mesh *m = p->mesh;
     const mst_grade_prices *price = &m->in->prices;
     double sum = 0;
-    for (size_t i = 0; i < p->n; i++) sum += m->area[i] * (price->cut + price->fill + 1e-3 * (price->import + price->cart_away));
+    for (size_t i = 0; i < p->n; i++)
+        sum += m->area[i] * (price->cut + price->fill + 1e-3 * (price->import + price->cart_away));
     p->scale = sum > 0 ? sum / (2 * (double)p->n) : 1;
     for (uint32_t i = 0; i < p->n; i++) {
         mst_hinge *to = MST_PUSH(p->arena, p->h.items, p->h.count, p->h.capacity);
@@ -310,10 +311,8 @@ static double mu_after(const interior *p, double primal, double dual) {
     double sum = 0;
     for (size_t k = 0; k < p->h.count; k++) {
         const mst_hinge *h = &p->h.items[k];
-        if (h->sides & MST_HINGE_BELOW)
-            sum += (h->below + primal * h->d_below) * (h->s_below + dual * h->ds_below);
-        if (h->sides & MST_HINGE_ABOVE)
-            sum += (h->above + primal * h->d_above) * (h->s_above + dual * h->ds_above);
+        if (h->sides & MST_HINGE_BELOW) sum += (h->below + primal * h->d_below) * (h->s_below + dual * h->ds_below);
+        if (h->sides & MST_HINGE_ABOVE) sum += (h->above + primal * h->d_above) * (h->s_above + dual * h->ds_above);
     }
     const amount *both[] = {&p->in, &p->out};
     for (int i = 0; i < 2 && p->balance; i++)
