@@ -194,6 +194,13 @@ mst_status mst_balance_level(const mst_element *element, const mst_site *site, c
                              const mst_ground *ground, mst_arena *arena, double *level_m, double *cut_m3,
                              double *fill_m3, mst_error *error) MST_CHECKED;
 
+/** The fall of a falling pad (rise over run, its direction and the level at its point kept) at which cut x (compacted
+ * per bank) meets fill. The gentlest from 0 to 20 %, found to 1e-9. @retval MST_NO not a falling pad, or none in that
+ * range; MST_UNDETERMINED no ground there */
+mst_status mst_balance_fall(const mst_element *element, const mst_site *site, const mst_adjustment *adjustment,
+                            const mst_ground *ground, mst_arena *arena, double *fall, double *cut_m3, double *fill_m3,
+                            mst_error *error) MST_CHECKED;
+
 /* ---- a pad's volumes while its level is dragged ---- */
 
 typedef struct mst_volume_curve mst_volume_curve; /**< opaque: pieces of the stripped ground, lowest first */

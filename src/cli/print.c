@@ -481,6 +481,27 @@ static void print_volume(const cli_printer *p, const json_t *r) {
 
 static void print_balance(const cli_printer *p, const json_t *r) {
     double v = p->imperial ? YARD3 : 1;
+    size_t i;
+    json_t *o;
+    if (at(r, "raise_m")) {
+        fprintf(p->out,
+                "Together their cut makes their fill when all are %s by %.3f %s: %.2f %s cut (bank), %.2f %s "
+                "fill (compacted).\n",
+                number(r, "raise_m") < 0 ? "lowered" : "raised", length_in(p, fabs(number(r, "raise_m"))),
+                length_unit(p), number(r, "cut_m3") / v, volume_unit(p), number(r, "fill_m3") / v, volume_unit(p));
+        json_array_foreach(at(r, "elements"), i, o) fprintf(
+            p->out, "  %-16s to %.3f %s: %.2f cut, %.2f fill\n", text(o, "element"), length_in(p, number(o, "level_m")),
+            length_unit(p), number(o, "cut_m3") / v, number(o, "fill_m3") / v);
+        return;
+    }
+    if (at(r, "fall_percent")) {
+        fprintf(p->out,
+                "Cut meets fill at a fall of %.3f %%, its level kept: %.2f %s cut (bank), %.2f %s fill "
+                "(compacted). Check that it drains.\n",
+                number(r, "fall_percent"), number(r, "cut_m3") / v, volume_unit(p), number(r, "fill_m3") / v,
+                volume_unit(p));
+        return;
+    }
     fprintf(p->out,
             "Cut meets fill with the finished level at %.3f %s: %.2f %s cut (bank), %.2f %s fill (compacted).\n",
             length_in(p, number(r, "level_m")), length_unit(p), number(r, "cut_m3") / v, volume_unit(p),

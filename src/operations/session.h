@@ -35,6 +35,7 @@ struct mst_session {
     mst_derived derived;
     mst_progress progress; /**< of the operation under way, for whoever waits */
     mst_arena *scratch;    /**< for the operation under way; mst_operate empties it */
+    struct mst_drag *drag; /**< of the pad that was dragged last, or NULL; see drag.h */
 };
 
 /** Brings the session's snapshot up to the file's revision. */
