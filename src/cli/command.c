@@ -57,7 +57,13 @@ static const command COMMANDS[] = {
     {"sections", "sections", "sections SITE.gpkg --along LINE [--spacing 5] [--width 20]", {0}, 0},
     {"takeoff", "takeoff", "takeoff SITE.gpkg", {0}, 0},
     {"estimate", "estimate", "estimate SITE.gpkg [--csv]", {0}, 0},
-    {"draw", "draw", "draw SITE.gpkg [--sheet NAME] [--scale N] [--paper A3] -o FILE.pdf|FILE.svg|FILE.png", {0}, 0},
+    {"draw",
+     "draw",
+     "draw SITE.gpkg [--sheet NAME | --sheet sections --along LINE [--spacing 5] [--width 20]] [--scale N] [--paper "
+     "A3] -o "
+     "FILE.pdf|FILE.svg|FILE.png",
+     {0},
+     0},
     {"export", "export", "export SITE.gpkg --to dxf|geojson|csv|landxml|gpx|xlsx -o FILE", {0}, 0},
     {"setout",
      "setout",
