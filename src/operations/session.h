@@ -62,6 +62,8 @@ mst_status mst_page_built(const mst_page *page, mst_arena *arena, mst_built **bu
 
 /** The stakes fitted to the site and what sets them out, as the arguments ask. In the session's scratch. */
 mst_status mst_derive_setout(mst_session *session, const json_t *arguments, mst_setout_sheet *sheet, mst_error *error) MST_CHECKED;
+/** The works put into the ground in their order. In the session's scratch. */
+mst_status mst_derive_works(mst_session *session, mst_works **works, mst_error *error) MST_CHECKED;
 /** The priced bill of the site as it stands. In the session's scratch. */
 mst_status mst_derive_bill(mst_session *session, mst_bill *bill, mst_error *error) MST_CHECKED;
 #endif

@@ -199,6 +199,9 @@ static void what_is_read_is_as_described(void **state) {
     for (size_t i = 0; i < sizeof plain / sizeof *plain; i++) promised(plain[i], json_object());
     promised("site", json_object());
     promised("site", json_pack("{s:b}", "with-ground", 1));
+    promised("site", json_pack("{s:b}", "with-finished", 1));
+    promised("sections", json_pack("{s:[f,f],s:[f,f]}", "from", 110.0, 212.0, "to", 130.0, 214.0));
+    promised("sections", json_pack("{s:s}", "along", "west fence"));
     promised("elevation", json_pack("{s:f,s:f}", "easting", 118.0, "northing", 212.0));
     promised("profile", json_pack("{s:[f,f],s:[f,f]}", "from", 110.0, 212.0, "to", 130.0, 214.0));
     promised("measure", json_pack("{s:s}", "feature", "terrace"));
@@ -216,10 +219,30 @@ static void what_is_changed_is_as_described(void **state) {
     promised("put-work", json_pack("{s:{s:s,s:s,s:s,s:s}}", "definition", "name", "terrace", "kind", "pad", "in",
                                    "terrace", "level", "99.9"));
     promised("set-aside", json_pack("{s:s,s:i,s:s}", "page", "tape.csv", "row", 2, "reason", "trial"));
+    promised("put-gear", json_pack("{s:s,s:f}", "name", "old tape", "distance_m", 0.02));
     promised("undo", json_object());
     promised("redo", json_object());
     promised("import", json_pack("{s:s,s:s,s:s}", "page", "tape", "name", "more.csv", "text",
                                  "from,to,distance (m)\nH1,H3,15.0\n"));
+}
+
+/* Every argument that the page may send is one that the operation knows: sent empty, so that nothing is done. */
+static void what_is_asked_is_known(void **state) {
+    (void)state;
+    const char *name;
+    json_t *keys, *key;
+    size_t i;
+    json_object_foreach(json_object_get(description, "arguments"), name, keys) {
+        json_t *arguments = json_object(), *result = NULL;
+        mst_error error = {0};
+        json_array_foreach(keys, i, key) json_object_set_new(arguments, json_string_value(key), json_null());
+        if (i == 0) json_object_set_new(arguments, "surely unknown", json_null()); /* it takes none, and says so */
+        mst_status status = mst_operate(session, name, arguments, &result, &error);
+        bool unknown = status && strstr(error.sentence, "is not an argument here");
+        if (unknown != (i == 0)) fail_msg("%s: %s", name, error.sentence);
+        json_decref(arguments);
+        json_decref(result);
+    }
 }
 
 /* The validator itself must be able to say no. */
@@ -243,6 +266,7 @@ static void what_is_not_as_described_is_found(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(what_is_read_is_as_described),
                                        cmocka_unit_test(what_is_changed_is_as_described),
+                                       cmocka_unit_test(what_is_asked_is_known),
                                        cmocka_unit_test(what_is_not_as_described_is_found)};
     return cmocka_run_group_tests(tests, fill, empty);
 }

@@ -1,7 +1,7 @@
 // The job as the page knows it: the site, what follows from it, what is on its way, and how it is looked at.
 import { Away, Refused, call, saidOf, type OperationName } from "./api/client";
 import { historyLine, readKept, send, writeKept, type Kept, type Outcome, type TypedRow } from "./api/kept";
-import type { Change, Failure, Mesh, Operations, Site, Volume, Work, WorkDefinition } from "./api/types";
+import type { Arguments, Change, Failure, FinishedMesh, Gear, Level, Mesh, Operations, Site, Volume, Work, WorkDefinition } from "./api/types";
 import { noteFigures } from "./moved";
 import { makeStore } from "./store";
 import type { Units } from "./units";
@@ -16,15 +16,20 @@ export type Place =
   | { type: "point"; name: string }
   | { type: "feature"; name: string }
   | { type: "between"; from: string; to: string }
-  | { type: "at"; easting_m: number; northing_m: number; label: string };
+  | { type: "at"; easting_m: number; northing_m: number; label: string; level?: Level };
 
-export interface Live { work: string; definition: WorkDefinition; volume?: Volume; waiting: boolean }
+/** `said`: why the core gives no figures for it. */
+/** Where stakes are set out from; "" lets the core choose. */
+export interface Standing { at: string; backsight: string; from: string; to: string }
+export interface Live { work: string; definition: WorkDefinition; volume?: Volume; waiting: boolean; said?: string }
 export interface Refusal { kept: Kept; failure: Failure }
 
 export interface Job {
   site: Site | null;
   /** The ground's triangles, asked for when something draws them. */
   mesh: Mesh | null;
+  /** The ground as it will be, for the 3-D view. */
+  finished: FinishedMesh | null;
   /** What undo and redo would turn back, or nothing. */
   undo: string | null;
   redo: string | null;
@@ -38,6 +43,8 @@ export interface Job {
   refusal: Refusal | null;
   /** What was done last, read back. */
   said: string;
+  /** What was done to a page on its way in, to be seen once. */
+  notes: readonly string[];
   chapter: Chapter | null;
   view: View;
   units: Units;
@@ -46,6 +53,7 @@ export interface Job {
   why: string | null;
   live: Live | null;
   interval_m: number;
+  standing: Standing;
   /** By how much ellipses are drawn larger; 0 until chosen or found fitting. */
   magnify: number;
   showTriangles: boolean;
@@ -59,11 +67,12 @@ const remembered = <T extends string>(key: string, allowed: readonly T[], otherw
 };
 
 export const job = makeStore<Job>({
-  site: null, mesh: null, undo: null, redo: null, revision: -1, results: {}, failures: {}, slow: [], away: false, kept: readKept(), refusal: null, said: "",
+  site: null, mesh: null, finished: null, undo: null, redo: null, revision: -1, results: {}, failures: {}, slow: [], away: false, kept: readKept(), refusal: null, said: "", notes: [],
   chapter: null, view: "plan", units: "metric", light: remembered("light", ["paper", "night", "sun"] as const, "paper"),
-  place: null, why: null, live: null, interval_m: 0, magnify: 0, showTriangles: false, line: null, picking: null,
+  place: null, why: null, live: null, interval_m: 0, standing: { at: "", backsight: "", from: "", to: "" }, magnify: 0, showTriangles: false, line: null, picking: null,
 });
 job.listen(() => void needMesh());
+job.listen(() => void needFinished());
 
 const SLOW_MS = 500;
 async function timed<T>(name: OperationName, work: Promise<T>): Promise<T> {
@@ -97,7 +106,8 @@ export function offeredOperations(): Promise<ReadonlySet<string>> {
 }
 
 function argumentsOf(name: OperationName): object {
-  const { interval_m } = job.get();
+  const { interval_m, standing } = job.get();
+  if (name === "setout") return Object.fromEntries(Object.entries(standing).filter(([, point]) => point));
   return name === "contours" && interval_m ? { interval: interval_m } : {};
 }
 
@@ -125,9 +135,10 @@ export async function derive(name: OperationName, asked = newest): Promise<void>
 }
 
 /** Readings and features as far as the survey and the ground hang on them. */
-function surveyOf(site: Site): string {
+function surveyOf(site: Site, gear: readonly Gear[]): string {
+  const own = gear.filter((g) => !g.preset);
   const pages = site.pages.filter((p) => !/stakes|built|prices/.test(p.kind)).map((p) => [p.id, p.visit, p.gear, p.rows.length, p.rows.filter((r) => r.set_aside !== null).map((r) => r.id)]);
-  return JSON.stringify([pages, site.features.map((f) => [f.name, f.role, f.points.map((v) => v.point + v.edge)]), Object.entries(site.settings).filter(([key]) => !/^(title|units|currency|load|client|owner|creator|approved|soil\..*)$/.test(key))]);
+  return JSON.stringify([pages, site.features.map((f) => [f.name, f.role, f.points.map((v) => v.point + v.edge)]), Object.entries(site.settings).filter(([key]) => !/^(title|units|currency|load|client|owner|creator|approved|soil\..*|stem\..*|tolerance .*)$/.test(key)), own]);
 }
 let surveyed = "";
 /** Of which survey an answer speaks: one that came too late for its question is not taken for an answer. */
@@ -165,6 +176,21 @@ export async function needMesh(): Promise<void> {
   }
 }
 
+let finishedFor = -1;
+
+/** Fetches the finished surface once the 3-D view draws it, once for each revision. */
+export async function needFinished(): Promise<void> {
+  const { view, site, revision } = job.get();
+  if (view !== "relief" || !site || finishedFor === revision) return;
+  finishedFor = revision;
+  try {
+    const { finished } = site.works.length ? await timed("site", call("site", { "with-finished": true })) : { finished: null };
+    if (finishedFor === revision) job.set({ finished: finished ?? null });
+  } catch {
+    finishedFor = -1;
+  }
+}
+
 function turnsOf(changes: readonly Change[]): { undo: string | null; redo: string | null } {
   const isStep = (c: Change) => /^(Undo|Redo)/.test(c.why);
   const standing = [...changes].reverse().find((c) => !c.undone && !isStep(c));
@@ -190,18 +216,18 @@ function fittingTimes({ results }: Job): number {
 export async function refresh(): Promise<void> {
   const asked = ++newest;
   try {
-    const site = await timed("site", call("site"));
+    const [site, gear] = await Promise.all([timed("site", call("site")), call("gear")]);
     if (asked !== newest) return;
-    job.set({ site, revision: site.revision, units: site.units, away: false });
+    job.set({ site, results: { ...job.get().results, gear }, revision: site.revision, units: site.units, away: false });
     document.title = site.title ? `${site.title} \u2013 Merestone` : "Merestone";
   } catch (error) {
     job.set(error instanceof Away ? { away: true } : { said: saidOf(error) });
     return;
   }
-  surveyed = surveyOf(job.get().site!);
+  surveyed = surveyOf(job.get().site!, job.get().results.gear?.gear ?? []);
   const names = DERIVED.filter((name) => hasInputs(job.get().site!, name) && !(OF_THE_SURVEY.includes(name) && madeFor.get(name) === surveyed));
   forget(DERIVED.filter((name) => !hasInputs(job.get().site!, name)));
-  await Promise.all([derive("history", asked).then(() => job.set(turnsOf(job.get().results.history?.changes ?? []))), ...names.map((name) => derive(name, asked)), ...(job.get().results.gear ? [] : [derive("gear", asked)])]);
+  await Promise.all([derive("history", asked).then(() => job.set(turnsOf(job.get().results.history?.changes ?? []))), ...names.map((name) => derive(name, asked))]);
   if (asked !== newest) return;
   if (!job.get().interval_m && job.get().results.contours) job.set({ interval_m: job.get().results.contours!.interval_m });
   if (!job.get().magnify) job.set({ magnify: fittingTimes(job.get()) });
@@ -229,6 +255,7 @@ async function sendAll(): Promise<void> {
     const rest = job.get().kept.filter((k) => k.id !== next.id);
     if (outcome.done) {
       setKept(rest);
+      if (outcome.notes) job.set({ notes: [...job.get().notes, `${next.said}. ${outcome.notes}`] });
       job.set({ away: false, said: next.said, revision: Math.max(job.get().revision, outcome.revision) });
     } else if (outcome.away) {
       setKept([{ ...next, tried: true, expected: next.tried ? next.expected : job.get().revision }, ...rest]);
@@ -250,8 +277,8 @@ export function sendKept(): Promise<void> {
 }
 
 /** Makes a change: kept first, then sent. @return true when the site has it. Several in a row leave the reading to the last. */
-export function change(operation: OperationName, args: Record<string, unknown>, said: string, adds = false, read = true): Promise<boolean> {
-  return put({ id: historyLine(said, new Date()), operation, args, said, expected: job.get().revision, adds, tried: false }, read);
+export function change<K extends OperationName>(operation: K, args: Arguments[K], said: string, adds = false, read = true): Promise<boolean> {
+  return put({ id: historyLine(said, new Date()), operation, args: args as Record<string, unknown>, said, expected: job.get().revision, adds, tried: false }, read);
 }
 
 /** Adds a typed row to its page, or begins that page with it. */
@@ -305,9 +332,11 @@ async function previewNext(): Promise<void> {
   try {
     const volume = await call("preview-volume", { definition: { ...live.definition, name: live.work } });
     const now = job.get().live;
-    if (now && now.work === live.work) job.set({ live: { ...now, volume } });
+    if (now && now.work === live.work) job.set({ live: { work: now.work, definition: now.definition, waiting: now.waiting, volume } });
   } catch (error) {
+    const now = job.get().live;
     if (error instanceof Away) job.set({ away: true });
+    else if (now && now.work === live.work) job.set({ live: { work: now.work, definition: now.definition, waiting: now.waiting, said: saidOf(error) } });
   }
   asking = false;
   void previewNext();
@@ -338,6 +367,14 @@ export function setLight(light: Light): void {
 
 export function openChapter(chapter: Chapter | null): void {
   job.set({ chapter, why: null, live: null });
+}
+
+/** Takes an end of the line that is being picked; the second one ends the picking. */
+export function pickEnd(at: [number, number]): void {
+  const { line: begun, picking } = job.get();
+  const line: [number, number][] = [...(begun?.length === 1 ? begun : []), at];
+  const whole = line.length === 2;
+  job.set({ line, ...(whole ? { picking: null } : {}), ...(whole && picking === "section" ? { view: "section" as const } : {}) });
 }
 
 /** Leads to a place on the sheet. */

@@ -1,7 +1,10 @@
 // The one door to the server. A failure is a sentence; a server that is away is told apart from one that refuses.
-import type { Failure, Operations } from "./types";
+import type { Arguments, Failure, Operations } from "./types";
 
 export type OperationName = keyof Operations;
+
+/** Every change may say who, why, and on which revision it was made. */
+type EveryChange<K extends OperationName> = Arguments[K] & { who?: string; why?: string; expected_revision?: number };
 
 export class Refused extends Error {
   constructor(readonly failure: Failure, readonly code: number) {
@@ -25,7 +28,7 @@ async function failureOf(response: Response): Promise<Failure> {
   }
 }
 
-export async function call<K extends OperationName>(name: K, args: object = {}, signal?: AbortSignal): Promise<Operations[K]> {
+export async function call<K extends OperationName>(name: K, args: Arguments[K] | EveryChange<K> = {} as Arguments[K], signal?: AbortSignal): Promise<Operations[K]> {
   let response: Response;
   try {
     response = await fetch(`/api/${name}`, {

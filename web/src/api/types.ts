@@ -32,6 +32,7 @@ export interface History {
 export interface Done {
   revision: number;
   warnings?: string[];
+  notes?: string;
 }
 
 export interface Stepped {
@@ -50,6 +51,16 @@ export interface Gear {
   name: string;
   source: string;
   preset: boolean;
+  distance_m: number;
+  distance_ppm: number;
+  angle_rad: number;
+  zenith_rad: number;
+  centring_m: number;
+  plan_m: number;
+  height_m: number;
+  staff_m: number;
+  levelled_km_m: number;
+  leg_m: number;
 }
 
 export interface GearList {
@@ -59,6 +70,7 @@ export interface GearList {
 export interface Row {
   id: number;
   line: number;
+  record: string;
   cells: string[];
   set_aside: string | null;
 }
@@ -107,8 +119,10 @@ export interface Layer {
 
 export interface WorkDefinition {
   name: string;
-  kind: 'pad' | 'falling pad' | 'depth';
-  in: string;
+  kind: string;
+  in?: string;
+  of?: string;
+  along?: string;
   level?: string | number;
   at?: unknown;
   fall?: string | number;
@@ -133,6 +147,12 @@ export interface SiteStake {
   code?: string;
 }
 
+export interface FinishedMesh {
+  vertices: number[];
+  triangles: number[];
+  owners: number[];
+}
+
 export interface Mesh {
   vertices: number[];
   triangles: number[];
@@ -150,6 +170,7 @@ export interface Site {
   sheets: string[];
   stakes: SiteStake[];
   ground?: Mesh | null;
+  finished?: FinishedMesh | null;
 }
 
 export interface Ellipse {
@@ -241,6 +262,7 @@ export interface Ground {
   points: number;
   triangles: number;
   plan_area_m2: number;
+  plan_area_m2_interval: Interval | null;
   slope_area_m2: number;
   lowest_m: number;
   highest_m: number;
@@ -284,6 +306,39 @@ export interface Profile {
   fall_m: number;
   from_m: number | null;
   to_m: number | null;
+}
+
+export interface SectionPoint {
+  chainage_m: number;
+  easting_m: number;
+  northing_m: number;
+  existing_m: number | null;
+  stripped_m: number | null;
+  formation_m: number | null;
+  finished_m: number | null;
+  element: string | null;
+}
+
+export interface LongSection {
+  points: SectionPoint[];
+  cut_m2: number;
+  fill_m2: number;
+}
+
+export interface Station {
+  points: SectionPoint[];
+  cut_m2: number;
+  fill_m2: number;
+  chainage_m: number;
+  cut_m3: number;
+  fill_m3: number;
+  mass_m3: number;
+}
+
+export interface Sections {
+  along: string;
+  long_section: LongSection;
+  stations: Station[];
 }
 
 export interface Level {
@@ -459,6 +514,8 @@ export interface Check {
   distance_m: number | null;
   tolerance_m: number | null;
   sd_m: number | null;
+  height_tolerance_m: number | null;
+  height_sd_m: number | null;
   verdict: 'pass' | 'fail' | 'cannot tell';
   sentence: string;
 }
@@ -483,6 +540,7 @@ export interface Operations {
   "contours": Contours;
   "elevation": Level;
   "profile": Profile;
+  "sections": Sections;
   "measure": Measure;
   "volume": Volume;
   "preview-volume": Volume;
@@ -495,12 +553,48 @@ export interface Operations {
   "plan-visit": VisitPlan;
   "history": History;
   "import": Done;
+  "put-gear": Done;
   "add-reading": Done;
   "set-aside": Done;
   "put-feature": Done;
   "put-setting": Done;
   "put-work": WorksDone;
+  "remove-work": WorksDone;
   "works": WorksDone;
   "undo": Stepped;
   "redo": Stepped;
+}
+
+/** What each operation may be asked with. */
+export interface Arguments {
+  "site": Partial<Record<"with-ground" | "with-finished", unknown>>;
+  "gear": { readonly none?: never };
+  "adjust": { readonly none?: never };
+  "ground": { readonly none?: never };
+  "contours": Partial<Record<"interval", unknown>>;
+  "elevation": Partial<Record<"easting" | "northing", unknown>>;
+  "profile": Partial<Record<"along" | "from" | "to", unknown>>;
+  "sections": Partial<Record<"along" | "from" | "to" | "spacing" | "width", unknown>>;
+  "measure": Partial<Record<"feature", unknown>>;
+  "volume": { readonly none?: never };
+  "preview-volume": Partial<Record<"definition", unknown>>;
+  "balance": Partial<Record<"element" | "definition", unknown>>;
+  "drain": { readonly none?: never };
+  "takeoff": { readonly none?: never };
+  "estimate": { readonly none?: never };
+  "setout": Partial<Record<"at" | "backsight" | "from" | "to" | "origin" | "direction", unknown>>;
+  "verify": { readonly none?: never };
+  "plan-visit": { readonly none?: never };
+  "history": { readonly none?: never };
+  "import": Partial<Record<"page" | "name" | "visit" | "gear" | "frame" | "text", unknown>>;
+  "put-gear": Partial<Record<"name" | "like" | "source" | "distance_m" | "distance_ppm" | "angle_rad" | "zenith_rad" | "centring_m" | "plan_m" | "height_m" | "staff_m" | "levelled_km_m" | "leg_m", unknown>>;
+  "add-reading": Partial<Record<"page_id" | "record", unknown>>;
+  "set-aside": Partial<Record<"reading_id" | "reason" | "take-back", unknown>>;
+  "put-feature": Partial<Record<"name" | "code" | "kind" | "role" | "points", unknown>>;
+  "put-setting": Partial<Record<"key" | "value", unknown>>;
+  "put-work": Partial<Record<"definition", unknown>>;
+  "remove-work": Partial<Record<"name", unknown>>;
+  "works": Partial<Record<"text" | "name", unknown>>;
+  "undo": { readonly none?: never };
+  "redo": { readonly none?: never };
 }

@@ -3,11 +3,13 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import { call, saidOf } from "../api/client";
 import type { Finding, Work, WorkDefinition } from "../api/types";
 import { change, job, preview } from "../job";
+import { placeOfDefinition, workSaid } from "../figures";
 import { leadTo } from "../sheet/lead";
 import { useStore } from "../store";
 import { fixed, lengthElsewhere, readLength, readSlope, say, slopeSaid } from "../units";
 import { Beam } from "./Beam";
 import { Part } from "./Chapter";
+import { KINDS, beginWork, hasForm, readWork, workText, type Lies } from "./kinds";
 
 const REACH_M = 0.5;
 const STEP_M = 0.005;
@@ -115,11 +117,12 @@ function WorkForm({ work, fresh, onClose }: { work: Work; fresh: boolean; onClos
     <div class="work-form">
       <Lever work={work} draft={draft} onDraft={take} />
       {volume && <Beam cut_m3={volume.cut_m3} fill_m3={volume.fill_m3} cut={volume.cut_interval_m3} fill={volume.fill_interval_m3} />}
-      {said && <p class="fault" role="alert">{said}</p>}
+      {(said || live?.said) && <p class="fault" role="alert">{said || live?.said}</p>}
       <div class="acts">
         {draft.kind !== "depth" && <button onClick={balance}>Balance</button>}
         <button class="strong" disabled={!changed} onClick={() => void keep()}>Keep</button>
         <button disabled={!changed} onClick={leave}>Leave it</button>
+        {!fresh && <TakeOut name={work.name} />}
       </div>
       {draft.kind === "falling pad" && <Fall draft={draft} onDraft={take} />}
       <Build draft={draft} onDraft={take} />
@@ -127,27 +130,86 @@ function WorkForm({ work, fresh, onClose }: { work: Work; fresh: boolean; onClos
   );
 }
 
+interface WorkTextProps { work: Work; fresh: boolean; onClose(): void }
+
+/** An element of a kind that has no form of its own, as its text; the core says what is wrong with it. */
+function WorkText({ work, fresh, onClose }: WorkTextProps) {
+  const stands = workText(work.definition);
+  const live = useStore(job, (s) => (s.live?.work === work.name ? s.live : null));
+  const stored = useStore(job, (s) => s.results.volume?.elements?.find((e) => e.element === work.name));
+  const [text, setText] = useState(stands);
+  useEffect(() => setText(stands), [stands]);
+  const read = readWork(work.name, text);
+  const changed = fresh || text !== stands;
+  const volume = live?.volume ?? (changed ? undefined : stored);
+  const type = (next: string) => {
+    setText(next);
+    const d = readWork(work.name, next);
+    if (typeof d !== "string") preview(work.name, d);
+  };
+  const keep = async () => {
+    if (typeof read === "string") return;
+    if (!(await change("put-work", { definition: read }, `${work.name}: ${read.kind}, ${workSaid(read)}`))) return;
+    job.set({ live: null });
+    if (fresh) onClose();
+  };
+  const leave = () => {
+    setText(stands);
+    job.set({ live: null });
+    if (fresh) onClose();
+  };
+  const wrong = typeof read === "string" ? read : live?.said;
+  return (
+    <div class="work-form">
+      <label class="as-text">{work.name}, as text <textarea rows={Math.min(14, text.split("\n").length + 1)} spellcheck={false} value={text} aria-invalid={!!wrong} aria-describedby={`wrong-${work.position}`} onInput={(e) => type(e.currentTarget.value)} /></label>
+      <p class="fault" role="status" id={`wrong-${work.position}`}>{wrong}</p>
+      {volume && !wrong && <Beam cut_m3={volume.cut_m3} fill_m3={volume.fill_m3} cut={volume.cut_interval_m3} fill={volume.fill_interval_m3} />}
+      <div class="acts">
+        <button class="strong" disabled={!changed || typeof read === "string"} onClick={() => void keep()}>Keep</button>
+        <button disabled={!changed} onClick={leave}>Leave it</button>
+        {!fresh && <TakeOut name={work.name} />}
+      </div>
+      <p class="quiet">{wrong ? "" : "The figures are of this element alone in the ground as it is; once kept, elements go in one after the other."}</p>
+    </div>
+  );
+}
+
+function TakeOut({ name }: { name: string }) {
+  return <button onClick={() => void change("remove-work", { name }, `Took out ${name}`)}>Take out</button>;
+}
+
 function NewWork({ onMade }: { onMade(work: Work): void }) {
-  const features = useStore(job, (s) => s.site?.features.filter((f) => f.kind === "area" && f.role !== "boundary" && f.role !== "hole")) ?? [];
+  const features = useStore(job, (s) => s.site?.features) ?? [];
+  const works = useStore(job, (s) => s.site?.works) ?? [];
+  const points = useStore(job, (s) => s.results.adjust?.points) ?? [];
   const mean = useStore(job, (s) => (s.results.ground ? (s.results.ground.lowest_m + s.results.ground.highest_m) / 2 : 100));
-  const [inside, setInside] = useState("");
-  const [kind, setKind] = useState<WorkDefinition["kind"]>("pad");
+  const [where, setWhere] = useState("");
+  const [word, setWord] = useState("pad");
+  const kind = KINDS.find((k) => k.kind === word)!;
+  const places: Record<Lies, () => string[]> = {
+    in: () => features.filter((f) => f.kind === "area" && f.role !== "hole").map((f) => f.name),
+    along: () => features.filter((f) => f.kind === "line").map((f) => f.name),
+    of: () => works.filter((w) => /pad/.test(w.definition.kind)).map((w) => w.name),
+    at: () => points.map((p) => p.point),
+  };
+  const names = places[kind.lies]();
   const make = (event: Event) => {
     event.preventDefault();
-    const at = features.find((f) => f.name === inside)?.points[0]?.point;
-    const definition: WorkDefinition = kind === "depth" ? { name: inside, kind, in: inside, depth: "0.30" } : kind === "pad" ? { name: inside, kind, in: inside, level: mean.toFixed(3) } : { name: inside, kind, in: inside, level: mean.toFixed(3), at, fall: "1:60", towards: 180 };
-    onMade({ name: inside, position: 1e6, definition });
+    const begun = beginWork(kind, where, mean.toFixed(3));
+    const corner = features.find((f) => f.name === where)?.points[0]?.point;
+    const definition = kind.kind === "falling pad" && corner ? { ...begun, at: corner } : begun;
+    onMade({ name: definition.name, position: 1e6, definition });
   };
   return (
     <form class="pair" onSubmit={make}>
-      <label>In <select value={inside} onChange={(e) => setInside(e.currentTarget.value)}><option value="">choose an area</option>{features.map((f) => <option key={f.name}>{f.name}</option>)}</select></label>
-      <label>as a <select value={kind} onChange={(e) => setKind(e.currentTarget.value as WorkDefinition["kind"])}><option value="pad">level pad</option><option value="falling pad">pad with a fall</option><option value="depth">dig to a depth</option></select></label>
-      <button disabled={!inside}>Begin</button>
+      <label>A <select value={word} onChange={(e) => { setWord(e.currentTarget.value); setWhere(""); }}>{KINDS.map((k) => <option key={k.kind} value={k.kind}>{k.word}</option>)}</select></label>
+      <label>{kind.lies} <select value={where} onChange={(e) => setWhere(e.currentTarget.value)}><option value="">{names.length ? "choose" : "there is none yet"}</option>{names.map((n) => <option key={n}>{n}</option>)}</select></label>
+      <button disabled={!where}>Begin</button>
     </form>
   );
 }
 
-const describe = (d: WorkDefinition): string => [d.kind === "depth" ? `dig ${d.depth}` : `level ${d.level}`, d.fall && `fall ${d.fall}`].filter(Boolean).join(", ");
+const describe = (d: WorkDefinition): string => (d.kind === "depth" ? `dig ${d.depth}` : hasForm(d.kind) ? [`level ${d.level}`, d.fall && `fall ${d.fall}`].filter(Boolean).join(", ") : `${d.kind}, ${workSaid(d)}`);
 
 function Findings({ findings }: { findings: readonly Finding[] }) {
   return (
@@ -168,7 +230,8 @@ export function Levels() {
   const turn = (work: Work) => {
     job.set({ live: null });
     setOpen(open === work.name ? null : work.name);
-    if (open !== work.name) leadTo({ type: "feature", name: work.definition.in });
+    const place = placeOfDefinition(work.definition);
+    if (open !== work.name && place) leadTo(place);
   };
   const shown = fresh && !works.some((w) => w.name === fresh.name) ? [...works, fresh] : works;
   return (
@@ -178,7 +241,7 @@ export function Levels() {
           {shown.map((work) => (
             <li key={work.name}>
               <button class="item" aria-expanded={open === work.name} onClick={() => turn(work)}><span>{work.name} <small>{describe(work.definition)}</small></span></button>
-              {open === work.name && <WorkForm work={work} fresh={work === fresh} onClose={() => setFresh(null)} />}
+              {open === work.name && (hasForm(work.definition.kind) ? <WorkForm work={work} fresh={work === fresh} onClose={() => setFresh(null)} /> : <WorkText work={work} fresh={work === fresh} onClose={() => setFresh(null)} />)}
             </li>
           ))}
         </ul>

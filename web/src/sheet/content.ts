@@ -2,6 +2,7 @@
 import Feature from "ol/Feature";
 import { LineString, Point, Polygon } from "ol/geom";
 import type { AdjustedPoint, Adjustment, Path, Site } from "../api/types";
+import { featureOf } from "../figures";
 import { worksShown, type Job } from "../job";
 import { readSlope, say, slopeSaid } from "../units";
 import { edgesOf, lengthOf, polylineOf, type XY } from "./arcs";
@@ -106,11 +107,11 @@ function slopeArrow(at: XY, towards: number, size: number): XY[] {
 export function workMarks(job: Job): WorkMark[] {
   const find = finderOf(job);
   return worksShown(job).flatMap((work) => {
-    const path = job.site?.features.find((f) => f.name === work.definition.in)?.paths[0];
+    const path = job.site?.features.find((f) => f.name === featureOf(work.definition))?.paths[0];
     if (!path) return [];
     const outline = polylineOf(path);
     const polygon = new Polygon([outline]);
-    const inside = polygon.getInteriorPoint().getCoordinates() as number[];
+    const inside = path.closed ? (polygon.getInteriorPoint().getCoordinates() as number[]) : new LineString(outline).getCoordinateAt(0.5);
     const middle: XY = [inside[0]!, inside[1]!];
     const live = job.live?.work === work.name ? job.live.volume : undefined;
     const volume = live ?? job.results.volume?.elements?.find((e) => e.element === work.name);
