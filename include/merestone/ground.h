@@ -109,6 +109,11 @@ mst_status mst_ground_rims(const mst_ground *ground, mst_arena *arena, mst_path 
 enum { MST_GROUND_TERMS = 36 }; /**< three corners, each between at most a dozen measured points */
 /** A level on the ground, with the weights of the measured points in it (by adjusted point index). */
 typedef struct mst_ground_level { double elevation_m, slope, /**< rise over run */ fall_bearing_rad; mst_gradient_term terms[MST_GROUND_TERMS]; size_t term_count; } mst_ground_level;
+/** The level alone, by a walk from a hint: a place near the last one costs a few triangles.
+ * @param hint a triangle's number, from the call before; any number to begin with; updated. @return NaN outside the model */
+double mst_ground_elevation(const mst_ground *ground, mst_point p, uint32_t *hint);
+/** The nearest place on a breakline of the ground, or on a piece of its boundary that runs through measured points. @param at, distance_m may be NULL. @return false without any breakline */
+bool mst_ground_nearest_breakline(const mst_ground *ground, mst_point p, mst_point3 *at, double *distance_m);
 /** @return false outside the model. */
 bool mst_ground_level_at(const mst_ground *ground, mst_point p, mst_ground_level *level);
 
@@ -120,6 +125,18 @@ typedef struct mst_contour { double level_m; bool closed, index; const double (*
 mst_status mst_ground_contours(const mst_ground *ground, double interval_m, mst_arena *arena, mst_contour **contours,
                                size_t *count, mst_error *error) MST_CHECKED;
 
+/** As mst_ground_contours, smoothed: the places slide along the triangles' edges by at most 0.45 of the interval in level, so
+ * that no line crosses another or itself. For drawing; levels and volumes come from the exact ones. */
+mst_status mst_ground_smooth_contours(const mst_ground *ground, double interval_m, mst_arena *arena, mst_contour **contours,
+                                      size_t *count, mst_error *error) MST_CHECKED;
+/** A place for a contour's level: the middle of the text, and the direction of the line there (higher ground on its left, so
+ * text set along it reads from the lower side). */
+typedef struct mst_contour_label { size_t contour; mst_point at; double bearing_rad; } mst_contour_label;
+/** Places on index contours, one in each stretch of about @p apart_m, where the line is straightest over @p width_m.
+ * Lines shorter than two widths get none. @retval MST_INVALID a width or distance not above 0 */
+mst_status mst_contour_labels(const mst_contour contours[], size_t count, double width_m, double apart_m, mst_arena *arena,
+                              mst_contour_label **labels, size_t *label_count, mst_error *error) MST_CHECKED;
+
 typedef struct mst_profile_point { double chainage_m, elevation_m; mst_point at; } mst_profile_point; /**< elevation NaN in a gap */
 /** Ground along a path (arcs flattened to 5 mm): a point wherever it crosses a triangle's edge, and at its vertices.
  * A gap begins and ends with a point of NaN at its chainage. @retval MST_TOO_FEW no two different places */
@@ -130,12 +147,14 @@ mst_status mst_ground_profile(const mst_ground *ground, const mst_path *path, ms
 
 /** A surface over part of the plan: z = a + b (E - e0) + c (N - n0) on a shape. */
 typedef struct mst_plane { double e0_m, n0_m, level_m, slope_e, slope_n; } mst_plane;
+typedef struct mst_prism_parts mst_prism_parts; /**< opaque: where a volume lies on the triangles */
 typedef struct mst_prism_sum {
     double cut_m3, fill_m3, area_m2;        /**< area over which both surfaces exist */
     double uncovered_m2;                    /**< of the shape, where there is no ground */
     double cut_area_m2, fill_area_m2;
     double highest_m, lowest_m;             /**< ground less strip, minus the surface, where it is greatest and least; NaN without area */
     mst_gradient_term *cut_terms, *fill_terms; size_t term_count; /**< derivative by each measured point, same order in both */
+    const mst_prism_parts *parts;           /**< for mst_parts_spread; NULL where no ground was measured */
 } mst_prism_sum;
 /** Cut and fill between the ground (less @p strip_m taken off it) and a plane inside a shape. Exact on the triangles
  * (arcs of the shape flattened to 1 mm). Cut where the ground is above. */
@@ -149,6 +168,112 @@ mst_status mst_ground_to_ground(const mst_ground *before, const mst_ground *afte
 /** Slope area of the ground inside a shape, and its plan area there. */
 mst_status mst_ground_slope_area(const mst_ground *ground, const mst_shape *shape, mst_arena *arena, double *slope_area_m2,
                                  double *covered_m2, mst_error *error) MST_CHECKED;
+
+/** Volumes over a level as a piecewise cubic, exact, for many levels of the whole ground. */
+typedef struct mst_volume_curve mst_volume_curve;
+typedef struct mst_level_volume { double cut_m3, fill_m3, cut_area_m2, fill_area_m2; } mst_level_volume; /**< ground above, below the level */
+/** O(triangles log triangles) once. @retval MST_NO_MEMORY */
+mst_status mst_ground_volume_curve(const mst_ground *ground, mst_arena *arena, mst_volume_curve **curve, mst_error *error) MST_CHECKED;
+/** O(log triangles). As mst_ground_to_plane with a level plane over the whole ground. */
+mst_level_volume mst_volume_at(const mst_volume_curve *curve, double level_m);
+
+/* ---- trust: the ground between the points ---- */
+
+enum { MST_KERNEL_TERMS = 8 };
+/** How rough the ground is between its points, as the points themselves tell: each is compared with the ground drawn
+ * without it (points on breaklines are not). Levels and slopes are taken out; what is left has the generalised
+ * covariance K(h) = sum of kernel[k] h^(k/2), which serves for any sum of levels whose weights carry no level and no
+ * slope. See docs/method.md. */
+typedef struct mst_roughness {
+    bool known;                      /**< false: not asked yet, or fewer than 5 points could be compared */
+    size_t checks;                   /**< points compared */
+    double rms_m;                    /**< root mean square of level less that of the ground without it; NaN without any */
+    double power;                    /**< mean exponent of h: 1 rough, 3 smooth */
+    double kernel[MST_KERNEL_TERMS]; /**< zero where the ground is exactly plane */
+    double crossings;                /**< of what a normal law expects to lie unseen beyond a level; 1: as expected */
+    double degrees_of_freedom;
+} mst_roughness;
+/** Estimates the roughness and keeps it in the ground. O(points). Never fails for want of points: see known.
+ * @param adjustment gives the readings' own errors, which are no roughness; may be NULL
+ * @param arena the ground's own. @retval MST_NO_MEMORY */
+mst_status mst_ground_trust(mst_ground *ground, const mst_adjustment *adjustment, mst_arena *arena,
+                            mst_error *error) MST_CHECKED;
+/** What mst_ground_trust found; known is false before. */
+const mst_roughness *mst_ground_roughness(const mst_ground *ground);
+/** Variance of the ground's own level about the triangle's at a place, m2; 0 at the points. The readings' errors come on
+ * top. NaN outside the model or where the roughness is not known. */
+double mst_ground_between(const mst_ground *ground, mst_point p);
+
+/** Variance of a volume from the ground between the points, over the whole area at once (neighbouring errors go
+ * together); net is cut + fill - 2 cross. */
+typedef struct mst_spread {
+    bool known;
+    double cut_m6, fill_m6, cross_m6;
+    double cut_shift_m3, fill_shift_m3; /**< by how much the true volume is expected to be larger: triangles cut off tops */
+    double degrees_of_freedom;          /**< behind the roughness */
+} mst_spread;
+/** Of several sums together, which may lie on several grounds (taken as independent). @param parts of the sums
+ * @retval MST_NO_MEMORY */
+mst_status mst_parts_spread(const mst_prism_parts *const parts[], size_t count, mst_spread *spread,
+                            mst_error *error) MST_CHECKED;
+
+/** A place where one more point would tell most of the ground. */
+typedef struct mst_next_point {
+    mst_point at;
+    double sd_m; /**< of the ground's level there, with the points so far and those before it in the list */
+    double left; /**< share of the whole ground's variance between its points that is left once it is taken */
+} mst_next_point;
+enum { MST_NEXT_MOST = 100 };
+/** The @p wanted best places one after the other, middles of triangles. Fewer where the ground is exactly plane.
+ * O(triangles) a point. @retval MST_UNDETERMINED the roughness is not known; MST_INVALID over MST_NEXT_MOST */
+mst_status mst_ground_next_points(const mst_ground *ground, size_t wanted, mst_arena *arena, mst_next_point **points,
+                                  size_t *count, mst_error *error) MST_CHECKED;
+
+/* ---- water ---- */
+
+/** Where water stands until it spills. A lake within a larger one is not listed by itself. */
+typedef struct mst_low_spot {
+    mst_point bottom, spill;         /**< lowest place; where it runs over */
+    double bottom_m, spill_m, depth_m, area_m2, volume_m3; /**< filled to the brim */
+    uint32_t bottom_vertex, spill_vertex;
+    double between_m2;               /**< mean variance of the ground between the points in it; NaN where not known */
+} mst_low_spot;
+/** Where water leaves the model: the ground that runs to one stretch of the rim. */
+typedef struct mst_outfall { mst_point at; double elevation_m, catchment_m2; } mst_outfall;
+typedef struct mst_water mst_water; /**< opaque: how high water stands everywhere, and which way it leaves */
+
+/** Floods the ground from its outer rim inward, over which water leaves freely; holes (houses) are walls. On a
+ * triangulated surface the lowest way out runs along edges, so this is exact: priority flood over the vertices (R. Barnes,
+ * C. Lehman, D. Mulla, Computers & Geosciences 62 (2014) 117-127). O(n log n). Borrows the ground. */
+mst_status mst_water_build(const mst_ground *ground, mst_arena *arena, mst_water **water, mst_error *error) MST_CHECKED;
+/** @return the low spots, deepest first; [*count] */
+const mst_low_spot *mst_water_low_spots(const mst_water *water, size_t *count);
+/** Level to which water stands over a vertex: its own level where it runs off. */
+double mst_water_level(const mst_water *water, uint32_t vertex);
+/** The way of a drop from @p from to the rim: steepest descent over facets and along edges; out of a low spot over its
+ * spill. @param path in @p arena, with levels. @retval MST_NO outside the model */
+mst_status mst_water_path(const mst_water *water, mst_point from, mst_arena *arena, mst_path *path, mst_error *error) MST_CHECKED;
+/** Catchments: every triangle's area goes where the drop from its middle leaves. Places on the rim within @p apart_m of
+ * each other count as one. Largest first. @param wall_m2 [3 * triangles] receives the area that runs against the edge of a
+ * hole opposite each corner; may be NULL */
+mst_status mst_water_outfalls(const mst_water *water, double apart_m, mst_arena *arena, mst_outfall **outfalls, size_t *count,
+                              double wall_m2[], mst_error *error) MST_CHECKED;
+
+/** Mean slope of the ground inside a shape, with the variances from the readings' terms and from the ground between. */
+typedef struct mst_fall {
+    double slope_e, slope_n, covered_m2;   /**< rise over run towards east, north */
+    mst_gradient_term *e_terms, *n_terms; size_t term_count;
+    double between[3];                     /**< variance of slope_e, covariance, variance of slope_n; NaN where not known */
+} mst_fall;
+/** @retval MST_NO no ground inside; as mst_ground_slope_area */
+mst_status mst_ground_fall(const mst_ground *ground, const mst_shape *shape, mst_arena *arena, mst_fall *fall, mst_error *error) MST_CHECKED;
+
+/** The ground with a plane surface let into it: inside @p shape (holes of it are filled over) the plane, around it a step
+ * 10 mm wide, elsewhere the ground as it was. Measured points outside keep their readings behind them, and the ground
+ * between them its roughness; the plane is exact. Insets one after the other: earlier planes are ground to later ones, exact.
+ * @retval MST_INVALID an outline that crosses itself; MST_UNDETERMINED without area */
+mst_status mst_ground_inset(const mst_ground *ground, const mst_shape *shape, const mst_plane *plane, mst_arena *arena,
+                            mst_ground **finished, mst_error *error) MST_CHECKED;
 
 /* ---- point clouds: thinned to a stated tolerance in bounded memory ---- */
 

@@ -276,6 +276,7 @@ static mst_status take(const mst_facets *f, const cut *c, mst_arena *arena, mst_
     g->corners = f->corners, g->corner_count = f->corner_count;
     g->weights = f->weights, g->weight_count = f->weight_count;
     g->facets = f->triangles, g->facet_count = f->count;
+    g->facet_neighbours = f->neighbours, g->fixed = f->fixed;
     if (!new_vertex || take_vertices(f, c, new_vertex, arena, g) || take_triangles(c, new_vertex, arena, g))
         return no_memory(error);
     return MST_OK;

@@ -8,7 +8,7 @@ mst_facet_plane mst_plane_of_facet(const mst_ground *g, uint32_t facet) {
                      *c = &g->corners[g->facets[facet][2]];
     double be = b->at[0] - a->at[0], bn = b->at[1] - a->at[1], bz = b->elevation_m - a->elevation_m;
     double ce = c->at[0] - a->at[0], cn = c->at[1] - a->at[1], cz = c->elevation_m - a->elevation_m;
-    double twice = be * cn - bn * ce;
+    double twice = mst_orient2d(a->at, b->at, c->at); /* above 0 even where rounding would leave none */
     return (mst_facet_plane){
         {a->at[0], a->at[1]}, a->elevation_m, (bz * cn - cz * bn) / twice, (cz * be - bz * ce) / twice};
 }

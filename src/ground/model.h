@@ -30,6 +30,14 @@ typedef struct mst_notes {
 /** Adds a warning; beyond a hundred they are only counted. @return false when memory is short */
 bool mst_note(mst_notes *notes, mst_arena *arena, const char *format, ...) MST_PRINTF(3, 4);
 
+/** A vertex's level less the level there of the ground drawn without it. */
+typedef struct mst_check {
+    uint32_t corner[4]; /**< itself, then the triangle that would cover it */
+    double share[4];    /**< 1, then the triangle's shares, negative */
+    double rest_m;
+    double scale; /**< of the roughness there, mean 1 */
+} mst_check;
+
 struct mst_ground {
     mst_corner *corners;
     size_t corner_count;
@@ -37,6 +45,8 @@ struct mst_ground {
     size_t weight_count;
     uint32_t (*facets)[3];
     size_t facet_count;
+    uint32_t (*facet_neighbours)[3]; /**< across the edge opposite each corner; MST_NOWHERE at the hull */
+    uint8_t *fixed;                  /**< [facet_count] bit c: the edge opposite corner c is a breakline */
     mst_ground_point *vertices;
     size_t vertex_count;
     uint32_t (*triangles)[3];
@@ -45,6 +55,11 @@ struct mst_ground {
     uint32_t *facet_of;        /**< [triangle_count] */
     mst_boxtree tree;          /**< of the triangles */
     double plan_area_m2, slope_area_m2, lowest_m, highest_m;
+    mst_roughness roughness; /**< with what follows, once mst_ground_trust was asked */
+    mst_check *checks;
+    size_t check_count;
+    double *corner_scale;   /**< of the roughness at each corner, mean 1 */
+    double *level_variance; /**< by corner, from the readings; NULL: none */
     mst_notes notes;
 };
 
@@ -155,6 +170,12 @@ uint32_t mst_triangle_at(const mst_boxtree *tree, const uint32_t (*triangles)[3]
                          const double p[2]);
 /** Shares of a triangle's corners at p; they sum to 1. */
 void mst_shares_at(const double *const corner[3], const double p[2], double share[3]);
+
+/* ---- rims.c ---- */
+
+typedef enum mst_rim_kind { MST_RIM_NONE, MST_RIM_OUTER, MST_RIM_HOLE } mst_rim_kind;
+/** @return [3 * triangle_count] of the edge opposite each corner; NULL when memory is short */
+mst_rim_kind *mst_rim_kinds(const mst_ground *ground, mst_arena *arena);
 
 /* ---- planes ---- */
 

@@ -3,9 +3,8 @@
  * integral of that corner's share (the line of no cut moves too, but nothing lies on it); moved in plan, a corner
  * carries its plane along: minus the slope times the same integral. */
 #include "geometry/sum.h"
-#include "ground/convex.h"
 #include "ground/cover.h"
-#include "ground/model.h"
+#include "ground/spread.h"
 #include <math.h>
 
 static const double NOTHING = 1e-9; /* of the shape's area: what rounding leaves uncovered */
@@ -14,9 +13,12 @@ static const double NOTHING = 1e-9; /* of the shape's area: what rounding leaves
 typedef struct side {
     const mst_ground *ground;
     mst_gather *cut, *fill; /* by corner of the ground */
+    mst_prism_parts *parts;
 } side;
 
 typedef struct sums {
+    mst_arena *arena;
+    bool failed; /* memory was short */
     double origin[2];
     mst_sum cut, fill, area, cut_area, fill_area;
     double highest, lowest;
@@ -25,9 +27,12 @@ typedef struct sums {
 
 static mst_status no_memory(mst_error *error) { return mst_fail(error, MST_NO_MEMORY, "Memory is short."); }
 
-static bool make_side(const mst_ground *ground, mst_arena *arena, side *s) {
-    *s = (side){ground, NULL, NULL};
+static bool make_side(const mst_ground *ground, double sign, mst_arena *arena, side *s) {
+    *s = (side){ground, NULL, NULL, NULL};
     if (!ground) return true;
+    s->parts = mst_arena_alloc(arena, sizeof *s->parts);
+    if (!s->parts) return false;
+    *s->parts = (mst_prism_parts){.ground = ground, .sign = sign};
     s->cut = mst_arena_array(arena, ground->corner_count + 1, sizeof *s->cut);
     s->fill = mst_arena_array(arena, ground->corner_count + 1, sizeof *s->fill);
     return s->cut && s->fill;
@@ -66,11 +71,17 @@ typedef struct pair {
     uint32_t before_facet, after_facet;
 } pair;
 
-static void add_side(sums *s, const pair *p, const mst_part *part, bool cut) {
+static void add_side(sums *s, const pair *p, const mst_convex *piece, const double d[], bool cut) {
+    mst_part part = mst_convex_part(piece, d);
     double sign = cut ? 1 : -1;
+    mst_sum_add(cut ? &s->cut : &s->fill, sign * part.integral);
+    mst_sum_add(cut ? &s->cut_area : &s->fill_area, part.area);
     mst_gather *before = cut ? s->before.cut : s->before.fill, *after = cut ? s->after.cut : s->after.fill;
-    add_shares(before, s->before.ground, p->before_facet, &p->before, part, s->origin, sign);
-    if (s->after.ground) add_shares(after, s->after.ground, p->after_facet, &p->after, part, s->origin, -sign);
+    add_shares(before, s->before.ground, p->before_facet, &p->before, &part, s->origin, sign);
+    s->failed |= !mst_parts_add(s->before.parts, p->before_facet, cut, piece, d, s->origin, s->arena);
+    if (!s->after.ground) return;
+    add_shares(after, s->after.ground, p->after_facet, &p->after, &part, s->origin, -sign);
+    s->failed |= !mst_parts_add(s->after.parts, p->after_facet, cut, piece, d, s->origin, s->arena);
 }
 
 static void add_piece(sums *s, const mst_convex *piece, const pair *p) {
@@ -86,18 +97,8 @@ static void add_piece(sums *s, const mst_convex *piece, const pair *p) {
     }
     mst_sum_add(&s->area, mst_convex_part(piece, d).area);
     mst_convex_split(piece, d, &above, d_above, &below, d_below);
-    if (any_above && above.count >= 3) {
-        mst_part part = mst_convex_part(&above, d_above);
-        mst_sum_add(&s->cut, part.integral);
-        mst_sum_add(&s->cut_area, part.area);
-        add_side(s, p, &part, true);
-    }
-    if (any_below && below.count >= 3) {
-        mst_part part = mst_convex_part(&below, d_below);
-        mst_sum_add(&s->fill, -part.integral);
-        mst_sum_add(&s->fill_area, part.area);
-        add_side(s, p, &part, false);
-    }
+    if (any_above && above.count >= 3) add_side(s, p, &above, d_above, true);
+    if (any_below && below.count >= 3) add_side(s, p, &below, d_below, false);
 }
 
 static mst_box window_of(const mst_convex *p, const double origin[2]) {
@@ -154,6 +155,8 @@ static mst_status take_sums(const sums *s, double whole, mst_arena *arena, mst_p
                        .highest_m = s->highest,
                        .lowest_m = s->lowest};
     r.uncovered_m2 = uncovered(whole, r.area_m2);
+    r.parts = s->before.parts;
+    if (s->failed) return MST_NO_MEMORY;
     *sum = r;
     return mst_gather_terms(s->before.ground, s->before.cut, s->before.fill, arena, &sum->cut_terms, &sum->fill_terms,
                             &sum->term_count);
@@ -166,10 +169,11 @@ mst_status mst_ground_to_plane(const mst_ground *ground, const mst_shape *shape,
         return mst_fail(error, MST_INVALID, "The surface has no level, or the strip no depth.");
     mst_status status = mst_cover_shape(shape, arena, &cover, error);
     if (status) return status;
-    sums s = {.highest = NAN,
+    sums s = {.arena = arena,
+              .highest = NAN,
               .lowest = NAN,
               .origin = {shape->paths[0].vertices[0].easting_m, shape->paths[0].vertices[0].northing_m}};
-    if (!make_side(ground, arena, &s.before) || !make_side(NULL, arena, &s.after)) return no_memory(error);
+    if (!make_side(ground, 1, arena, &s.before) || !make_side(NULL, -1, arena, &s.after)) return no_memory(error);
     mst_facet_plane after = {{plane->e0_m, plane->n0_m}, plane->level_m, plane->slope_e, plane->slope_n};
     pair p = {.after = local(after, s.origin)};
     for (size_t i = 0; i < cover.count; i++) {
@@ -204,8 +208,11 @@ mst_status mst_ground_to_ground(const mst_ground *before, const mst_ground *afte
     mst_cover cover = {0};
     mst_status status = within ? mst_cover_shape(within, arena, &cover, error) : MST_OK;
     if (status) return status;
-    sums s = {.highest = NAN, .lowest = NAN, .origin = {before->vertices[0].easting_m, before->vertices[0].northing_m}};
-    if (!make_side(before, arena, &s.before) || !make_side(after, arena, &s.after)) return no_memory(error);
+    sums s = {.arena = arena,
+              .highest = NAN,
+              .lowest = NAN,
+              .origin = {before->vertices[0].easting_m, before->vertices[0].northing_m}};
+    if (!make_side(before, 1, arena, &s.before) || !make_side(after, -1, arena, &s.after)) return no_memory(error);
     for (uint32_t t = 0; !within && t < before->triangle_count; t++) {
         mst_convex all = ground_triangle(before, t, s.origin);
         add_overlaps(&s, t, &all);
@@ -219,6 +226,7 @@ mst_status mst_ground_to_ground(const mst_ground *before, const mst_ground *afte
     if (take_sums(&s, whole, arena, sum)) return no_memory(error);
     if (!after_terms) return MST_OK;
     *after_terms = *sum;
+    after_terms->parts = s.after.parts;
     if (mst_gather_terms(after, s.after.cut, s.after.fill, arena, &after_terms->cut_terms, &after_terms->fill_terms,
                          &after_terms->term_count))
         return no_memory(error);

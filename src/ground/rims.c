@@ -40,6 +40,34 @@ static mst_status take_ring(const mst_ground *g, edge first, bool done[], mst_ar
     return MST_OK;
 }
 
+/* Twice the area of the ring through a rim edge, counted from its first corner. */
+static double twice_area(const mst_ground *g, edge first) {
+    const mst_ground_point *o = &g->vertices[start_of(g, first)];
+    double sum = 0;
+    edge e = first;
+    do {
+        const mst_ground_point *a = &g->vertices[start_of(g, e)];
+        e = next_rim(g, e);
+        const mst_ground_point *b = &g->vertices[start_of(g, e)];
+        sum += (a->easting_m - o->easting_m) * (b->northing_m - o->northing_m) -
+               (b->easting_m - o->easting_m) * (a->northing_m - o->northing_m);
+    } while (e.triangle != first.triangle || e.corner != first.corner);
+    return sum;
+}
+
+mst_rim_kind *mst_rim_kinds(const mst_ground *g, mst_arena *arena) {
+    mst_rim_kind *kind = mst_arena_array(arena, 3 * g->triangle_count + 1, sizeof *kind);
+    for (uint32_t t = 0; kind && t < g->triangle_count; t++)
+        for (int c = 0; c < 3; c++) {
+            edge first = {t, c}, e = first;
+            if (!is_rim(g, first) || kind[3 * (size_t)t + (size_t)c] != MST_RIM_NONE) continue;
+            mst_rim_kind k = twice_area(g, first) > 0 ? MST_RIM_OUTER : MST_RIM_HOLE;
+            do kind[3 * (size_t)e.triangle + (size_t)e.corner] = k, e = next_rim(g, e);
+            while (e.triangle != first.triangle || e.corner != first.corner);
+        }
+    return kind;
+}
+
 /* Outer rings (counter-clockwise, area > 0) first, large ones before small. */
 static int by_area(const void *a, const void *b) {
     double x = mst_path_area(a), y = mst_path_area(b);

@@ -3,6 +3,58 @@
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
+#include "numeric/statistics.h"
+
+enum { INTERVALS_MOST = 2000 }; /* points of a section that get an interval: each is a solve of the whole adjustment */
+
+double mst_half_interval(const mst_ground *ground, double readings, double between) {
+    const mst_roughness *r = mst_ground_roughness(ground);
+    double variance = fmax(readings, 0) + (between > 0 ? between : 0), share = between > 0 ? between / variance : 0;
+    double freedom = share > 0 ? r->degrees_of_freedom / (share * share) : INFINITY;
+    return (freedom < 1e4 ? mst_student_quantile(0.975, freedom) : mst_normal_quantile(0.975)) * sqrt(variance);
+}
+
+static json_t *roughness_json(const mst_ground *ground, mst_arena *arena) {
+    const mst_roughness *r = mst_ground_roughness(ground);
+    const char *sentence =
+        !r->known ? "Too few points lie off the breaklines to tell how rough the ground is between them: intervals count the readings only."
+                  : mst_arena_printf(arena, "Left out one by one, %zu points differ from the ground drawn without them by %.3f m (root mean square).", r->checks, r->rms_m);
+    return json_pack("{s:b,s:I,s:o,s:o,s:o,s:s}", "known", r->known, "checks", (json_int_t)r->checks, "rms_m", mst_json_number(r->rms_m), "power",
+                     mst_json_number(r->known ? r->power : NAN), "degrees_of_freedom", mst_json_number(r->known ? r->degrees_of_freedom : NAN), "sentence", sentence ? sentence : "");
+}
+
+/* The mean level of the whole model, as the volume over its lowest level by its area. */
+static mst_status mean_level(mst_session *session, const mst_ground_figures *g, mst_figure *mean, mst_error *error) {
+    mst_derived *d = &session->derived;
+    mst_shape shape;
+    mst_prism_sum sum;
+    mst_figure cut, fill, net;
+    mst_status status = mst_ground_frame(d->ground, session->scratch, &shape, error);
+    mst_plane plane = {0, 0, g->lowest_m - 1, 0, 0};
+    if (!status) status = mst_ground_to_plane(d->ground, &shape, &plane, 0, session->scratch, &sum, error);
+    if (!status) status = mst_volume_figures(&sum, NULL, d->adjustment, session->scratch, &cut, &fill, &net, error);
+    if (!status) *mean = (mst_figure){plane.level_m + net.value / sum.area_m2, plane.level_m + net.low / sum.area_m2, plane.level_m + net.high / sum.area_m2};
+    return status;
+}
+
+static mst_status next_points(mst_session *session, double wanted, json_t *result, mst_error *error) {
+    mst_next_point *p;
+    size_t count;
+    if (!(wanted >= 1 && wanted <= MST_NEXT_MOST && wanted == floor(wanted)))
+        return mst_fail(error, MST_INVALID, "'next' is how many points to name: 1 to %d.", MST_NEXT_MOST);
+    mst_status status = mst_ground_next_points(session->derived.ground, (size_t)wanted, session->scratch, &p, &count, error);
+    if (status) return status;
+    json_t *list = json_array();
+    for (size_t i = 0; i < count; i++) {
+        char sentence[160];
+        snprintf(sentence, sizeof sentence, "Take a level at %.2f E, %.2f N: the ground there is known to %.0f mm (sd); with it %.0f %% of the doubt is left.", p[i].at.easting_m,
+                 p[i].at.northing_m, p[i].sd_m * 1000, p[i].left * 100);
+        json_array_append_new(list, json_pack("{s:f,s:f,s:f,s:f,s:s}", "easting_m", p[i].at.easting_m, "northing_m", p[i].at.northing_m, "sd_m", p[i].sd_m, "left_share", p[i].left,
+                                              "sentence", sentence));
+    }
+    json_object_set_new(result, "where_next", list);
+    return MST_OK;
+}
 
 /* The plan area as a function of the rim's points: inside, the triangles' derivatives cancel. Not known (null) where the
  * rim has a corner that was not measured itself. */
@@ -28,23 +80,40 @@ static json_t *plan_area_interval(const mst_derived *d, double area_m2, mst_aren
     }
     double variance;
     if (mst_adjustment_variance(d->adjustment, terms, count, &variance, NULL) != MST_OK) return json_null();
-    double half = 1.959963984540054 * sqrt(variance);
+    double half = mst_normal_quantile(0.975) * sqrt(variance);
     return json_pack("[f,f]", area_m2 - half, area_m2 + half);
 }
 
 MST_OPERATION(mst_op_ground) {
-    static const char *const KNOWN[] = {NULL};
+    static const char *const KNOWN[] = {"next", NULL};
     mst_derived *d = &session->derived;
+    mst_figure mean;
+    double wanted = NAN;
     mst_status status = mst_arg_only(arguments, KNOWN, error);
+    if (!status) status = mst_arg_number(arguments, "next", &wanted, error);
     if (!status) status = mst_derive_ground(d, error);
     if (status) return status;
     mst_ground_figures g;
     mst_ground_describe(d->ground, &g);
+    if ((status = mean_level(session, &g, &mean, error))) return status;
     json_t *warnings = json_array();
     for (size_t i = 0; i < g.warning_count; i++) json_array_append_new(warnings, json_string(g.warnings[i]));
-    *result = json_pack("{s:I,s:I,s:f,s:f,s:f,s:f,s:o}", "points", (json_int_t)g.points, "triangles", (json_int_t)g.triangles, "plan_area_m2",
-                        g.plan_area_m2, "slope_area_m2", g.slope_area_m2, "lowest_m", g.lowest_m, "highest_m", g.highest_m, "warnings", warnings);
+    *result = json_pack("{s:I,s:I,s:f,s:f,s:f,s:f,s:o,s:o}", "points", (json_int_t)g.points, "triangles", (json_int_t)g.triangles, "plan_area_m2",
+                        g.plan_area_m2, "slope_area_m2", g.slope_area_m2, "lowest_m", g.lowest_m, "highest_m", g.highest_m, "roughness",
+                        roughness_json(d->ground, session->scratch), "warnings", warnings);
+    mst_json_figure(*result, "mean_level_m", mean);
     json_object_set_new(*result, "plan_area_m2_interval", plan_area_interval(d, g.plan_area_m2, session->scratch));
+    return mst_arg_given(arguments, "next") ? next_points(session, wanted, *result, error) : MST_OK;
+}
+
+/* The ground's level at a place, with its 95 % interval. */
+static mst_status level_with_interval(const mst_derived *d, mst_point p, mst_ground_level *level, mst_figure *figure, double *readings_half, mst_error *error) {
+    double variance, between = mst_ground_between(d->ground, p);
+    mst_status status = mst_adjustment_variance(d->adjustment, level->terms, level->term_count, &variance, error);
+    if (status) return status;
+    double half = mst_half_interval(d->ground, variance, between);
+    *figure = (mst_figure){level->elevation_m, level->elevation_m - half, level->elevation_m + half};
+    *readings_half = mst_normal_quantile(0.975) * sqrt(fmax(variance, 0));
     return MST_OK;
 }
 
@@ -59,15 +128,15 @@ MST_OPERATION(mst_op_elevation) {
     if (!status) status = mst_derive_ground(d, error);
     if (status) return status;
     mst_ground_level level;
+    mst_figure figure;
+    double readings;
     if (!mst_ground_level_at(d->ground, p, &level))
         return mst_fail(error, MST_NO, "%.3f E, %.3f N lies outside the ground model; nothing was measured around it.", p.easting_m, p.northing_m);
-    double variance;
-    status = mst_adjustment_variance(d->adjustment, level.terms, level.term_count, &variance, error);
+    status = level_with_interval(d, p, &level, &figure, &readings, error);
     if (status) return status;
-    double half = 1.959963984540054 * sqrt(fmax(variance, 0));
-    *result = json_pack("{s:f,s:[f,f],s:f,s:o}", "elevation_m", level.elevation_m, "interval_m", level.elevation_m - half, level.elevation_m + half,
-                        "slope_percent", level.slope * 100, "fall_bearing_deg",
-                        mst_json_number(level.slope > 0 ? level.fall_bearing_rad * 180 / MST_PI : NAN));
+    *result = json_pack("{s:f,s:[f,f],s:[f,f],s:b,s:f,s:o}", "elevation_m", figure.value, "interval_m", figure.low, figure.high, "readings_interval_m",
+                        figure.value - readings, figure.value + readings, "roughness_known", mst_ground_roughness(d->ground)->known, "slope_percent", level.slope * 100,
+                        "fall_bearing_deg", mst_json_number(level.slope > 0 ? level.fall_bearing_rad * 180 / MST_PI : NAN));
     return MST_OK;
 }
 
@@ -151,8 +220,16 @@ MST_OPERATION(mst_op_profile) {
     double rise = 0, fall = 0, first = NAN, last = NAN, run = count ? points[count - 1].chainage_m : 0;
     for (size_t i = 0; i < count; i++) {
         double z = points[i].elevation_m;
-        json_array_append_new(list, json_pack("{s:f,s:o,s:f,s:f}", "chainage_m", points[i].chainage_m, "elevation_m", mst_json_number(z), "easting_m",
-                                              points[i].at.easting_m, "northing_m", points[i].at.northing_m));
+        json_t *point = json_pack("{s:f,s:o,s:f,s:f}", "chainage_m", points[i].chainage_m, "elevation_m", mst_json_number(z), "easting_m", points[i].at.easting_m,
+                                  "northing_m", points[i].at.northing_m);
+        mst_ground_level level;
+        mst_figure figure = {z, NAN, NAN};
+        double readings;
+        if (i < INTERVALS_MOST && !isnan(z) && mst_ground_level_at(d->ground, points[i].at, &level))
+            status = level_with_interval(d, points[i].at, &level, &figure, &readings, error);
+        json_object_set_new(point, "interval_m", json_pack("[o,o]", mst_json_number(figure.low), mst_json_number(figure.high)));
+        json_array_append_new(list, point);
+        if (status) { json_decref(list); return status; }
         if (isnan(z)) continue;
         if (isnan(first)) first = z;
         if (i && !isnan(points[i - 1].elevation_m)) *(z > points[i - 1].elevation_m ? &rise : &fall) += fabs(z - points[i - 1].elevation_m);

@@ -26,11 +26,17 @@ MST_OPERATION(mst_op_adjust);
 MST_OPERATION(mst_op_traverse);
 MST_OPERATION(mst_op_levels);
 MST_OPERATION(mst_op_measure);
+MST_OPERATION(mst_op_rounds);
+MST_OPERATION(mst_op_two_peg);
+MST_OPERATION(mst_op_fit_visits);
+MST_OPERATION(mst_op_plan_visit);
+MST_OPERATION(mst_op_next);
 /* the ground */
 MST_OPERATION(mst_op_ground);
 MST_OPERATION(mst_op_elevation);
 MST_OPERATION(mst_op_contours);
 MST_OPERATION(mst_op_profile);
+MST_OPERATION(mst_op_drain);
 /* the works */
 MST_OPERATION(mst_op_works);
 MST_OPERATION(mst_op_put_work);

@@ -99,6 +99,7 @@ mst_status mst_derive_ground(mst_derived *d, mst_error *error) {
     mst_error why = {0};
     status = mst_derive_adjustment(d, &why);
     if (!status) status = mst_ground_from_site(d->site, d->adjustment, d->arena, &d->ground, &why);
+    if (!status) status = mst_ground_trust(d->ground, d->adjustment, d->arena, &why);
     return outcome(&d->grounding, status, &why, error);
 }
 
@@ -134,6 +135,24 @@ mst_status mst_derive_earthwork(mst_derived *d, mst_error *error) {
         else status = mst_earthwork_of(d->elements, d->element_count, d->site, d->adjustment, d->ground, load_m3, d->arena, d->earthwork, &why);
     }
     return outcome(&d->digging, status, &why, error);
+}
+
+mst_status mst_ground_frame(const mst_ground *ground, mst_arena *arena, mst_shape *shape, mst_error *error) {
+    size_t n;
+    const mst_ground_point *v = mst_ground_vertices(ground, &n);
+    double w = INFINITY, e = -INFINITY, s = INFINITY, north = -INFINITY;
+    for (size_t i = 0; i < n; i++) {
+        w = fmin(w, v[i].easting_m), e = fmax(e, v[i].easting_m);
+        s = fmin(s, v[i].northing_m), north = fmax(north, v[i].northing_m);
+    }
+    mst_path *ring = mst_arena_alloc(arena, sizeof *ring);
+    mst_path_vertex *c = mst_arena_array(arena, 4, sizeof *c);
+    if (!ring || !c) return mst_fail(error, MST_NO_MEMORY, "Not enough memory.");
+    c[0] = (mst_path_vertex){w - 1, s - 1, NAN, 0}, c[1] = (mst_path_vertex){e + 1, s - 1, NAN, 0};
+    c[2] = (mst_path_vertex){e + 1, north + 1, NAN, 0}, c[3] = (mst_path_vertex){w - 1, north + 1, NAN, 0};
+    *ring = (mst_path){c, 4, true};
+    *shape = (mst_shape){ring, 1};
+    return MST_OK;
 }
 
 double mst_contour_interval(const mst_ground *ground) {

@@ -45,6 +45,10 @@ mst_status mst_derive_adjustment(mst_derived *d, mst_error *error) MST_CHECKED;
 mst_status mst_derive_ground(mst_derived *d, mst_error *error) MST_CHECKED;
 mst_status mst_derive_elements(mst_derived *d, mst_error *error) MST_CHECKED;
 mst_status mst_derive_earthwork(mst_derived *d, mst_error *error) MST_CHECKED;
+/** Half of a 95 % interval from the readings' variance and that of the ground between the points (NaN where not known). */
+double mst_half_interval(const mst_ground *ground, double readings, double between);
+/** A rectangle a metre around the whole ground, for volumes over all of it. */
+mst_status mst_ground_frame(const mst_ground *ground, mst_arena *arena, mst_shape *shape, mst_error *error) MST_CHECKED;
 /** The contour interval for the range of levels: 4 to 12 contours, 1-2-5 steps, 0.05 m at least. */
 double mst_contour_interval(const mst_ground *ground);
 

@@ -204,18 +204,10 @@ static mst_status whole_to_level(mst_session *session, double level_m, json_t **
     mst_derived *d = &session->derived;
     mst_status status = mst_derive_ground(d, error);
     if (status) return status;
-    size_t n;
-    const mst_ground_point *v = mst_ground_vertices(d->ground, &n);
-    double w = INFINITY, e = -INFINITY, s = INFINITY, north = -INFINITY;
-    for (size_t i = 0; i < n; i++) {
-        w = fmin(w, v[i].easting_m), e = fmax(e, v[i].easting_m);
-        s = fmin(s, v[i].northing_m), north = fmax(north, v[i].northing_m);
-    }
-    mst_path_vertex corners[4] = {{w - 1, s - 1, NAN, 0}, {e + 1, s - 1, NAN, 0}, {e + 1, north + 1, NAN, 0}, {w - 1, north + 1, NAN, 0}};
-    mst_path ring = {corners, 4, true};
-    mst_shape shape = {&ring, 1};
-    mst_plane plane = {w, s, level_m, 0, 0};
+    mst_shape shape;
+    mst_plane plane = {0, 0, level_m, 0, 0};
     mst_prism_sum sum;
+    if ((status = mst_ground_frame(d->ground, session->scratch, &shape, error))) return status;
     status = mst_ground_to_plane(d->ground, &shape, &plane, 0, session->scratch, &sum, error);
     mst_figure cut, fill, net;
     if (!status) status = mst_volume_figures(&sum, NULL, d->adjustment, session->scratch, &cut, &fill, &net, error);
@@ -273,7 +265,8 @@ static mst_status ground_of_visit(mst_session *session, const char *visit, mst_g
     if (!found) return mst_fail(error, MST_NOT_FOUND, "There is no visit '%.60s'.", visit);
     if (count < 3) return mst_fail(error, MST_TOO_FEW, "Visit '%.60s' has %zu points with a level on its points pages; a ground needs three.", visit, count);
     mst_ground_input input = {.points = points, .point_count = count};
-    return mst_ground_build(&input, session->scratch, ground, error);
+    mst_status status = mst_ground_build(&input, session->scratch, ground, error);
+    return status ? status : mst_ground_trust(*ground, d->adjustment, session->scratch, error);
 }
 
 static mst_status visit_to_visit(mst_session *session, const char *from, const char *to, json_t **result, mst_error *error) {

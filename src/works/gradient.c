@@ -1,14 +1,17 @@
 #include "works/gradient.h"
+#include "numeric/statistics.h"
 #include <math.h>
 
-static const double NORMAL_95 = 1.959963984540054; /* two-sided, from memory: any table of the normal distribution */
+static const double MANY = 1e4; /* degrees of freedom: Student's law is the normal one */
 
 static mst_status no_memory(mst_error *error) { return mst_fail(error, MST_NO_MEMORY, "Memory is short."); }
 
 mst_status mst_gradients_new(const mst_adjustment *adjustment, mst_arena *arena, mst_gradients *g, mst_error *error) {
     size_t count = adjustment->point_count;
-    *g = (mst_gradients){mst_arena_array(arena, count + 1, sizeof *g->cut),
-                         mst_arena_array(arena, count + 1, sizeof *g->fill), count};
+    *g = (mst_gradients){.cut = mst_arena_array(arena, count + 1, sizeof *g->cut),
+                         .fill = mst_arena_array(arena, count + 1, sizeof *g->fill),
+                         .count = count,
+                         .arena = arena};
     if (!g->cut || !g->fill) return no_memory(error);
     mst_gradients_clear(g);
     return MST_OK;
@@ -16,6 +19,13 @@ mst_status mst_gradients_new(const mst_adjustment *adjustment, mst_arena *arena,
 
 void mst_gradients_clear(mst_gradients *g) {
     for (size_t i = 0; i < g->count; i++) g->cut[i] = g->fill[i] = (mst_gradient_term){(uint32_t)i, 0, 0, 0};
+    g->part_count = 0;
+}
+
+static void add_parts(mst_gradients *g, const mst_prism_parts *parts) {
+    const mst_prism_parts **added = MST_PUSH(g->arena, g->parts, g->part_count, g->part_capacity);
+    if (added) *added = parts;
+    else g->failed = true;
 }
 
 static void add_term(mst_gradient_term *to, const mst_gradient_term *from) {
@@ -30,6 +40,7 @@ void mst_gradients_add_sum(mst_gradients *g, const mst_prism_sum *sum) {
         if (cut < g->count) add_term(&g->cut[cut], &sum->cut_terms[i]);
         if (fill < g->count) add_term(&g->fill[fill], &sum->fill_terms[i]);
     }
+    if (sum->parts) add_parts(g, sum->parts);
 }
 
 void mst_gradients_add(mst_gradients *to, const mst_gradients *from) {
@@ -37,6 +48,7 @@ void mst_gradients_add(mst_gradients *to, const mst_gradients *from) {
         add_term(&to->cut[i], &from->cut[i]);
         add_term(&to->fill[i], &from->fill[i]);
     }
+    for (size_t i = 0; i < from->part_count; i++) add_parts(to, from->parts[i]);
 }
 
 /* Gradient of a cut + b fill, without the points that do not matter. */
@@ -51,20 +63,36 @@ static size_t combine(const mst_gradients *g, double a, double b, mst_gradient_t
     return count;
 }
 
+/* The interval of a value from two independent sources, the second known from few points (degrees of freedom after
+ * Welch and Satterthwaite; JCGM 100:2008, GUM, annex G.4). */
+static mst_figure figure_of(double value, double shift, double readings, double between, double freedom) {
+    double variance = readings + between;
+    double share = variance > 0 ? between / variance : 0;
+    double effective = share > 0 ? freedom / (share * share) : HUGE_VAL;
+    double factor = effective < MANY ? mst_student_quantile(0.975, effective) : mst_normal_quantile(0.975);
+    double half = factor * sqrt(variance);
+    if (isnan(half)) return (mst_figure){value, NAN, NAN};
+    return (mst_figure){value, fmin(value, value + shift - half), fmax(value, value + shift + half)};
+}
+
 mst_status mst_gradients_figures(const mst_gradients *g, double cut_m3, double fill_m3,
                                  const mst_adjustment *adjustment, mst_arena *arena, mst_figure figures[3],
                                  mst_error *error) {
     static const double mix[3][2] = {{1, 0}, {0, 1}, {1, -1}};
     mst_gradient_term *terms = mst_arena_array(arena, g->count + 1, sizeof *terms);
-    if (!terms) return no_memory(error);
+    mst_spread s = {0};
+    if (!terms || g->failed) return no_memory(error);
+    mst_status status = mst_parts_spread(g->parts, g->part_count, &s, error);
+    if (status) return status;
     for (int k = 0; k < 3; k++) {
-        double value = mix[k][0] * cut_m3 + mix[k][1] * fill_m3, variance = 0;
-        size_t count = combine(g, mix[k][0], mix[k][1], terms);
-        mst_status status = count ? mst_adjustment_variance(adjustment, terms, count, &variance, error) : MST_OK;
+        double a = mix[k][0], b = mix[k][1], variance = 0;
+        size_t count = combine(g, a, b, terms);
+        status = count ? mst_adjustment_variance(adjustment, terms, count, &variance, error) : MST_OK;
         if (status) return status;
-        double half = NORMAL_95 * sqrt(variance);
-        figures[k] = (mst_figure){value, k < 2 ? fmax(value - half, 0) : value - half, value + half};
-        if (isnan(half)) figures[k].low = figures[k].high = NAN;
+        double between = a * a * s.cut_m6 + 2 * a * b * s.cross_m6 + b * b * s.fill_m6;
+        figures[k] = figure_of(a * cut_m3 + b * fill_m3, a * s.cut_shift_m3 + b * s.fill_shift_m3, variance,
+                               fmax(between, 0), s.degrees_of_freedom);
+        if (k < 2 && !isnan(figures[k].low)) figures[k].low = fmax(figures[k].low, 0);
     }
     return MST_OK;
 }

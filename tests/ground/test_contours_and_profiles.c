@@ -56,6 +56,23 @@ static bool cross(const double a[2], const double b[2], const double c[2], const
     return ((abc > 0 && abd < 0) || (abc < 0 && abd > 0)) && ((cda > 0 && cdb < 0) || (cda < 0 && cdb > 0));
 }
 
+/* No two pieces of any lines cross. */
+static void check_apart(const mst_contour c[], size_t count, size_t pieces, mst_arena *arena) {
+    double(*boxes)[4] = mst_arena_array(arena, pieces, sizeof *boxes);
+    size_t n = 0;
+    for (size_t i = 0; i < count; i++)
+        for (size_t k = 0; k + 1 < c[i].count; k++, n++)
+            boxes[n][0] = c[i].points[k][0], boxes[n][1] = c[i].points[k][1], boxes[n][2] = c[i].points[k + 1][0],
+            boxes[n][3] = c[i].points[k + 1][1];
+    for (size_t i = 0; i < n; i++)
+        for (size_t k = i + 1; k < n; k++) {
+            if (fmin(boxes[i][0], boxes[i][2]) > fmax(boxes[k][0], boxes[k][2]) ||
+                fmax(boxes[i][0], boxes[i][2]) < fmin(boxes[k][0], boxes[k][2]))
+                continue;
+            assert_false(cross(boxes[i], boxes[i] + 2, boxes[k], boxes[k] + 2));
+        }
+}
+
 /* Maunga Whau, whole metres on a 10 m grid: many levels run through posts and over plateaus. */
 static void a_volcano_with_plateaus(void **state) {
     (void)state;
@@ -87,19 +104,72 @@ static void a_volcano_with_plateaus(void **state) {
             }
         }
     }
-    double(*boxes)[4] = mst_arena_array(arena, pieces, sizeof *boxes);
-    size_t n = 0;
-    for (size_t i = 0; i < count; i++)
-        for (size_t k = 0; k + 1 < c[i].count; k++, n++)
-            boxes[n][0] = c[i].points[k][0], boxes[n][1] = c[i].points[k][1], boxes[n][2] = c[i].points[k + 1][0],
-            boxes[n][3] = c[i].points[k + 1][1];
-    for (size_t i = 0; i < n; i++)
-        for (size_t k = i + 1; k < n; k++) {
-            if (fmin(boxes[i][0], boxes[i][2]) > fmax(boxes[k][0], boxes[k][2]) ||
-                fmax(boxes[i][0], boxes[i][2]) < fmin(boxes[k][0], boxes[k][2]))
-                continue;
-            assert_false(cross(boxes[i], boxes[i] + 2, boxes[k], boxes[k] + 2));
+    check_apart(c, count, pieces, arena);
+    mst_arena_free(arena);
+}
+
+/* The same lines smoothed: none moves farther than 0.45 of the interval in level, none crosses, corners get rounder. */
+static double turning(const mst_contour *c) {
+    double sum = 0;
+    for (size_t k = 1; k + 1 < c->count; k++) {
+        const double *a = c->points[k - 1], *b = c->points[k], *d = c->points[k + 1];
+        double u = atan2(b[0] - a[0], b[1] - a[1]), v = atan2(d[0] - b[0], d[1] - b[1]);
+        sum += fabs(mst_angle_signed(v - u));
+    }
+    return sum;
+}
+
+static void smoothed_lines_stay_apart(void **state) {
+    (void)state;
+    mst_arena *arena = mst_arena_new();
+    mst_error error = {0};
+    size_t points = 0, count, exact_count, pieces = 0;
+    mst_ground_point *p =
+        points_from(SHARED_DATA "/terrain-volcano-grid/volcano_points_pnezd.csv", 2, 1, 3, 1, &points, arena);
+    if (!p) skip();
+    for (size_t i = 0; i < points; i++) p[i].elevation_m += 0.3 * sin(0.7 * (double)i); /* off the whole metres */
+    mst_ground *g = ground_of(&(mst_ground_input){.points = p, .point_count = points}, arena);
+    mst_contour *c, *exact = contours_of(g, 3, &exact_count, arena);
+    IS_OK(mst_ground_smooth_contours(g, 3, arena, &c, &count, &error));
+    assert_int_equal(count, exact_count);
+    double before = 0, after = 0;
+    for (size_t i = 0; i < count; i++) {
+        pieces += c[i].count;
+        before += turning(&exact[i]), after += turning(&c[i]);
+        for (size_t k = 0; k < c[i].count; k++) {
+            mst_ground_level l;
+            if (mst_ground_level_at(g, (mst_point){c[i].points[k][0], c[i].points[k][1]}, &l))
+                NEAR(l.elevation_m, c[i].level_m, 0.45 * 3 + 1e-9);
         }
+    }
+    assert_true(after < 0.8 * before);
+    check_apart(c, count, pieces, arena);
+    mst_arena_free(arena);
+}
+
+static void labels_lie_on_straight_stretches(void **state) {
+    (void)state;
+    mst_arena *arena = mst_arena_new();
+    mst_error error = {0};
+    double square[40][2], zigzag[40][2];
+    for (int i = 0; i < 40; i++) zigzag[i][0] = i, zigzag[i][1] = i < 20 ? i % 2 : 0; /* straight from 20 on */
+    for (int i = 0; i < 4; i++) square[i][0] = i == 1 || i == 2 ? 3 : 0, square[i][1] = i > 1 ? 3 : 0;
+    const mst_contour c[] = {{5, false, true, (const double(*)[2])zigzag, 40}, {6, true, false, (const double(*)[2])square, 4},
+                             {10, true, true, (const double(*)[2])square, 4}};
+    mst_contour_label *l;
+    size_t count;
+    IS_OK(mst_contour_labels(c, 3, 4, 100, arena, &l, &count, &error));
+    assert_int_equal(count, 2);
+    assert_int_equal(l[0].contour, 0);
+    assert_true(l[0].at.easting_m > 21.9 && l[0].at.easting_m < 37.1);
+    NEAR(l[0].at.northing_m, 0, 1e-9);
+    NEAR(l[0].bearing_rad, MST_PI / 2, 1e-9);
+    assert_int_equal(l[1].contour, 2);
+    IS_OK(mst_contour_labels(c, 3, 4, 20, arena, &l, &count, &error));
+    assert_true(count >= 3);
+    IS_OK(mst_contour_labels(c, 3, 30, 100, arena, &l, &count, &error)); /* too short for such a text */
+    assert_int_equal(count, 0);
+    assert_int_equal(mst_contour_labels(c, 3, 0, 100, arena, &l, &count, &error), MST_INVALID);
     mst_arena_free(arena);
 }
 
@@ -175,6 +245,8 @@ static void a_profile_over_a_ridge_and_a_gap(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(a_pyramid), cmocka_unit_test(open_ones_end_on_the_rim),
                                        cmocka_unit_test(a_volcano_with_plateaus),
+                                       cmocka_unit_test(smoothed_lines_stay_apart),
+                                       cmocka_unit_test(labels_lie_on_straight_stretches),
                                        cmocka_unit_test(contours_that_cannot_be),
                                        cmocka_unit_test(a_profile_over_a_ridge_and_a_gap)};
     return cmocka_run_group_tests(tests, NULL, NULL);

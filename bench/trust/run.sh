@@ -1,0 +1,20 @@
+#!/usr/bin/env bash
+# Do 95 % intervals hold the truth? 1,000 samplings of each ground; a quick look: SAMPLINGS=100 bench/trust/run.sh BUILD
+set -euo pipefail
+program=$1/bench/bench_trust
+data=$(cd "$(dirname "$0")/../.." && pwd)/../shared/data
+count=${SAMPLINGS:-1000}
+uname -sm
+for terrain in fractal0.3 fractal0.5 fractal0.8 hills garden; do "$program" --samplings "$count" $terrain; done
+"$program" --samplings "$count" --gear 0.02 garden # levels read to 20 mm
+[ -d "$data" ] || exit 0
+"$program" --samplings "$count" volcano "$data/terrain-volcano-grid/volcano_points_pnezd.csv" 2 1 3 1
+"$program" --samplings "$count" --boundary "$data/points-floodplain/boundary.csv" 0 1 floodplain "$data/points-floodplain/altitudes.csv" 2 1 3 1
+"$program" --samplings "$count" park "$data/pointcloud-park/autzen_trim_ground_ft.csv" 0 1 2 1
+if command -v gdal_translate >/dev/null; then # degrees at 49.8 north laid out in metres
+  grid=$(mktemp)
+  { echo e,n,z; gdal_translate -q -of XYZ "$data/terrain-geotiff-small/elev.tif" /vsistdout/ |
+    awk '$3 > -1000 {printf "%.3f,%.3f,%g\n", $1 * 71853, $2 * 111320, $3}'; } >"$grid"
+  "$program" --samplings "$count" country "$grid" 0 1 2 1
+  rm -f "$grid"
+fi

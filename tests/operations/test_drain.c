@@ -1,0 +1,150 @@
+/* The water of a small garden through its operation: a lawn that falls 2 % to the south with a hollow, and a house whose
+ * lower wall sheds and whose upper wall gathers. Plane geometry, no source; limits as in the trade tables (FAL rows). */
+#include "geometry/near.h"
+#include "merestone/operations.h"
+#include <jansson.h>
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+static json_t *ask(mst_session *session, const char *name, json_t *arguments, mst_status expected) {
+    mst_error error = {0};
+    json_t *result = NULL;
+    mst_status status = mst_operate(session, name, arguments, &result, &error);
+    if (status != expected) print_message("%s: %s\n", name, error.sentence);
+    assert_int_equal(status, expected);
+    json_decref(arguments);
+    return result;
+}
+
+static double number(const json_t *o, const char *key) { return json_number_value(json_object_get(o, key)); }
+static const char *text(const json_t *o, const char *key) { return json_string_value(json_object_get(o, key)); }
+
+static void add_points(char *page, size_t size, double sd) {
+    size_t n = (size_t)snprintf(page, size, "point,easting (m),northing (m),elevation (m),sd plan (m),sd height (m)\n");
+    for (int i = 0; i <= 12; i++)
+        for (int k = 0; k <= 12; k++) {
+            double e = 100 + 2 * i, v = 200 + 2 * k, z = 50 + 0.02 * (2 * k);
+            if (i == 2 && k == 2) z -= 0.150; /* the hollow */
+            if (i == 10 && k == 2) z -= 0.045; /* hardly one: the fall takes 40 mm of it */
+            if (e > 109 && e < 117 && v > 209 && v < 217) continue;
+            n += (size_t)snprintf(page + n, size - n, "P%d-%d,%.3f,%.3f,%.4f,0.001,%.3f\n", i, k, e, v, z, sd);
+        }
+    const double house[4][2] = {{109, 209}, {117, 209}, {117, 217}, {109, 217}};
+    for (int i = 0; i < 4; i++)
+        n += (size_t)snprintf(page + n, size - n, "H%d,%.3f,%.3f,%.4f,0.001,%.3f\n", i + 1, house[i][0], house[i][1], 50 + 0.02 * (house[i][1] - 200), sd);
+    const double patio[4][2] = {{109, 204}, {117, 204}, {117, 208.8}, {109, 208.8}};
+    for (int i = 0; i < 4; i++)
+        n += (size_t)snprintf(page + n, size - n, "T%d,%.3f,%.3f,%.4f,0.001,%.3f\n", i + 1, patio[i][0], patio[i][1], 50 + 0.02 * (patio[i][1] - 200), sd);
+}
+
+static mst_session *garden(const char *path, double sd) {
+    static char page[40000];
+    static const char FEATURES[] = "feature,kind,code,point,edge,role\n"
+                                   "house,area,house,H1,straight,hole\nhouse,area,house,H2,straight,hole\n"
+                                   "house,area,house,H3,straight,hole\nhouse,area,house,H4,straight,hole\n"
+                                   "patio,area,patio,T1,straight,\npatio,area,patio,T2,straight,\n"
+                                   "patio,area,patio,T3,straight,\npatio,area,patio,T4,straight,\n";
+    mst_session *session = NULL;
+    mst_error error = {0};
+    remove(path);
+    json_decref(ask(NULL, "new", json_pack("{s:s}", "path", path), MST_OK));
+    IS_OK(mst_session_open(path, &session, &error));
+    add_points(page, sizeof page, sd);
+    json_decref(ask(session, "import", json_pack("{s:s,s:s,s:s,s:s}", "page", "points", "text", page, "name", "points.csv", "frame", "site"), MST_OK));
+    json_decref(ask(session, "import", json_pack("{s:s,s:s,s:s}", "page", "features", "text", FEATURES, "name", "features.csv"), MST_OK));
+    return session;
+}
+
+static void temporary(char path[64]) { snprintf(path, 64, "test_drain_%ld.gpkg", (long)getpid()); }
+
+static void a_garden_with_good_levels(void **state) {
+    (void)state;
+    char path[64];
+    temporary(path);
+    mst_session *session = garden(path, 0.001);
+    json_t *r = ask(session, "drain", json_object(), MST_OK);
+    json_t *spots = json_object_get(r, "low_spots"), *first = json_array_get(spots, 0);
+    assert_true(json_array_size(spots) >= 1);
+    NEAR(number(first, "easting_m"), 104, 1e-3);
+    NEAR(number(first, "northing_m"), 204, 1e-3);
+    NEAR(number(first, "depth_m"), 0.150 - 0.040, 2e-3); /* it spills to the south, 2 m on, 40 mm lower than the lawn there */
+    assert_true(json_is_true(json_object_get(first, "proven")));
+    assert_non_null(strstr(text(first, "sentence"), "spills"));
+    json_t *patio = json_array_get(json_object_get(r, "falls"), 0);
+    assert_string_equal(text(patio, "feature"), "patio");
+    NEAR(number(patio, "fall_percent"), 2, 0.02);
+    NEAR(number(patio, "bearing_deg"), 180, 1);
+    NEAR(number(json_object_get(patio, "limit"), "least_percent"), 100 / 60.0, 1e-9);
+    json_t *walls = json_object_get(r, "buildings");
+    assert_int_equal(json_array_size(walls), 4);
+    json_t *south = json_array_get(walls, 0), *north = json_array_get(walls, 2);
+    NEAR(number(south, "fall_percent"), 2, 0.05);
+    assert_string_equal(text(south, "towards"), "away");
+    NEAR(number(json_object_get(south, "limit"), "least_percent"), 2, 0); /* the patio is hard: FAL03 */
+    NEAR(number(north, "fall_percent"), -2, 0.05);
+    assert_string_equal(text(north, "towards"), "building");
+    assert_non_null(strstr(text(north, "sentence"), "TOWARDS"));
+    NEAR(number(json_object_get(north, "limit"), "least_percent"), 5, 0);
+    assert_true(number(north, "water_against_m2") > 30);
+    double area = 0;
+    for (size_t i = 0; i < json_array_size(json_object_get(r, "outfalls")); i++) area += number(json_array_get(json_object_get(r, "outfalls"), i), "catchment_m2");
+    assert_true(area > 0.95 * (24 * 24 - 64) && area <= 24 * 24 - 64 + 1e-6);
+    json_decref(r);
+    /* a limit of the site's own; one that is none is said */
+    json_decref(ask(session, "put-setting", json_pack("{s:s,s:s}", "key", "fall.patio", "value", "1:40"), MST_OK));
+    r = ask(session, "drain", json_object(), MST_OK);
+    NEAR(number(json_object_get(json_array_get(json_object_get(r, "falls"), 0), "limit"), "least_percent"), 2.5, 0);
+    assert_non_null(strstr(text(json_array_get(json_object_get(r, "falls"), 0), "sentence"), "stays below"));
+    json_decref(r);
+    r = ask(session, "drain", json_pack("{s:s}", "from", "104.5,212"), MST_OK);
+    assert_true(json_array_size(json_object_get(r, "path")) > 2);
+    json_decref(r);
+    json_decref(ask(session, "drain", json_pack("{s:s}", "from", "10,212"), MST_NO));
+    mst_session_close(session);
+    remove(path);
+}
+
+static void rough_levels_prove_little(void **state) {
+    (void)state;
+    char path[64];
+    temporary(path);
+    mst_session *session = garden(path, 0.060);
+    json_t *r = ask(session, "drain", json_object(), MST_OK);
+    size_t i;
+    json_t *o;
+    json_array_foreach(json_object_get(r, "low_spots"), i, o)
+        if (number(o, "depth_m") < 0.1) {
+            assert_true(json_is_false(json_object_get(o, "proven")));
+            assert_non_null(strstr(text(o, "sentence"), "not proven"));
+        }
+    json_t *patio = json_array_get(json_object_get(r, "falls"), 0);
+    assert_non_null(strstr(text(patio, "sentence"), "not proven at this gear"));
+    json_decref(r);
+    mst_session_close(session);
+    remove(path);
+}
+
+/* A terrace let in level: no fall by design, and what was lawn there is gone. */
+static void as_designed(void **state) {
+    (void)state;
+    char path[64];
+    temporary(path);
+    mst_session *session = garden(path, 0.001);
+    json_t *work = json_pack("{s:s,s:s,s:s,s:s}", "name", "patio", "kind", "pad", "in", "patio", "level", "50.100");
+    json_decref(ask(session, "put-work", json_pack("{s:o}", "definition", work), MST_OK));
+    json_t *r = ask(session, "drain", json_pack("{s:b}", "finished", 1), MST_OK);
+    json_t *patio = json_array_get(json_object_get(r, "falls"), 0);
+    NEAR(number(patio, "fall_percent"), 0, 1e-9);
+    assert_non_null(strstr(text(patio, "sentence"), "as designed"));
+    assert_string_equal(text(r, "surface"), "Finished");
+    json_decref(r);
+    mst_session_close(session);
+    remove(path);
+}
+
+int main(void) {
+    const struct CMUnitTest tests[] = {cmocka_unit_test(a_garden_with_good_levels), cmocka_unit_test(rough_levels_prove_little),
+                                       cmocka_unit_test(as_designed)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
