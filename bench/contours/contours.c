@@ -1,5 +1,5 @@
-// Contours of a large triangulated ground, joined into lines: user time a triangle. The same ground as a grid is written to
-// FILE.asc for gdal_contour beside it (run.sh).
+// Contours of a large triangulated ground, joined into lines: user time a triangle. The same ground as a grid is
+// written to FILE.asc for gdal_contour beside it (run.sh).
 //
 //   bench_contours [--side N] [--interval M] [--rounds N] [--grid FILE.asc]
 #include "merestone/ground.h"
@@ -60,21 +60,26 @@ int main(int argc, char **argv) {
         mst_arena *own = mst_arena_new();
         mst_contour *c;
         double before = user_seconds();
-        if (mst_ground_contours(ground, interval, own, &c, &lines, &error)) return fprintf(stderr, "%s\n", error.sentence), 1;
+        if (mst_ground_contours(ground, interval, own, &c, &lines, &error))
+            return fprintf(stderr, "%s\n", error.sentence), 1;
         times[r] = user_seconds() - before;
         places = 0;
         for (size_t i = 0; i < lines; i++) places += c[i].count;
         mst_arena_free(own);
     }
     qsort(times, (size_t)rounds, sizeof *times, by_size);
-    printf("%zu points, %zu triangles, every %g m: %zu lines of %zu places, %.1f ns a triangle, %.1f ns a place (median of %d, user)\n", figures.points,
-           figures.triangles, interval, lines, places, times[rounds / 2] * 1e9 / (double)figures.triangles, times[rounds / 2] * 1e9 / (double)places, rounds);
+    printf("%zu points, %zu triangles, every %g m: %zu lines of %zu places, %.1f ns a triangle, %.1f ns a place "
+           "(median of %d, user)\n",
+           figures.points, figures.triangles, interval, lines, places,
+           times[rounds / 2] * 1e9 / (double)figures.triangles, times[rounds / 2] * 1e9 / (double)places, rounds);
     if (grid) {
         FILE *f = fopen(grid, "w");
         if (!f) return 1;
         fprintf(f, "ncols %d\nnrows %d\nxllcorner 1000\nyllcorner 2000\ncellsize %g\n", side, side, cell);
         for (int i = side - 1; i >= 0; i--)
-            for (int j = 0; j < side; j++) fprintf(f, "%.4f%c", level_at(1000 + cell * (j + 0.5), 2000 + cell * (i + 0.5)), j + 1 < side ? ' ' : '\n');
+            for (int j = 0; j < side; j++)
+                fprintf(f, "%.4f%c", level_at(1000 + cell * (j + 0.5), 2000 + cell * (i + 0.5)),
+                        j + 1 < side ? ' ' : '\n');
         fclose(f);
     }
     mst_arena_free(arena);

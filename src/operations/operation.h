@@ -4,7 +4,8 @@
 #include "operations/arguments.h"
 #include "operations/session.h"
 
-#define MST_OPERATION(name) mst_status name(mst_session *session, const json_t *arguments, json_t **result, mst_error *error)
+#define MST_OPERATION(name)                                                                                            \
+    mst_status name(mst_session *session, const json_t *arguments, json_t **result, mst_error *error)
 /* the site and its history */
 MST_OPERATION(mst_op_new);
 MST_OPERATION(mst_op_import);

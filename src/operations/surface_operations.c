@@ -54,8 +54,8 @@ static mst_status compacted_of(const mst_derived *d, double *compacted, mst_erro
 }
 
 /* Cross sections belong to a line feature; any other way has its long section alone. */
-static mst_status stations_along(mst_session *session, const json_t *arguments, const mst_works *works, const mst_path *path,
-                                 json_t **list, mst_error *error) {
+static mst_status stations_along(mst_session *session, const json_t *arguments, const mst_works *works,
+                                 const mst_path *path, json_t **list, mst_error *error) {
     mst_derived *d = &session->derived;
     const mst_feature *f = mst_site_feature(d->site, mst_arg_text(arguments, "along", ""));
     double spacing = 5, width = 20, compacted = 1;

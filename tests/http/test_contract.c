@@ -264,9 +264,8 @@ static void what_is_not_as_described_is_found(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(what_is_read_is_as_described),
-                                       cmocka_unit_test(what_is_changed_is_as_described),
-                                       cmocka_unit_test(what_is_asked_is_known),
-                                       cmocka_unit_test(what_is_not_as_described_is_found)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(what_is_read_is_as_described), cmocka_unit_test(what_is_changed_is_as_described),
+        cmocka_unit_test(what_is_asked_is_known), cmocka_unit_test(what_is_not_as_described_is_found)};
     return cmocka_run_group_tests(tests, fill, empty);
 }
