@@ -96,7 +96,8 @@ static json_t *plan_area_interval(const mst_derived *d, double area_m2, mst_aren
 }
 
 MST_OPERATION(mst_op_ground) {
-    static const char *const KNOWN[] = {"next", NULL};
+    static const char *const KNOWN[] = {"next", "without-mean", NULL};
+    const bool with_mean = !mst_arg_flag(arguments, "without-mean"); /* its interval looks at the whole ground */
     mst_derived *d = &session->derived;
     mst_figure mean;
     double wanted = NAN;
@@ -106,14 +107,14 @@ MST_OPERATION(mst_op_ground) {
     if (status) return status;
     mst_ground_figures g;
     mst_ground_describe(d->ground, &g);
-    if ((status = mean_level(session, &g, &mean, error))) return status;
+    if (with_mean && (status = mean_level(session, &g, &mean, error))) return status;
     json_t *warnings = json_array();
     for (size_t i = 0; i < g.warning_count; i++) json_array_append_new(warnings, json_string(g.warnings[i]));
     *result = json_pack("{s:I,s:I,s:f,s:f,s:f,s:f,s:o,s:o}", "points", (json_int_t)g.points, "triangles",
                         (json_int_t)g.triangles, "plan_area_m2", g.plan_area_m2, "slope_area_m2", g.slope_area_m2,
                         "lowest_m", g.lowest_m, "highest_m", g.highest_m, "roughness",
                         roughness_json(d->ground, session->scratch), "warnings", warnings);
-    mst_json_figure(*result, "mean_level_m", mean);
+    if (with_mean) mst_json_figure(*result, "mean_level_m", mean);
     json_object_set_new(*result, "plan_area_m2_interval", plan_area_interval(d, g.plan_area_m2, session->scratch));
     return mst_arg_given(arguments, "next") ? next_points(session, wanted, *result, error) : MST_OK;
 }

@@ -27,6 +27,7 @@ void mst_session_close(mst_session *session) {
     if (!session) return;
     mst_file_close(session->file);
     forget(&session->derived);
+    mst_arena_free(session->kept_curve.arena);
     free(session);
 }
 

@@ -30,9 +30,18 @@ typedef struct mst_derived {
     mst_earthwork_report *earthwork;
 } mst_derived;
 
+/** The ground under one pad, cut up once for all of its levels: what a level under the thumb is answered from. */
+typedef struct mst_kept_curve {
+    mst_arena *arena;
+    int64_t revision;
+    const char *key; /**< the definition without its level */
+    mst_volume_curve *curve;
+} mst_kept_curve;
+
 struct mst_session {
     mst_file *file;
     mst_derived derived;
+    mst_kept_curve kept_curve;
     mst_progress progress; /**< of the operation under way, for whoever waits */
     mst_arena *scratch;    /**< for the operation under way; mst_operate empties it */
 };
@@ -73,6 +82,26 @@ mst_status mst_derive_setout(mst_session *session, const json_t *arguments, mst_
                              mst_error *error) MST_CHECKED;
 /** The works put into the ground in their order. In the session's scratch. */
 mst_status mst_derive_works(mst_session *session, mst_works **works, mst_error *error) MST_CHECKED;
+/** The site's elements as they would be with one definition more, or in its namesake's place; @p definition NULL: as
+ * they are. In the session's scratch. @retval MST_INVALID a definition that cannot be, with the key */
+mst_status mst_elements_with(mst_session *session, const json_t *definition, mst_element **elements, size_t *count,
+                             mst_error *error) MST_CHECKED;
+/** What a lorry holds loose by the setting `load`, m3; 0 when the site does not say. @retval MST_INVALID no number */
+mst_status mst_site_load(const mst_site *site, double *load_m3, mst_error *error) MST_CHECKED;
+/** Cut and fill of a pad that is not stored, without intervals; the ground under it is cut up once for all its levels.
+ * @retval MST_NO not a pad */
+mst_status mst_quick_volumes(mst_session *session, const json_t *definition, mst_curve_volumes *volumes,
+                             mst_error *error) MST_CHECKED;
+/** The faces that elements have the last word on, and how far the stripped ground stands above formation at their
+ * corners (below 0: fill), for drawing. In the session's scratch. */
+mst_status mst_works_faces_json(mst_session *session, const mst_element elements[], size_t count, json_t **faces,
+                                mst_error *error) MST_CHECKED;
+/** Where a low spot's water stands: its wet triangles as flat rings, and its shore as flat segments. */
+mst_status mst_pond_json(const mst_ground *ground, const mst_low_spot *spot, mst_arena *arena, json_t *pond,
+                         mst_error *error) MST_CHECKED;
+/** Ways of water from places all over the ground, at most @p most. */
+mst_status mst_ways_json(const mst_ground *ground, const mst_water *water, size_t most, mst_arena *arena, json_t **ways,
+                         mst_error *error) MST_CHECKED;
 /** The priced bill of the site as it stands. In the session's scratch. */
 mst_status mst_derive_bill(mst_session *session, mst_bill *bill, mst_error *error) MST_CHECKED;
 #endif

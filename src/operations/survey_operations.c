@@ -76,12 +76,23 @@ static json_t *frame_json(const mst_visit_frame *f) {
     return o;
 }
 
-static json_t *adjustment_json(const mst_adjustment *a) {
+/* Which readings are wanted: all of them; none, for a page that looks at 1e5 points; or those of one point. */
+typedef struct wanted {
+    bool none;
+    const char *touching;
+} wanted;
+
+static bool is_wanted(const wanted *w, const mst_observation_result *r) {
+    return !w->none && (!w->touching || strcmp(r->from, w->touching) == 0 || strcmp(r->to, w->touching) == 0);
+}
+
+static json_t *adjustment_json(const mst_adjustment *a, const wanted *w) {
     json_t *points = json_array(), *observations = json_array(), *suspects = json_array(), *undetermined = json_array(),
            *why = json_array(), *frames = json_array();
     for (size_t i = 0; i < a->point_count; i++) json_array_append_new(points, point_json(&a->points[i]));
     for (size_t i = 0; i < a->observation_count; i++)
-        json_array_append_new(observations, observation_json(&a->observations[i]));
+        if (is_wanted(w, &a->observations[i]))
+            json_array_append_new(observations, observation_json(&a->observations[i]));
     for (size_t i = 0; i < a->suspect_count; i++) json_array_append_new(suspects, suspect_json(a, &a->suspects[i]));
     for (size_t i = 0; i < a->undetermined_count; i++) {
         json_array_append_new(undetermined, json_string(a->undetermined[i]));
@@ -100,6 +111,7 @@ static json_t *adjustment_json(const mst_adjustment *a) {
                           mst_json_number(a->sigma0), "global_test", test, "suspects", suspects, "undetermined",
                           undetermined, "undetermined_why", why, "frames", frames, "sd_scale",
                           mst_json_number(a->scale), "datum", a->datum ? a->datum : "", "iterations", a->iterations);
+    json_object_set_new(o, "observation_count", json_integer((json_int_t)a->observation_count));
     json_object_set_new(o, "grid_scale", mst_json_number(a->grid_scale));
     json_object_set_new(o, "critical", mst_json_number(a->critical));
     json_object_set_new(o, "left_out", left_out);
@@ -109,12 +121,13 @@ static json_t *adjustment_json(const mst_adjustment *a) {
 }
 
 MST_OPERATION(mst_op_adjust) {
-    static const char *const KNOWN[] = {NULL};
+    static const char *const KNOWN[] = {"without-observations", "touching", NULL};
+    const wanted w = {mst_arg_flag(arguments, "without-observations"), mst_arg_text(arguments, "touching", NULL)};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_derive_adjustment(&session->derived, error);
     if (status) return status;
     const mst_adjustment *a = session->derived.adjustment;
-    *result = adjustment_json(a);
+    *result = adjustment_json(a, &w);
     if (a->global_test.passed) return MST_OK;
     return mst_fail(error, MST_NO, "The readings do not fit together within their errors (sigma0 %.2f)%s%s", a->sigma0,
                     a->suspect_count ? ": " : ".", a->suspect_count ? a->suspects[0].sentence : "");

@@ -5,7 +5,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { SPOTS_MOST = 200, OUTFALLS_MOST = 20 };
+enum { SPOTS_MOST = 200, OUTFALLS_MOST = 20, WAYS_MOST = 60, PONDS_DRAWN = 40 };
 static const double SHALLOWEST_M = 0.0005;     /* a film of water is no low spot */
 static const double OUTFALL_APART_M = 2;       /* places nearer on the rim are one */
 static const double BESIDE_M = 0.05;           /* off the wall: clear of a plinth, on measured ground */
@@ -20,7 +20,8 @@ typedef struct drainer {
     mst_session *session;
     mst_derived *d;
     const mst_ground *ground;
-    bool finished;
+    bool finished, drawn;     /* drawn: with the ponds' shapes and the ways, for a plan */
+    const json_t *definition; /* an element that is not stored, or NULL */
     mst_water *water;
     json_t *result, *warnings;
     double *wall_m2;
@@ -178,6 +179,8 @@ static mst_status low_spots(drainer *r) {
     json_object_set_new(r->result, "low_spots", list);
     for (size_t i = 0; i < count && i < SPOTS_MOST && s[i].depth_m >= SHALLOWEST_M; i++) {
         mst_status status = spot_json(r, &s[i], list);
+        if (!status && r->drawn && i < PONDS_DRAWN)
+            status = mst_pond_json(r->ground, &s[i], r->session->scratch, json_array_get(list, i), r->error);
         if (status) return status;
     }
     if (count > SPOTS_MOST && s[SPOTS_MOST].depth_m >= SHALLOWEST_M)
@@ -414,17 +417,30 @@ static mst_status way_of(drainer *r, mst_point from) {
     return MST_OK;
 }
 
+static mst_status ways(drainer *r) {
+    json_t *list;
+    mst_status status = mst_ways_json(r->ground, r->water, WAYS_MOST, r->session->scratch, &list, r->error);
+    if (!status) json_object_set_new(r->result, "ways", list);
+    return status;
+}
+
 /* ---- the ground as designed ---- */
 
 static mst_status finish(drainer *r) {
     mst_derived *d = r->d;
-    mst_status status = d->site->work_count ? mst_derive_elements(d, r->error) : MST_OK;
-    for (size_t i = 0; i < d->element_count && !status; i++) {
-        const mst_element *e = &d->elements[i];
+    mst_element *elements;
+    size_t count = 0;
+    mst_status status = mst_elements_with(r->session, r->definition, &elements, &count, r->error);
+    for (size_t i = 0; i < count && !status; i++) {
+        const mst_element *e = &elements[i];
         mst_shape shape;
         mst_ground *next;
-        if (e->kind == MST_WORK_DEPTH) {
-            warn(r, "%.60s is a depth, which says no finished level; the ground there counts as it is%s.", e->name, "");
+        if (e->kind != MST_WORK_PAD && e->kind != MST_WORK_FALLING_PAD && e->kind != MST_WORK_PAD_THROUGH) {
+            warn(r,
+                 e->kind == MST_WORK_DEPTH
+                     ? "%.60s is a depth, which says no finished level; the ground there counts as it is%s."
+                     : "%.60s is a %s; only pads count as finished here, beside them the ground as it is.",
+                 e->name, e->kind == MST_WORK_DEPTH ? "" : mst_work_kind_name(e->kind));
             continue;
         }
         status = mst_element_shape(e, d->site, d->adjustment, r->session->scratch, &shape, r->error);
@@ -435,11 +451,16 @@ static mst_status finish(drainer *r) {
 }
 
 MST_OPERATION(mst_op_drain) {
-    static const char *const KNOWN[] = {"finished", "from", NULL};
+    static const char *const KNOWN[] = {"finished", "from", "drawn", "definition", NULL};
     mst_point from;
     bool has_from;
-    drainer r = {
-        .session = session, .d = &session->derived, .finished = mst_arg_flag(arguments, "finished"), .error = error};
+    const json_t *definition = json_object_get(arguments, "definition");
+    drainer r = {.session = session,
+                 .d = &session->derived,
+                 .finished = mst_arg_flag(arguments, "finished"),
+                 .drawn = mst_arg_flag(arguments, "drawn"),
+                 .definition = json_is_object(definition) ? definition : NULL,
+                 .error = error};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_arg_place(arguments, "from", &from, &has_from, error);
     if (!status) status = mst_derive_ground(r.d, error);
@@ -460,5 +481,6 @@ MST_OPERATION(mst_op_drain) {
     if (!status) status = outfalls(&r);
     if (!status) status = buildings(&r);
     if (!status && has_from) status = way_of(&r, from);
+    if (!status && r.drawn) status = ways(&r);
     return status;
 }
