@@ -295,8 +295,12 @@ function groundState(job: Job): State {
 function levelState(job: Job): State {
   const works = job.site?.works ?? [];
   if (!works.length) return empty("Nothing designed yet.");
-  const wet = (job.results.drain?.findings ?? []).filter((f) => /pond|low|house|back/.test(f.kind));
-  return wet[0] ? look(wet[0].sentence) : calm(`${works.map((w) => w.name).join(", ")}.`);
+  const drain = job.results.drain;
+  const towards = drain?.buildings.find((b) => b.towards === "building");
+  if (towards) return look(`${towards.feature}: the ground falls towards it.`);
+  const wet = drain?.low_spots.filter((s) => s.proven) ?? [];
+  if (wet[0]) return look(wet.length === 1 ? "Water stands in one place." : `Water stands in ${wet.length} places.`);
+  return calm(works.length > 4 ? `${works.length} elements.` : `${works.map((w) => w.name).join(", ")}.`);
 }
 
 function earthState(job: Job): State {

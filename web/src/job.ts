@@ -1,7 +1,7 @@
 // The job as the page knows it: the site, what follows from it, what is on its way, and how it is looked at.
 import { Away, Refused, call, saidOf, type OperationName } from "./api/client";
 import { historyLine, readKept, send, writeKept, type Kept, type Outcome, type TypedRow } from "./api/kept";
-import type { Arguments, Change, Failure, FinishedMesh, Gear, Level, Mesh, Operations, Site, Volume, Work, WorkDefinition } from "./api/types";
+import type { Arguments, Change, Drain, Failure, FinishedMesh, Gear, Grade, Level, Mesh, Operations, Preview, Shape, Site, Work, WorkDefinition } from "./api/types";
 import { noteFigures } from "./moved";
 import { makeStore } from "./store";
 import type { Units } from "./units";
@@ -18,10 +18,14 @@ export type Place =
   | { type: "between"; from: string; to: string }
   | { type: "at"; easting_m: number; northing_m: number; label: string; level?: Level };
 
-/** `said`: why the core gives no figures for it. */
 /** Where stakes are set out from; "" lets the core choose. */
 export interface Standing { at: string; backsight: string; from: string; to: string }
-export interface Live { work: string; definition: WorkDefinition; volume?: Volume; waiting: boolean; said?: string }
+/** An element as it would be. `volume`: its own cut and fill; `shape`: of all works with it; `said`: why there are no
+ * figures for it. */
+export interface Live { work: string; definition: WorkDefinition; volume?: Preview; shape?: Shape; water?: Drain; waiting: boolean; said?: string }
+/** An outline that is being drawn: corners are points of the site, or places that become points when it is kept. */
+export interface Corner { name: string | null; at: [number, number] }
+export interface Drawing { kind: "area" | "line"; corners: readonly Corner[] }
 export interface Refusal { kept: Kept; failure: Failure }
 
 export interface Job {
@@ -52,6 +56,12 @@ export interface Job {
   place: Place | null;
   why: string | null;
   live: Live | null;
+  /** The works as they stand, for the sheet: asked for where some are more than pads. */
+  shape: Shape | null;
+  drawing: Drawing | null;
+  /** Levels that were found for an area, to be looked at before any are kept. */
+  graded: Grade | null;
+  showWater: boolean;
   interval_m: number;
   standing: Standing;
   /** By how much ellipses are drawn larger; 0 until chosen or found fitting. */
@@ -69,10 +79,12 @@ const remembered = <T extends string>(key: string, allowed: readonly T[], otherw
 export const job = makeStore<Job>({
   site: null, mesh: null, finished: null, undo: null, redo: null, revision: -1, results: {}, failures: {}, slow: [], away: false, kept: readKept(), refusal: null, said: "", notes: [],
   chapter: null, view: "plan", units: "metric", light: remembered("light", ["paper", "night", "sun"] as const, "paper"),
-  place: null, why: null, live: null, interval_m: 0, standing: { at: "", backsight: "", from: "", to: "" }, magnify: 0, showTriangles: false, line: null, picking: null,
+  place: null, why: null, live: null, shape: null, drawing: null, graded: null, showWater: true, interval_m: 0, standing: { at: "", backsight: "", from: "", to: "" }, magnify: 0, showTriangles: false, line: null, picking: null,
 });
 job.listen(() => void needMesh());
 job.listen(() => void needFinished());
+job.listen(() => void needReadings());
+job.listen(() => void needShape());
 
 const SLOW_MS = 500;
 async function timed<T>(name: OperationName, work: Promise<T>): Promise<T> {
@@ -106,7 +118,10 @@ export function offeredOperations(): Promise<ReadonlySet<string>> {
 }
 
 function argumentsOf(name: OperationName): object {
-  const { interval_m, standing } = job.get();
+  const { interval_m, standing, site } = job.get();
+  if (name === "adjust") return { "without-observations": true };
+  if (name === "ground") return { "without-mean": true };
+  if (name === "drain") return { drawn: true, ...(site?.works.length ? { finished: true } : {}) };
   if (name === "setout") return Object.fromEntries(Object.entries(standing).filter(([, point]) => point));
   return name === "contours" && interval_m ? { interval: interval_m } : {};
 }
@@ -148,7 +163,7 @@ const madeFor = new Map<OperationName, string>();
 function hasInputs(site: Site, name: OperationName): boolean {
   const has = (kind: string) => site.pages.some((p) => p.kind === kind);
   if (!site.pages.length) return false;
-  if (name === "volume" || name === "drain") return site.works.length > 0 || name === "drain";
+  if (name === "volume") return site.works.length > 0;
   if (name === "estimate") return has("prices");
   if (name === "setout") return has("stakes");
   return name === "verify" ? has("stakes") && has("built") : true;
@@ -173,6 +188,48 @@ export async function needMesh(): Promise<void> {
     if (asked === surveyed) job.set({ mesh: site.ground ?? null });
   } catch {
     meshFor = "";
+  }
+}
+
+const READINGS_MOST = 20000; /* more are no chain that anybody reads, and no lines on a sheet */
+let readingsFor = "";
+
+/** Fetches the readings once something tells of them: a chain, the lines on the sheet. */
+export async function needReadings(): Promise<void> {
+  const { chapter, why, place, results } = job.get();
+  const count = results.adjust?.observation_count ?? 0;
+  const wanted = why !== null || chapter === "Trust" || chapter === "Field" || place?.type === "point" || place?.type === "at";
+  if (!wanted || !count || count > READINGS_MOST || readingsFor === surveyed || madeFor.get("adjust") !== surveyed) return;
+  const asked = surveyed;
+  readingsFor = asked;
+  try {
+    const { observations } = await call("adjust");
+    const { results: now } = job.get();
+    if (asked === surveyed && now.adjust) job.set({ results: { ...now, adjust: { ...now.adjust, observations } } });
+  } catch {
+    readingsFor = "";
+  }
+}
+
+/** Kinds whose cut and fill the page can draw from the ground by itself. */
+export const isPlain = (kind: string): boolean => /^(pad|falling pad|depth)$/.test(kind);
+let shapeFor = -1;
+
+/** Fetches the works' shape for the sheet where the page cannot draw it by itself. */
+export async function needShape(): Promise<void> {
+  const { site, chapter, revision } = job.get();
+  if (!site || shapeFor === revision || !(chapter === "Levels" || chapter === "Earth")) return;
+  shapeFor = revision;
+  if (site.works.every((w) => isPlain(w.definition.kind))) {
+    if (job.get().shape) job.set({ shape: null });
+    return;
+  }
+  try {
+    const { shape } = await call("preview-volume", { whole: true, "with-faces": true });
+    if (shapeFor === revision) job.set({ shape: shape ?? null });
+  } catch (error) {
+    if (error instanceof Away) shapeFor = -1;
+    else job.set({ shape: null });
   }
 }
 
@@ -322,30 +379,87 @@ export const plainLine = (why: string): string => why.replace(/ \(typed [\d:.]+\
 
 /* ---- live levels: the newest definition wins, one question at a time ---- */
 
+const RESTS_MS = 220; /* a thumb that has not moved for so long looks at the figures */
+const EVERY_MS = 90; /* what answers within this is asked at every step */
+const now = () => performance.now();
 let asking = false;
+let restTimer = 0;
+let wholeTook = Infinity;
+let waterTook = Infinity;
+let restTook = 0;
+const SLOW_WATER_MS = 3000; /* on a scan: water is asked for once, and then again when the level is kept */
 
-async function previewNext(): Promise<void> {
-  const live = job.get().live;
-  if (asking || !live?.waiting) return;
+const isLive = (work: string) => job.get().live?.work === work;
+const setLive = (work: string, patch: Partial<Live>) => {
+  const { live } = job.get();
+  if (live && live.work === work) job.set({ live: { ...live, ...patch } });
+};
+
+/** Elements beside one that is changed may hang on it: a bank on its pad, a later one on an earlier. */
+const needsWhole = (d: WorkDefinition) => !isPlain(d.kind) || (job.get().site?.works ?? []).some((w) => !isPlain(w.definition.kind));
+
+async function previewWhole(work: string, definition: WorkDefinition): Promise<void> {
+  const started = now();
+  const all = await call("preview-volume", { definition: { ...definition, name: work }, whole: true, "with-faces": true });
+  wholeTook = now() - started;
+  const own = all.elements?.find((e) => e.element === work);
+  setLive(work, { ...(own ? { volume: own } : {}), ...(all.shape ? { shape: all.shape } : {}) });
+}
+
+async function previewOne(work: string, definition: WorkDefinition, quick: boolean): Promise<void> {
+  const volume = await call("preview-volume", { definition: { ...definition, name: work }, ...(quick ? { quick } : {}) });
+  setLive(work, { volume });
+}
+
+async function previewWater(work: string, definition: WorkDefinition): Promise<void> {
+  if (!job.get().showWater || (Number.isFinite(waterTook) && waterTook > SLOW_WATER_MS)) return;
+  const started = now();
+  const water = await call("drain", { definition: { ...definition, name: work }, finished: true, drawn: true });
+  waterTook = now() - started;
+  setLive(work, { water });
+}
+
+/** The figures at once; what takes its time, when the thumb rests. */
+async function previewStep(work: string, definition: WorkDefinition, rested: boolean): Promise<void> {
+  const whole = needsWhole(definition);
+  if (whole && (rested || wholeTook < EVERY_MS || !/pad$/.test(definition.kind))) await previewWhole(work, definition);
+  else await previewOne(work, definition, !rested && /pad$/.test(definition.kind));
+  if (rested || waterTook < EVERY_MS) await previewWater(work, definition);
+}
+
+async function previewNext(rested = false): Promise<void> {
+  const { live } = job.get();
+  if (asking || !live || (!live.waiting && !rested)) return;
   asking = true;
-  job.set({ live: { ...live, waiting: false } });
+  setLive(live.work, { waiting: false });
+  const started = now();
   try {
-    const volume = await call("preview-volume", { definition: { ...live.definition, name: live.work } });
-    const now = job.get().live;
-    if (now && now.work === live.work) job.set({ live: { work: now.work, definition: now.definition, waiting: now.waiting, volume } });
+    await previewStep(live.work, live.definition, rested);
+    if (rested) restTook = now() - started;
+    const { live: after } = job.get();
+    if (after?.said && isLive(live.work)) job.set({ live: (({ said: _, ...rest }) => rest)(after) });
   } catch (error) {
-    const now = job.get().live;
     if (error instanceof Away) job.set({ away: true });
-    else if (now && now.work === live.work) job.set({ live: { work: now.work, definition: now.definition, waiting: now.waiting, said: saidOf(error) } });
+    else if (isLive(live.work)) {
+      const { volume: _, ...rest } = job.get().live!;
+      job.set({ live: { ...rest, said: saidOf(error) } });
+    }
   }
   asking = false;
-  void previewNext();
+  if (job.get().live?.waiting) void previewNext();
+}
+
+function restLater(): void {
+  clearTimeout(restTimer);
+  restTimer = window.setTimeout(() => (asking ? restLater() : void previewNext(true)), restTook > 1000 ? 6 * RESTS_MS : RESTS_MS);
 }
 
 /** Shows what an element would be, without changing the site. */
 export function preview(work: string, definition: WorkDefinition): void {
-  const before = job.get().live;
-  job.set({ live: { work, definition, waiting: true, ...(before?.work === work && before.volume ? { volume: before.volume } : {}) } });
+  const { live: before } = job.get();
+  const kept = before?.work === work ? before : null;
+  job.set({ live: { work, definition, waiting: true, ...(kept?.volume ? { volume: kept.volume } : {}), ...(kept?.shape ? { shape: kept.shape } : {}), ...(kept?.water ? { water: kept.water } : {}) } });
+  restLater();
   void previewNext();
 }
 
@@ -366,7 +480,15 @@ export function setLight(light: Light): void {
 }
 
 export function openChapter(chapter: Chapter | null): void {
-  job.set({ chapter, why: null, live: null });
+  job.set({ chapter, why: null, live: null, drawing: null, graded: null });
+}
+
+/** Takes a corner of the outline that is being drawn. */
+export function addCorner(corner: Corner): void {
+  const { drawing } = job.get();
+  const last = drawing?.corners[drawing.corners.length - 1];
+  if (!drawing || (last && Math.hypot(last.at[0] - corner.at[0], last.at[1] - corner.at[1]) < 1e-3)) return;
+  job.set({ drawing: { ...drawing, corners: [...drawing.corners, corner] } });
 }
 
 /** Takes an end of the line that is being picked; the second one ends the picking. */

@@ -5,12 +5,48 @@ import type { WorkDefinition } from "../api/types";
 export type Lies = "in" | "along" | "at" | "of";
 export interface WorkKind { kind: string; word: string; lies: Lies; begins: (level: string) => Record<string, unknown> }
 
-/** Kinds with a form of their own; the others are written as text. */
-export const hasForm = (kind: string): boolean => /^(pad|falling pad|depth)$/.test(kind);
+/** One thing that is asked of an element, on a line of its own. `hint`: how it is written. */
+export interface Ask { key: string; word: string; hint: string; choose?: readonly string[] }
+const ask = (key: string, word: string, hint = "", choose?: readonly string[]): Ask => ({ key, word, hint, ...(choose ? { choose } : {}) });
+const BATTERS = [ask("cut", "bank in cut", "1:1.5"), ask("fill", "bank in fill", "1:2")];
+
+/** What each kind is asked beside its level or depth, its build and its place; the rest of it is written as text. */
+export const ASKED: Record<string, readonly Ask[]> = {
+  "falling pad": [ask("fall", "fall", "1:60"), ask("towards", "towards", "bearing, or a point"), ask("at", "level at", "a point")],
+  bank: [ask("batter", "batter", "1:2"), ...BATTERS],
+  path: [ask("width", "width", "1.2"), ask("from", "level at its start", "99.800"), ask("to", "level at its end", "99.600"), ask("crossfall", "crossfall", "2%"), ask("crown", "or crown", "2.5%"), ask("batter", "banks", "1:2")],
+  ramp: [ask("width", "width", "1.2"), ask("from", "level at its start", "99.600"), ask("to", "level at its end", "99.900"), ask("batter", "banks", "1:2")],
+  steps: [ask("width", "width", "1.5"), ask("from", "level at the foot", "99.150"), ask("to", "level at the top", "99.750"), ask("risers", "risers", "4"), ask("riser", "or highest riser", "150mm")],
+  swale: [ask("shape", "shape", "", ["V", "trapezoid", "parabola"]), ask("from", "bottom at its start", "99.400"), ask("to", "bottom at its end", "99.200"), ask("side", "sides", "1:3"), ask("bottom", "bottom width", "0.5"), ask("top", "top width", "1.2"), ask("depth", "depth", "0.2")],
+  trench: [ask("from", "invert at its start", "99.100"), ask("fall", "fall", "1:80"), ask("to", "or invert at its end", "98.900"), ask("bottom", "width", "450mm"), ask("side", "sides", "upright"), ask("bedding", "bedding", "100mm"), ask("pipe", "pipe, outside", "110mm")],
+  pond: [ask("depth", "depth", "0.8"), ask("side", "sides", "1:2")],
+  mound: [ask("radius", "flat top, radius", "1.0"), ask("batter", "batter", "1:3")],
+  strip: [],
+};
+
+/** Numbers go as numbers where the core counts, all else as it was typed. */
+export const asTyped = (key: string, text: string): string | number | undefined => {
+  const t = text.trim();
+  if (!t) return undefined;
+  return (key === "risers" || key === "towards") && /^-?\d+(\.\d+)?$/.test(t) ? Number(t) : t;
+};
+
+/** The keys that the slider moves: a level, a depth, or both ends of a line together. */
+export function leversOf(d: WorkDefinition): readonly string[] {
+  const has = (key: string) => (d as unknown as Record<string, unknown>)[key] !== undefined;
+  if (d.kind === "depth" || d.kind === "strip") return ["depth"];
+  if (d.kind === "pad through levels") return [];
+  if (has("level")) return ["level"];
+  return ["from", "to"].filter(has);
+}
+
+/** What a kind has under its surface: none where the core allows none. */
+export const hasBuild = (kind: string): boolean => !/^(wall|strip)$/.test(kind);
 
 export const KINDS: readonly WorkKind[] = [
   { kind: "pad", word: "level pad", lies: "in", begins: (level) => ({ level }) },
   { kind: "falling pad", word: "pad with a fall", lies: "in", begins: (level) => ({ level, fall: "1:60", towards: 180 }) },
+  { kind: "pad through levels", word: "pad through three levels", lies: "in", begins: () => ({ levels: [] }) },
   { kind: "depth", word: "dig to a depth", lies: "in", begins: () => ({ depth: "0.30" }) },
   { kind: "bank", word: "bank from a pad to daylight", lies: "of", begins: () => ({ cut: "1:1.5", fill: "1:2" }) },
   { kind: "path", word: "path or drive", lies: "along", begins: (level) => ({ width: "1.2", crossfall: "2%", from: level, to: level }) },
@@ -26,7 +62,7 @@ export const KINDS: readonly WorkKind[] = [
 ];
 
 export function beginWork(kind: WorkKind, where: string, level: string): WorkDefinition {
-  const name = hasForm(kind.kind) ? where : `${where} ${kind.kind}`;
+  const name = /pad|depth/.test(kind.kind) ? where : `${where} ${kind.kind}`;
   return { name, kind: kind.kind, [kind.lies]: where, ...kind.begins(level) };
 }
 

@@ -92,7 +92,9 @@ export function Caption() {
   const view = useStore(job, (s) => s.view);
   const [why, setWhy] = useState(false);
   useEffect(() => setWhy(false), [place]);
+  const drawing = useStore(job, (s) => s.drawing);
   if (view === "relief") return null;
+  if (drawing) return <p class="caption" role="status"><b>Drawing</b> <span>{drawing.corners.length ? "Tap the next corner; points catch it." : "Tap where the outline starts."}</span></p>;
   if (line && (line.length || picking) && view !== "section") return <LineCaption line={line} />;
   if (picking) return <p class="caption" role="status"><b>{picking === "section" ? "Section" : "Measure"}</b> <span>Tap where the line starts.</span></p>;
   if (!place || place.type === "between") return null;

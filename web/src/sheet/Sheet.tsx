@@ -2,7 +2,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { call } from "../api/client";
 import type { Level } from "../api/types";
-import { job, pickEnd } from "../job";
+import { addCorner, job, pickEnd } from "../job";
 import { useStore } from "../store";
 import type { XY } from "./arcs";
 import { finderOf, workMarks, type WorkMark } from "./content";
@@ -24,6 +24,11 @@ function windowOf(element: HTMLElement): Window {
 async function tapped(pixel: number[], coordinate: number[]): Promise<void> {
   const state = job.get();
   const place = sheet.plan?.placeAt(pixel) ?? null;
+  if (state.drawing) {
+    const known = place?.type === "point" ? finderOf(state)(place.name) : null;
+    addCorner(known ? { name: (place as { name: string }).name, at: known } : { name: null, at: [coordinate[0]!, coordinate[1]!] });
+    return;
+  }
   if (state.picking) {
     const at = place?.type === "point" ? finderOf(state)(place.name) : null;
     pickEnd(at ?? [coordinate[0]!, coordinate[1]!]);
