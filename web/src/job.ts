@@ -386,8 +386,10 @@ let asking = false;
 let restTimer = 0;
 let wholeTook = Infinity;
 let waterTook = Infinity;
-let restTook = 0;
-const SLOW_WATER_MS = 3000; /* on a scan: water is asked for once, and then again when the level is kept */
+const HEAVY = 40_000; /* triangles: over more the interval and the water take seconds, which a thumb does not wait for */
+
+/** On a scan a pad's cut and fill follow the thumb, and the rest comes when the level is kept. */
+export const isHeavy = (state: Job): boolean => (state.results.ground?.triangles ?? 0) > HEAVY;
 
 const isLive = (work: string) => job.get().live?.work === work;
 const setLive = (work: string, patch: Partial<Live>) => {
@@ -412,7 +414,7 @@ async function previewOne(work: string, definition: WorkDefinition, quick: boole
 }
 
 async function previewWater(work: string, definition: WorkDefinition): Promise<void> {
-  if (!job.get().showWater || (Number.isFinite(waterTook) && waterTook > SLOW_WATER_MS)) return;
+  if (!job.get().showWater || isHeavy(job.get())) return;
   const started = now();
   const water = await call("drain", { definition: { ...definition, name: work }, finished: true, drawn: true });
   waterTook = now() - started;
@@ -422,6 +424,7 @@ async function previewWater(work: string, definition: WorkDefinition): Promise<v
 /** The figures at once; what takes its time, when the thumb rests. */
 async function previewStep(work: string, definition: WorkDefinition, rested: boolean): Promise<void> {
   const whole = needsWhole(definition);
+  if (rested && isHeavy(job.get()) && /pad$/.test(definition.kind)) return;
   if (whole && (rested || wholeTook < EVERY_MS || !/pad$/.test(definition.kind))) await previewWhole(work, definition);
   else await previewOne(work, definition, !rested && /pad$/.test(definition.kind));
   if (rested || waterTook < EVERY_MS) await previewWater(work, definition);
@@ -432,10 +435,8 @@ async function previewNext(rested = false): Promise<void> {
   if (asking || !live || (!live.waiting && !rested)) return;
   asking = true;
   setLive(live.work, { waiting: false });
-  const started = now();
   try {
     await previewStep(live.work, live.definition, rested);
-    if (rested) restTook = now() - started;
     const { live: after } = job.get();
     if (after?.said && isLive(live.work)) job.set({ live: (({ said: _, ...rest }) => rest)(after) });
   } catch (error) {
@@ -451,7 +452,7 @@ async function previewNext(rested = false): Promise<void> {
 
 function restLater(): void {
   clearTimeout(restTimer);
-  restTimer = window.setTimeout(() => (asking ? restLater() : void previewNext(true)), restTook > 1000 ? 6 * RESTS_MS : RESTS_MS);
+  restTimer = window.setTimeout(() => (asking ? restLater() : void previewNext(true)), RESTS_MS);
 }
 
 /** Shows what an element would be, without changing the site. */

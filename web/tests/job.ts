@@ -8,7 +8,7 @@ import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 
 const root = fileURLToPath(new URL("../../", import.meta.url));
-const program = process.env["MERESTONE_PROGRAM"] ?? join(root, "build/merestone");
+export const program = process.env["MERESTONE_PROGRAM"] ?? join(root, "build/merestone");
 export const examples = join(root, "examples");
 export const example = (name: string) => join(examples, name);
 

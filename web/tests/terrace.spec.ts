@@ -5,16 +5,16 @@ import type { Locator, Page } from "@playwright/test";
 
 interface Volumes { cut_m3: number; fill_m3: number; elements?: { element: string; cut_m3: number; fill_m3: number }[] }
 
-/** "12.3 m³" and "1 234.5 m³", as numbers. */
-const numberIn = (text: string | null) => Number((text ?? "").replace(/[^\d.]/g, ""));
-const beamOf = async (form: Locator) => { const [cut, , fill] = await form.locator(".beam dd b").allTextContents(); return { cut: numberIn(cut!.replace("m³", "")), fill: numberIn(fill!.replace("m³", "")) }; };
+/** "12.3 m³": as many decimals as its interval carries. */
+const written = (text: string) => text.replace("m³", "").replace(/[^\d.]/g, "");
+const beamOf = async (form: Locator) => (await form.locator(".beam dd b").allTextContents()).filter((_, i) => i !== 1).map(written);
 
 /** What stands on the beam is the operation's, to what is written of it. */
 async function agrees(form: Locator, asked: () => Promise<{ cut_m3: number; fill_m3: number }>): Promise<void> {
   await expect(async () => {
     const [beam, core] = [await beamOf(form), await asked()];
-    expect(Math.abs(beam.cut - core.cut_m3)).toBeLessThan(0.06);
-    expect(Math.abs(beam.fill - core.fill_m3)).toBeLessThan(0.06);
+    const decimals = beam.map((text) => (text.split(".")[1] ?? "").length);
+    expect(beam).toEqual([core.cut_m3.toFixed(decimals[0]), core.fill_m3.toFixed(decimals[1])]);
   }).toPass({ timeout: 15_000 });
 }
 
@@ -91,8 +91,9 @@ test("draw a terrace, drag its level: cut and fill, banks and water follow", asy
 
   await press(page, form.getByRole("button", { name: "Keep", exact: true }));
   await settled(page);
-  const stored = await demo.post<Volumes>("volume");
-  await agrees(form, async () => stored.elements!.find((e) => e.element === "lower terrace")!);
+  const kept = () => demo.post<{ works: { name: string; definition: { level: string } }[] }>("site").then((s) => s.works.find((w) => w.name === "lower terrace")?.definition.level);
+  await expect.poll(kept).toBe(level);
+  await agrees(form, async () => (await demo.post<Volumes>("volume")).elements!.find((e) => e.element === "lower terrace")!);
   const shape = (await demo.post<{ shape: { elements: string[]; faces: number[] } }>("preview-volume", { whole: true, "with-faces": true })).shape;
   const owners = new Set(shape.faces.filter((_, i) => i % 10 === 9).map((o) => shape.elements[o]));
   expect([...owners]).toContain("lower terrace bank"); /* it reaches daylight somewhere */

@@ -52,7 +52,7 @@ export function downloadAddress(operation: string, name: string, args: object): 
 
 /** "tape.csv, row 4, column 3: ..." */
 export function sentenceOf(failure: Failure): string {
-  const place = [failure.page, failure.row ? `row ${failure.row}` : "", failure.column ? `column ${failure.column}` : ""].filter(Boolean).join(", ");
+  const place = [failure.page, failure.row || failure.page ? `row ${failure.row || 1}` : "", failure.column ? `column ${failure.column}` : ""].filter(Boolean).join(", ");
   return place ? `${place}: ${failure.sentence}` : failure.sentence;
 }
 

@@ -3,7 +3,7 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import { call, saidOf } from "../api/client";
 import type { Work, WorkDefinition } from "../api/types";
 import { workSaid } from "../figures";
-import { change, job, preview } from "../job";
+import { change, isHeavy, job, preview } from "../job";
 import { useStore } from "../store";
 import { lengthElsewhere, readLength, readSlope, say, slopeSaid } from "../units";
 import { Beam } from "./Beam";
@@ -159,6 +159,7 @@ export function WorkForm({ work, fresh, onClose }: WorkFormProps) {
   const volume = live ? live.volume : stored;
   const wrong = said || live?.said;
   const levers = leversOf(draft);
+  const heavy = useStore(job, isHeavy) && live !== null && /pad$/.test(draft.kind);
   const take = (d: WorkDefinition) => {
     setDraft(d);
     setSaid("");
@@ -185,6 +186,7 @@ export function WorkForm({ work, fresh, onClose }: WorkFormProps) {
     <div class="work-form">
       {levers.length > 0 && <Lever work={work} draft={draft} onDraft={take} keys={levers} />}
       {volume && <Beam cut_m3={volume.cut_m3} fill_m3={volume.fill_m3} cut={volume.cut_interval_m3} fill={volume.fill_interval_m3} />}
+      {heavy && <p class="aside">On a ground of this size the interval, the banks and the water come when you keep it.</p>}
       {wrong && <p class="fault" role="alert">{wrong}</p>}
       <div class="acts">
         {/^(falling )?pad$/.test(draft.kind) && <button onClick={balance}>Balance</button>}
