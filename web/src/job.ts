@@ -164,6 +164,7 @@ function hasInputs(site: Site, name: OperationName): boolean {
   const has = (kind: string) => site.pages.some((p) => p.kind === kind);
   if (!site.pages.length) return false;
   if (name === "volume") return site.works.length > 0;
+  if (name === "drain") return !isHeavy(job.get()); /* on a scan it is asked for by hand: it holds everything else up */
   if (name === "estimate") return has("prices");
   if (name === "setout") return has("stakes");
   return name === "verify" ? has("stakes") && has("built") : true;
@@ -389,7 +390,7 @@ let waterTook = Infinity;
 const HEAVY = 40_000; /* triangles: over more the interval and the water take seconds, which a thumb does not wait for */
 
 /** On a scan a pad's cut and fill follow the thumb, and the rest comes when the level is kept. */
-export const isHeavy = (state: Job): boolean => (state.results.ground?.triangles ?? 0) > HEAVY;
+export const isHeavy = (state: Job): boolean => (state.results.ground?.triangles ?? 2 * (state.site?.pages ?? []).reduce((sum, p) => sum + p.rows.length, 0)) > HEAVY;
 
 const isLive = (work: string) => job.get().live?.work === work;
 const setLive = (work: string, patch: Partial<Live>) => {

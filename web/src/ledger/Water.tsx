@@ -1,6 +1,6 @@
 // Where water goes on the ground as it will be: it stands, runs to a building, runs off too slowly, or leaves.
 import type { Drain } from "../api/types";
-import { job, type Place } from "../job";
+import { derive, isHeavy, job, type Place } from "../job";
 import { leadTo } from "../sheet/lead";
 import { useStore } from "../store";
 import { Part } from "./Chapter";
@@ -43,7 +43,10 @@ export function Water() {
   const stored = useStore(job, (s) => s.results.drain);
   const live = useStore(job, (s) => s.live?.water);
   const shown = useStore(job, (s) => s.showWater);
+  const heavy = useStore(job, isHeavy);
+  const busy = useStore(job, (s) => s.slow.includes("drain"));
   const d = live ?? stored;
+  if (!d && heavy) return <Part title="Where water goes"><div class="acts"><button disabled={busy} onClick={() => void derive("drain")}>{busy ? "Working it out\u2026" : "Work it out"}</button></div><p class="quiet">On a ground of this size it takes some seconds.</p></Part>;
   if (!d) return null;
   return (
     <Part title={live ? "Where water would go" : d.surface === "Finished" ? "Where water goes when it is built" : "Where water goes"}>
