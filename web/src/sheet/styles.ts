@@ -142,11 +142,15 @@ function proofStyle(l: Look, name: string, resolution: number): Style[] | undefi
   return styles;
 }
 
-export const findingStyle = (look: () => Look): StyleOf => () => {
+/** A low spot: a drop with its depth; dashed where the readings do not prove it. */
+export const findingStyle = (look: () => Look): StyleOf => (feature, resolution) => {
   const l = look();
   if (!wantsLevels(l.chapter)) return undefined;
-  const drop = new Circle({ radius: 9, stroke: new Stroke({ color: l.inks.fill, width: 2 * l.inks.weight }), fill: new Fill({ color: l.inks.ground }) });
-  return new Style({ image: drop, text: words("\u2248", l, 14, { fill: new Fill({ color: l.inks.fill }), font: `bold 14px ${SANS}` }) });
+  const proven = feature.get("proven") !== false;
+  const drop = new Circle({ radius: 9, stroke: new Stroke({ color: l.inks.fill, width: 2 * l.inks.weight, ...(proven ? {} : { lineDash: [3, 3] }) }), fill: new Fill({ color: l.inks.ground }) });
+  const styles = [new Style({ image: drop, text: words("\u2248", l, 14, { fill: new Fill({ color: l.inks.fill }), font: `bold 14px ${SANS}` }) })];
+  if (resolution < 0.09) styles.push(new Style({ text: words(String(feature.get("name")), l, 11, { offsetX: 13, textAlign: "left", fill: new Fill({ color: l.inks.fill }) }) }));
+  return styles;
 };
 
 export function highlightStyle(look: () => Look): StyleOf {
