@@ -357,7 +357,7 @@ typedef struct mst_level_book {
     size_t count;
     double sum_backsight_m, sum_foresight_m, sum_rise_m, sum_fall_m,
         misclosure_m; /**< NaN when it closes on nothing known */
-    double change_m; /**< last level less first, of all runs together */
+    double change_m;  /**< last level less first, of all runs together */
     double allowable_m;
     int set_ups;
     bool arithmetic_ok;

@@ -49,13 +49,13 @@ static void two_square_ties(void **state) {
     assert_int_equal(a->suspect_count, 0);
 }
 
-/* The same two ties without the third: the sketch tells the side and nothing else, so the precision is that of the ties,
- * and what one tie leaves open stays open. */
+/* The same two ties without the third: the sketch tells the side and nothing else, so the precision is that of the
+ * ties, and what one tie leaves open stays open. */
 static void the_sketch_tells_the_side(void **state) {
     (void)state;
-    mst_visit_plan plan = plan_of(
-        empty_site(), NULL,
-        mst_arena_printf(arena, "%spoint,Q,,10,30,,,\ntape,A,P,,,,,\ntape,B,P,,,,,\ntape,A,Q,,,,,\n", SKETCH));
+    mst_visit_plan plan =
+        plan_of(empty_site(), NULL,
+                mst_arena_printf(arena, "%spoint,Q,,10,30,,,\ntape,A,P,,,,,\ntape,B,P,,,,,\ntape,A,Q,,,,,\n", SKETCH));
     const mst_adjustment *a = expected_of(&plan);
     const mst_adjusted_point *p = point_of(a, "P");
     NEAR(p->easting_m, 18, 1e-6);
