@@ -179,6 +179,8 @@ static void print_drain(const cli_printer *p, const json_t *r) {
     print_list(p, r, "falls", "Falls", "no area with ground under it.");
     print_list(p, r, "buildings", "Beside buildings", "no area with a code of building or house.");
     print_list(p, r, "outfalls", "Where water leaves", "nowhere.");
+    if (json_array_size(at(r, "lines"))) print_list(p, r, "lines", "Along lines of the works", "");
+    if (json_array_size(at(r, "flows"))) print_list(p, r, "flows", "What swales and pipes carry", "");
     sentences(p, r, "warnings", "! ");
 }
 
@@ -208,11 +210,18 @@ static void print_earthwork(const cli_printer *p, const json_t *r) {
     figure(p, "  fill", r, "fill_m3", "fill_interval_m3", v, volume_unit(p), 2);
     figure(p, "  net, cut - fill", r, "net_m3", "net_interval_m3", v, volume_unit(p), 2);
     if (number(r, "strip_m3") > 0)
-        fprintf(p->out, "%-18s %12.2f %s\n", "  topsoil strip", number(r, "strip_m3") / v, volume_unit(p));
+        figure(p, "  topsoil strip", r, "strip_m3", "strip_interval_m3", v, volume_unit(p), 2);
     fprintf(p->out, "%-18s %12.2f %s\n", "  over", number(r, "area_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
     if (number(r, "uncovered_m2") > 0.005)
         fprintf(p->out, "  ! %.2f %s have no ground under them and are not counted.\n",
                 number(r, "uncovered_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
+    size_t i;
+    json_t *l;
+    json_array_foreach(at(r, "layers"), i, l) {
+        char label[40];
+        snprintf(label, sizeof label, "  %.30s", text(l, "material"));
+        figure(p, label, l, "volume_m3", "volume_interval_m3", v, volume_unit(p), 2);
+    }
 }
 
 static void print_volume(const cli_printer *p, const json_t *r) {
@@ -240,6 +249,27 @@ static void print_volume(const cli_printer *p, const json_t *r) {
 
 static void print_balance(const cli_printer *p, const json_t *r) {
     double v = p->imperial ? YARD3 : 1;
+    size_t i;
+    json_t *o;
+    if (at(r, "raise_m")) {
+        fprintf(p->out,
+                "Together their cut makes their fill when all are %s by %.3f %s: %.2f %s cut (bank), %.2f %s "
+                "fill (compacted).\n",
+                number(r, "raise_m") < 0 ? "lowered" : "raised", length_in(p, fabs(number(r, "raise_m"))),
+                length_unit(p), number(r, "cut_m3") / v, volume_unit(p), number(r, "fill_m3") / v, volume_unit(p));
+        json_array_foreach(at(r, "elements"), i, o) fprintf(
+            p->out, "  %-16s to %.3f %s: %.2f cut, %.2f fill\n", text(o, "element"), length_in(p, number(o, "level_m")),
+            length_unit(p), number(o, "cut_m3") / v, number(o, "fill_m3") / v);
+        return;
+    }
+    if (at(r, "fall_percent")) {
+        fprintf(p->out,
+                "Cut meets fill at a fall of %.3f %%, its level kept: %.2f %s cut (bank), %.2f %s fill "
+                "(compacted). Check that it drains.\n",
+                number(r, "fall_percent"), number(r, "cut_m3") / v, volume_unit(p), number(r, "fill_m3") / v,
+                volume_unit(p));
+        return;
+    }
     fprintf(p->out,
             "Cut meets fill with the finished level at %.3f %s: %.2f %s cut (bank), %.2f %s fill (compacted).\n",
             length_in(p, number(r, "level_m")), length_unit(p), number(r, "cut_m3") / v, volume_unit(p),

@@ -35,6 +35,7 @@ struct mst_session {
     mst_derived derived;
     mst_progress progress; /**< of the operation under way, for whoever waits */
     mst_arena *scratch;    /**< for the operation under way; mst_operate empties it */
+    struct mst_drag *drag; /**< of the pad that was dragged last, or NULL; see drag.h */
 };
 
 /** Brings the session's snapshot up to the file's revision. */
@@ -71,6 +72,11 @@ mst_status mst_page_built(const mst_page *page, mst_arena *arena, mst_built **bu
 /** The stakes fitted to the site and what sets them out, as the arguments ask. In the session's scratch. */
 mst_status mst_derive_setout(mst_session *session, const json_t *arguments, mst_setout_sheet *sheet,
                              mst_error *error) MST_CHECKED;
+/** Long and cross sections through the works as the arguments ask ("along", "spacing", "width"). In the session's
+ * scratch. @param compacted of the soil that counts along the line */
+mst_status mst_derive_sections(mst_session *session, const json_t *arguments, const char **along,
+                               mst_section *long_section, const mst_station **stations, size_t *count,
+                               double *compacted, mst_error *error) MST_CHECKED;
 /** The priced bill of the site as it stands. In the session's scratch. */
 mst_status mst_derive_bill(mst_session *session, mst_bill *bill, mst_error *error) MST_CHECKED;
 #endif

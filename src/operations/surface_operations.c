@@ -53,34 +53,46 @@ static mst_status compacted_of(const mst_derived *d, double *compacted, mst_erro
     return status;
 }
 
-MST_OPERATION(mst_op_sections) {
-    static const char *const KNOWN[] = {"along", "spacing", "width", NULL};
+mst_status mst_derive_sections(mst_session *session, const json_t *arguments, const char **along,
+                               mst_section *long_section, const mst_station **stations, size_t *count,
+                               double *compacted, mst_error *error) {
     mst_derived *d = &session->derived;
-    const char *along;
-    double spacing = 5, width = 20, compacted = 1;
+    double spacing = 5, width = 20;
     mst_shape shape;
     mst_works *works;
-    mst_section longitudinal;
-    mst_station *stations;
-    size_t count;
-    mst_status status = mst_arg_only(arguments, KNOWN, error);
-    if (!status) status = mst_arg_required(arguments, "along", &along, error);
+    mst_station *made;
+    mst_status status = mst_arg_required(arguments, "along", along, error);
     if (!status) status = mst_arg_length(arguments, "spacing", &spacing, error);
     if (!status) status = mst_arg_length(arguments, "width", &width, error);
     if (!status) status = composed(session, &works, error);
     if (status) return status;
-    const mst_feature *f = mst_site_feature(d->site, along);
+    const mst_feature *f = mst_site_feature(d->site, *along);
     if (!f || f->kind != MST_FEATURE_LINE)
-        return mst_fail(error, MST_NOT_FOUND, "There is no line '%.60s'; sections run along a line feature.", along);
+        return mst_fail(error, MST_NOT_FOUND, "There is no line '%.60s'; sections run along a line feature.", *along);
     status = mst_feature_shape(f, d->adjustment, session->scratch, &shape, error);
-    if (!status) status = compacted_of(d, &compacted, error);
-    if (!status) status = mst_works_section(works, &shape.paths[0], session->scratch, &longitudinal, error);
+    if (!status) status = compacted_of(d, compacted, error);
+    if (!status) status = mst_works_section(works, &shape.paths[0], session->scratch, long_section, error);
     if (!status)
-        status = mst_works_stations(works, &shape.paths[0], spacing, width / 2, compacted, session->scratch, &stations,
-                                    &count, error);
+        status = mst_works_stations(works, &shape.paths[0], spacing, width / 2, *compacted, session->scratch, &made,
+                                    count, error);
+    if (!status) *stations = made;
+    return status;
+}
+
+MST_OPERATION(mst_op_sections) {
+    static const char *const KNOWN[] = {"along", "spacing", "width", NULL};
+    const char *along;
+    double compacted = 1;
+    mst_section longitudinal;
+    const mst_station *stations;
+    size_t count;
+    mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status)
-        *result = json_pack("{s:s,s:o,s:o}", "along", along, "long_section", section_json(&longitudinal, d->elements),
-                            "stations", stations_json(stations, count, d->elements));
+        status = mst_derive_sections(session, arguments, &along, &longitudinal, &stations, &count, &compacted, error);
+    const mst_element *elements = session->derived.elements;
+    if (!status)
+        *result = json_pack("{s:s,s:o,s:o}", "along", along, "long_section", section_json(&longitudinal, elements),
+                            "stations", stations_json(stations, count, elements));
     return status;
 }
 
