@@ -83,7 +83,7 @@ static void tie(field *f) {
         }
 }
 
-/* A level is carried along every fifth row and back along the next, with a sight aside from every set-up. */
+/* A level is carried along every fifth row and back along the next, a sight aside from each set-up out. */
 static void carry_level(field *f) {
     mst_text *t = page(f, LEVELS, MST_PAGE_LEVELS, "levels.csv", "1", "point,backsight (m),intermediate (m),foresight (m)");
     for (size_t i = 0; i + 1 < f->side; i += 5) {
@@ -98,7 +98,7 @@ static void carry_level(field *f) {
             else if (last) mst_text_printf(t, "P%zu,,,%.4f\n", here, foresight);
             else mst_text_printf(t, "P%zu,%.4f,,%.4f\n", here, backsight, foresight);
             size_t aside = at(f, i + 1, k % f->side);
-            if (!last && aside != here)
+            if (k < f->side)
                 mst_text_printf(t, "P%zu,,%.4f,\n", aside, sight - f->h[aside] + off(f, SD_STAFF));
         }
     }

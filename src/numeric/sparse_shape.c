@@ -214,7 +214,6 @@ static bool join_groups(shaping *s) {
         double width = (double)s->width[g] + s->width[p], total = entries(width, s->below[p]);
         double zeros = s->zeros[g] + s->zeros[p] + total - entries(s->width[g], s->below[g]) -
                        entries(s->width[p], s->below[p]);
-        extern char*getenv(const char*); if (getenv("NOJOIN")) continue;
         if (!is_worth_joining(width, zeros, total)) continue;
         s->top[g] = p;
         s->width[p] += s->width[g];
@@ -437,8 +436,5 @@ bool mst_shape_find(const mst_pattern *pattern, const double (*place)[2], mst_ar
     if (!list_rows(&s, &t, shape, arena) || !measure_inverse(shape, scratch)) return false;
     measure_stack(shape);
     lay_out_panels(shape);
-    { double nz=0, fl=0; for (size_t f=0; f<shape->front_count; f++){ double c=shape->fronts[f].columns,b=shape->fronts[f].below; nz+=c*(c+1)/2+c*b; fl+=c*c*c/3+c*c*b+c*b*b;}
-      extern int printf(const char*,...); extern char*getenv(const char*);
-      if(getenv("STAT")) {printf("nodes %zu groups %zu fronts %zu nnz %g flops %g panel %g stack %g inv %g root %u list %zu\n", s.nodes, s.groups, shape->front_count, nz, fl, (double)shape->panel_size,(double)shape->stack_size,(double)shape->inverse_size, shape->fronts[shape->front_count-1].columns, shape->list_size); }}
     return true;
 }
