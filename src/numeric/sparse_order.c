@@ -8,7 +8,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-enum { SMALL = 100 }; /* nodes that are not parted further */
+enum { SMALL = 100 };                    /* nodes that are not parted further */
 static const double MOST_BETWEEN = 0.25; /* unknowns for each node of a part; more between its halves is no gain */
 
 /* A part is a stretch of `list`. */

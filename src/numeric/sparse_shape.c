@@ -196,9 +196,7 @@ static double entries(double width, double below) { return width * (width + 1) /
 
 /* Whether a child and its parent are better handled as one: the narrower they are, the more zeros it may cost. */
 static bool is_worth_joining(double width, double zeros, double total) {
-    static const struct {
-        double width, share;
-    } UP_TO[] = {{8, 0.5}, {16, 0.3}, {32, 0.12}, {64, 0.05}};
+    static const struct { double width, share; } UP_TO[] = {{8, 0.5}, {16, 0.3}, {32, 0.12}, {64, 0.05}};
     for (int i = 0; i < 4; i++)
         if (width <= UP_TO[i].width) return zeros <= UP_TO[i].share * total;
     return zeros <= 0.01 * total;
@@ -212,8 +210,8 @@ static bool join_groups(shaping *s) {
         s->top[g] = g;
         if (p == NO) continue;
         double width = (double)s->width[g] + s->width[p], total = entries(width, s->below[p]);
-        double zeros = s->zeros[g] + s->zeros[p] + total - entries(s->width[g], s->below[g]) -
-                       entries(s->width[p], s->below[p]);
+        double zeros =
+            s->zeros[g] + s->zeros[p] + total - entries(s->width[g], s->below[g]) - entries(s->width[p], s->below[p]);
         if (!is_worth_joining(width, zeros, total)) continue;
         s->top[g] = p;
         s->width[p] += s->width[g];
