@@ -3,17 +3,18 @@
  * All costs are hinges on rows of up to three neighbouring nodes, so a hinge's own two amounts and its multiplier leave
  * the step's equations one by one, and what remains is a symmetric matrix on the heights with the pattern of the mesh:
  * a grid's Laplacian with weights, which a sparse factor takes. The balance of cut and fill, dense as a row, is one
- * multiplier more (the worth of a cubic metre) around that factor. Rows that must be met exactly are held by a stiff
- * spring whose force is remembered from step to step (method of multipliers), so redundant ones do no harm. */
+ * multiplier more (the worth of a cubic metre) around that factor. Every row gives a little and every node holds a
+ * little (M. P. Friedlander and D. Orban, Math. Programming Computation 4 (2012) 71-107), so that rows that must be met
+ * exactly, redundant ones too, and nodes that nothing holds do no harm. */
 #include "works/grade.h"
 #include <math.h>
 #include <string.h>
 
-enum { MOST_STEPS = 120, MOST_IDLE = 12, REFINEMENTS = 1, MOST_CORRECTORS = 4 };
-static const double START_M = 0.3; /* first guess of how far rows are from their limits */
-static const double SPRING = 1e7;  /* of rows to be met exactly; other weights are about 1 when the search begins */
-static const double REST = 1e-11;  /* added to each node's own weight: a lot that nothing holds stays where it is */
-static const double SHORT_OF_WALL = 0.9995; /* of the way to the nearest limit */
+enum { MOST_STEPS = 120, MOST_IDLE = 12, REFINEMENTS = 2, MOST_CORRECTORS = 4 };
+static const double START_M = 0.3;            /* first guess of how far rows are from their limits */
+static const double GIVE = 1e-8, REST = 1e-9; /* metres that a row gives, and pull that a node holds, for each unit
+                                                  of the step: what they leave undone the next step takes up */
+static const double SHORT_OF_WALL = 0.9995;   /* of the way to the nearest limit */
 static const double CENTRE = 0.1, LONGER = 0.2, LONG_ENOUGH = 0.9, LEAST_GAIN = 0.1; /* of the centring correctors */
 static const double GAP = 2e-10;     /* relative gap of cost to its bound at which the search is over */
 static const double GOOD_GAP = 1e-7; /* and that is good enough when no more can be had */
@@ -206,7 +207,7 @@ static void weigh(interior *p) {
         mst_hinge *h = &p->h.items[k];
         double below = h->sides & MST_HINGE_BELOW ? h->below / h->s_below : 0;
         double above = h->sides & MST_HINGE_ABOVE ? h->above / h->s_above : 0;
-        h->weight = h->sides ? 1 / (below + above) : SPRING;
+        h->weight = 1 / (below + above + GIVE);
         p->row_weight[h->row] += h->weight;
         double by = h->per_fill * above + h->per_cut * below;
         if (by != 0) spread(&p->h.rows[h->row], h->weight * by, p->lean);
