@@ -134,14 +134,17 @@ static mst_status make_matrix(interior *p) {
     size_t rows = p->h.row_count;
     uint32_t *start = mst_arena_array(p->arena, rows + 1, sizeof *start);
     uint32_t *columns = mst_arena_array(p->arena, 3 * rows + 1, sizeof *columns);
-    if (!start || !columns) return no_memory(p->error);
+    double(*place)[2] = mst_arena_array(p->arena, p->n + 1, sizeof *place);
+    if (!start || !columns || !place) return no_memory(p->error);
+    for (size_t i = 0; i < p->n; i++)
+        place[i][0] = p->mesh->in->nodes[i].easting_m, place[i][1] = p->mesh->in->nodes[i].northing_m;
     uint32_t at = 0;
     for (size_t r = 0; r < rows; r++) {
         start[r] = at;
         for (int i = 0; i < p->h.rows[r].count; i++) columns[at++] = p->h.rows[r].node[i];
     }
     start[rows] = at;
-    return mst_sparse_analyse(p->n, rows, start, columns, p->arena, &p->m, p->error);
+    return mst_sparse_analyse_placed(p->n, rows, start, columns, (const double(*)[2])place, p->arena, &p->m, p->error);
 }
 
 static bool make_room(const interior *p, struct kept *k) {
