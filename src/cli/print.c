@@ -232,7 +232,8 @@ static void print_volume(const cli_printer *p, const json_t *r) {
             print_earthwork(p, o);
         }
     fprintf(p->out, "%s\n", *text(r, "from") ? "ground then and now" : "total");
-    print_earthwork(p, r);
+    bool one = json_array_size(at(r, "elements")) == 1;
+    print_earthwork(p, one ? json_array_get(at(r, "elements"), 0) : r);
     double v = p->imperial ? YARD3 : 1;
     if (json_array_size(at(r, "materials")))
         fprintf(p->out, "\n%-24s %10s %10s %10s  loads   (%s)\n", "material", "bank", "loose", "compacted",
