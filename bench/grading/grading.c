@@ -131,7 +131,7 @@ int main(int count, char *words[]) {
     double began = now();
     if (mst_grade_solve(&input, arena, &grade, &error)) return fprintf(stderr, "%s\n", error.sentence), 1;
     double own = now() - began;
-    printf("  mst_grade_solve: %.2f s, cost %.6f\n", own, grade.cost);
+    printf("  mst_grade_solve: %.2f s in %d steps, cost %.6f, at least %.6f\n", own, grade.steps, grade.cost, grade.least_cost);
     double peer = barrier(side, nodes, area);
     printf("  ratio %.2f\n", own / peer);
     mst_arena_free(arena);

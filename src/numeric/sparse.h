@@ -17,6 +17,12 @@ typedef struct mst_sparse mst_sparse; /**< opaque: pattern, values and factor mu
  * @retval MST_INVALID a row touches too many unknowns; MST_NO_MEMORY */
 mst_status mst_sparse_analyse(size_t unknowns, size_t rows, const uint32_t row_start[], const uint32_t columns[],
                               mst_arena *arena, mst_sparse **matrix, mst_error *error) MST_CHECKED;
+/** As that, for unknowns that lie somewhere in a plane, so that mostly near ones meet: large systems are then ordered by
+ * nested dissection (George, SIAM J. Numer. Anal. 10 (1973) 345-363), which keeps the factor smaller.
+ * @param place [unknowns] easting and northing; NaN: anywhere. Read only now. */
+mst_status mst_sparse_analyse_placed(size_t unknowns, size_t rows, const uint32_t row_start[], const uint32_t columns[],
+                                     const double (*place)[2], mst_arena *arena, mst_sparse **matrix,
+                                     mst_error *error) MST_CHECKED;
 void mst_sparse_clear(mst_sparse *matrix);
 /** Adds weight * row' row. @param coefficients one for each column of the row */
 void mst_sparse_add(mst_sparse *matrix, size_t row, const double coefficients[], double weight);

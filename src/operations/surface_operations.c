@@ -53,41 +53,44 @@ static mst_status compacted_of(const mst_derived *d, double *compacted, mst_erro
     return status;
 }
 
-/* Cross sections belong to a line feature; any other way has its long section alone. */
-static mst_status stations_along(mst_session *session, const json_t *arguments, const mst_works *works,
-                                 const mst_path *path, json_t **list, mst_error *error) {
+mst_status mst_derive_sections(mst_session *session, const json_t *arguments, const char **along,
+                               mst_section *long_section, const mst_station **stations, size_t *count,
+                               double *compacted, mst_error *error) {
     mst_derived *d = &session->derived;
-    const mst_feature *f = mst_site_feature(d->site, mst_arg_text(arguments, "along", ""));
-    double spacing = 5, width = 20, compacted = 1;
-    mst_station *stations = NULL;
-    size_t count = 0;
+    double spacing = 5, width = 20;
+    mst_path path;
+    mst_works *works;
+    mst_station *made = NULL;
+    *along = mst_arg_text(arguments, "along", "");
+    *count = 0;
     mst_status status = mst_arg_length(arguments, "spacing", &spacing, error);
     if (!status) status = mst_arg_length(arguments, "width", &width, error);
-    if (!status && f && f->kind == MST_FEATURE_LINE) {
-        status = compacted_of(d, &compacted, error);
-        if (!status)
-            status = mst_works_stations(works, path, spacing, width / 2, compacted, session->scratch, &stations, &count,
-                                        error);
-    }
-    if (!status) *list = stations_json(stations, count, d->elements);
+    if (!status) status = mst_derive_works(session, &works, error);
+    if (!status) status = mst_arg_path(arguments, d, session->scratch, &path, error);
+    if (!status) status = compacted_of(d, compacted, error);
+    if (!status) status = mst_works_section(works, &path, session->scratch, long_section, error);
+    const mst_feature *f = mst_site_feature(d->site, *along);
+    if (!status && f && f->kind == MST_FEATURE_LINE)
+        status =
+            mst_works_stations(works, &path, spacing, width / 2, *compacted, session->scratch, &made, count, error);
+    if (!status) *stations = made;
     return status;
 }
 
 MST_OPERATION(mst_op_sections) {
     static const char *const KNOWN[] = {"along", "from", "to", "spacing", "width", NULL};
-    mst_derived *d = &session->derived;
-    mst_path path;
-    mst_works *works;
+    const char *along;
+    double compacted = 1;
     mst_section longitudinal;
-    json_t *stations = NULL;
+    const mst_station *stations;
+    size_t count;
     mst_status status = mst_arg_only(arguments, KNOWN, error);
-    if (!status) status = mst_derive_works(session, &works, error);
-    if (!status) status = mst_arg_path(arguments, d, session->scratch, &path, error);
-    if (!status) status = mst_works_section(works, &path, session->scratch, &longitudinal, error);
-    if (!status) status = stations_along(session, arguments, works, &path, &stations, error);
     if (!status)
-        *result = json_pack("{s:s,s:o,s:o}", "along", mst_arg_text(arguments, "along", ""), "long_section",
-                            section_json(&longitudinal, d->elements), "stations", stations);
+        status = mst_derive_sections(session, arguments, &along, &longitudinal, &stations, &count, &compacted, error);
+    const mst_element *elements = session->derived.elements;
+    if (!status)
+        *result = json_pack("{s:s,s:o,s:o}", "along", along, "long_section", section_json(&longitudinal, elements),
+                            "stations", stations_json(stations, count, elements));
     return status;
 }
 

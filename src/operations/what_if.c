@@ -46,53 +46,6 @@ mst_status mst_elements_with(mst_session *session, const json_t *definition, mst
     return status;
 }
 
-/* ---- a level under the thumb ---- */
-
-/* The definition without its level: pads that differ in nothing else share a curve. */
-static char *key_of(const json_t *definition) {
-    json_t *rest = json_copy((json_t *)definition);
-    json_object_del(rest, "level");
-    char *key = json_dumps(rest, JSON_COMPACT | JSON_SORT_KEYS | JSON_REAL_PRECISION(15));
-    json_decref(rest);
-    return key;
-}
-
-static mst_status make_curve(mst_session *session, const mst_element *element, const char *key, mst_error *error) {
-    mst_kept_curve *kept = &session->kept_curve;
-    mst_derived *d = &session->derived;
-    mst_arena_free(kept->arena);
-    *kept = (mst_kept_curve){.arena = mst_arena_new(), .revision = d->revision};
-    if (!kept->arena) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the element.");
-    mst_status status =
-        mst_volume_curve_of(element, d->site, d->adjustment, d->ground, kept->arena, &kept->curve, error);
-    if (!status && !(kept->key = mst_arena_string(kept->arena, key)))
-        status = mst_fail(error, MST_NO_MEMORY, "Not enough memory for the element.");
-    return status;
-}
-
-static mst_status curve_for(mst_session *session, const mst_element *element, const char *key, mst_error *error) {
-    const mst_kept_curve *kept = &session->kept_curve;
-    bool same = kept->key && kept->revision == session->derived.revision && strcmp(kept->key, key) == 0;
-    return same ? MST_OK : make_curve(session, element, key, error);
-}
-
-mst_status mst_quick_volumes(mst_session *session, const json_t *definition, mst_curve_volumes *volumes,
-                             mst_error *error) {
-    mst_derived *d = &session->derived;
-    mst_work work;
-    mst_element element;
-    mst_status status = mst_derive_ground(d, error);
-    if (!status) status = work_of(definition, session->scratch, &work, error);
-    if (!status) status = mst_element_read(&work, d->site, d->adjustment, session->scratch, &element, error);
-    if (status) return status;
-    char *key = key_of(definition);
-    if (!key) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the element.");
-    status = curve_for(session, &element, key, error);
-    free(key);
-    if (!status) *volumes = mst_volume_curve_at(session->kept_curve.curve, element.finish.level_m);
-    return status;
-}
-
 /* ---- faces ---- */
 
 /* How far the stripped ground stands above formation at the corners of a face; the strip is that of the face's middle.

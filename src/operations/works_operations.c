@@ -1,4 +1,5 @@
 /* The works: design elements, cut and fill, the balance level. */
+#include "operations/drag.h"
 #include "operations/operation.h"
 #include <math.h>
 #include <stdio.h>
@@ -148,13 +149,23 @@ MST_OPERATION(mst_op_remove_work) {
 
 /* ---- cut and fill ---- */
 
+static json_t *interval_json(double low, double high) {
+    return json_pack("[o,o]", mst_json_number(low), mst_json_number(high));
+}
+
 static json_t *materials_json(const mst_earthwork *e) {
     json_t *list = json_array();
     for (size_t i = 0; i < e->material_count; i++) {
         const mst_soil_volume *v = &e->materials[i];
-        json_array_append_new(list, json_pack("{s:s,s:o,s:o,s:o,s:i}", "material", v->material, "bank_m3",
-                                              mst_json_number(v->bank_m3), "loose_m3", mst_json_number(v->loose_m3),
-                                              "compacted_m3", mst_json_number(v->compacted_m3), "loads", v->loads));
+        json_t *o = json_pack("{s:s,s:o,s:o,s:o,s:i}", "material", v->material, "bank_m3", mst_json_number(v->bank_m3),
+                              "loose_m3", mst_json_number(v->loose_m3), "compacted_m3",
+                              mst_json_number(v->compacted_m3), "loads", v->loads);
+        double loose = v->loose_m3 / v->bank_m3, compacted = v->compacted_m3 / v->bank_m3;
+        json_object_set_new(o, "bank_interval_m3", interval_json(v->bank_low_m3, v->bank_high_m3));
+        json_object_set_new(o, "loose_interval_m3", interval_json(v->bank_low_m3 * loose, v->bank_high_m3 * loose));
+        json_object_set_new(o, "compacted_interval_m3",
+                            interval_json(v->bank_low_m3 * compacted, v->bank_high_m3 * compacted));
+        json_array_append_new(list, o);
     }
     return list;
 }
@@ -162,8 +173,10 @@ static json_t *materials_json(const mst_earthwork *e) {
 static json_t *layers_json(const mst_earthwork *e) {
     json_t *list = json_array();
     for (size_t i = 0; i < e->layer_count; i++)
-        json_array_append_new(list, json_pack("{s:s,s:f,s:f}", "material", e->layers[i].material, "volume_m3",
-                                              e->layers[i].volume_m3, "area_m2", e->layers[i].area_m2));
+        json_array_append_new(list, json_pack("{s:s,s:f,s:o,s:f}", "material", e->layers[i].material, "volume_m3",
+                                              e->layers[i].volume_m3, "volume_interval_m3",
+                                              interval_json(e->layers[i].low_m3, e->layers[i].high_m3), "area_m2",
+                                              e->layers[i].area_m2));
     return list;
 }
 
@@ -185,6 +198,8 @@ static json_t *earthwork_json(const mst_earthwork *e) {
     json_object_set_new(o, "area_m2", mst_json_number(e->area_m2));
     json_object_set_new(o, "uncovered_m2", mst_json_number(e->uncovered_m2));
     json_object_set_new(o, "strip_m3", mst_json_number(e->strip_m3));
+    json_object_set_new(o, "strip_interval_m3", interval_json(e->strip.low, e->strip.high));
+    json_object_set_new(o, "area_interval_m2", interval_json(e->area.low, e->area.high));
     json_object_set_new(o, "materials", materials_json(e));
     json_object_set_new(o, "layers", layers_json(e));
     return o;
@@ -235,7 +250,11 @@ static mst_status whole_to_level(mst_session *session, double level_m, json_t **
     mst_figure cut, fill, net;
     if (!status) status = mst_volume_figures(&sum, NULL, d->adjustment, session->scratch, &cut, &fill, &net, error);
     if (status) return status;
-    mst_earthwork total = {.cut_m3 = cut, .fill_m3 = fill, .net_m3 = net, .area_m2 = sum.area_m2};
+    mst_earthwork total = {.cut_m3 = cut,
+                           .fill_m3 = fill,
+                           .net_m3 = net,
+                           .area_m2 = sum.area_m2,
+                           .area = {sum.area_m2, sum.area_m2, sum.area_m2}};
     *result = earthwork_json(&total);
     return MST_OK;
 }
@@ -312,15 +331,39 @@ static mst_status visit_to_visit(mst_session *session, const char *from, const c
     if (!status)
         status = mst_volume_figures(&sum, &after_terms, d->adjustment, session->scratch, &cut, &fill, &net, error);
     if (status) return status;
-    mst_earthwork total = {.cut_m3 = cut, .fill_m3 = fill, .net_m3 = net, .area_m2 = sum.area_m2};
+    mst_earthwork total = {.cut_m3 = cut,
+                           .fill_m3 = fill,
+                           .net_m3 = net,
+                           .area_m2 = sum.area_m2,
+                           .area = {sum.area_m2, sum.area_m2, sum.area_m2}};
     *result = earthwork_json(&total);
     json_object_set_new(*result, "from", json_string(from));
     json_object_set_new(*result, "to", json_string(to));
     return MST_OK;
 }
 
+/* A pad of the works as if its level were another; nothing is stored. */
+static mst_status stored_at_level(mst_session *session, const json_t *arguments, json_t **result, mst_error *error) {
+    mst_derived *d = &session->derived;
+    const char *name = mst_arg_text(arguments, "element", "");
+    double level = NAN;
+    mst_status status = mst_arg_length(arguments, "level", &level, error);
+    if (status) return status;
+    if (isnan(level)) return mst_fail(error, MST_INVALID, "Give the level to try: --element NAME --level Z.");
+    for (size_t i = 0; i < d->site->work_count; i++) {
+        if (strcmp(d->site->works[i].name, name) != 0) continue;
+        json_t *definition = json_loads(d->site->works[i].definition, 0, NULL);
+        if (!definition) return mst_fail(error, MST_INVALID, "Element '%.60s' cannot be read.", name);
+        json_object_set_new(definition, "level", json_real(level));
+        status = mst_drag_volume(session, definition, result, error);
+        json_decref(definition);
+        return status;
+    }
+    return mst_fail(error, MST_NOT_FOUND, "There is no element '%.60s'.", name);
+}
+
 MST_OPERATION(mst_op_volume) {
-    static const char *const KNOWN[] = {"level", "depth", "in", "from", "to", NULL};
+    static const char *const KNOWN[] = {"level", "depth", "in", "from", "to", "element", NULL};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (status) return status;
     const char *from = mst_arg_text(arguments, "from", ""), *to = mst_arg_text(arguments, "to", "");
@@ -329,6 +372,7 @@ MST_OPERATION(mst_op_volume) {
             return mst_fail(error, MST_INVALID, "The ground then and now needs two visits: --from VISIT --to VISIT.");
         return visit_to_visit(session, from, to, result, error);
     }
+    if (mst_arg_given(arguments, "element")) return stored_at_level(session, arguments, result, error);
     if (mst_arg_given(arguments, "level") || mst_arg_given(arguments, "depth"))
         return simple_volume(session, arguments, result, error);
     status = mst_derive_earthwork(&session->derived, error);
@@ -359,16 +403,6 @@ static mst_status measure_whole(mst_session *session, const json_t *definition, 
     return MST_OK;
 }
 
-/* Cut and fill alone, fast enough for a thumb: no intervals, no materials. */
-static mst_status measure_quickly(mst_session *session, const json_t *definition, json_t **result, mst_error *error) {
-    mst_curve_volumes v;
-    mst_status status = mst_quick_volumes(session, definition, &v, error);
-    if (!status)
-        *result = json_pack("{s:f,s:f,s:f,s:f,s:f}", "cut_m3", v.cut_m3, "fill_m3", v.fill_m3, "net_m3",
-                            v.cut_m3 - v.fill_m3, "cut_area_m2", v.cut_area_m2, "fill_area_m2", v.fill_area_m2);
-    return status;
-}
-
 MST_OPERATION(mst_op_preview_volume) {
     static const char *const KNOWN[] = {"definition", "whole", "with-faces", "quick", NULL};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
@@ -376,47 +410,8 @@ MST_OPERATION(mst_op_preview_volume) {
     const json_t *definition = json_object_get(arguments, "definition");
     bool given = json_is_object(definition), whole = mst_arg_flag(arguments, "whole");
     if (!given && !whole) return mst_fail(error, MST_INVALID, "'definition' is needed: the design element.");
-    if (given && !whole && mst_arg_flag(arguments, "quick")) return measure_quickly(session, definition, result, error);
+    if (given && !whole && mst_arg_flag(arguments, "quick")) return mst_drag_volume(session, definition, result, error);
     return whole
                ? measure_whole(session, given ? definition : NULL, mst_arg_flag(arguments, "with-faces"), result, error)
                : measure_definition(session, definition, result, error);
-}
-
-MST_OPERATION(mst_op_balance) {
-    static const char *const KNOWN[] = {"element", "in", "definition", NULL};
-    mst_derived *d = &session->derived;
-    mst_status status = mst_arg_only(arguments, KNOWN, error);
-    if (!status) status = mst_derive_ground(d, error);
-    if (status) return status;
-    const char *name = mst_arg_text(arguments, "element", ""), *in = mst_arg_text(arguments, "in", "");
-    const json_t *given = json_object_get(arguments, "definition");
-    mst_element element;
-    const mst_work *found = NULL;
-    for (size_t i = 0; i < d->site->work_count; i++)
-        if (strcmp(d->site->works[i].name, name) == 0 || (!*name && !*in && !given && d->site->work_count == 1))
-            found = &d->site->works[i];
-    json_t *own = found                   ? NULL
-                  : json_is_object(given) ? json_incref((json_t *)given)
-                  : *in ? json_pack("{s:s,s:s,s:s,s:f}", "name", in, "kind", "pad", "in", in, "level", 0.0)
-                        : NULL;
-    if (!found && !own)
-        return mst_fail(error, MST_NOT_FOUND,
-                        "Name the element whose level is to balance: --element NAME, or an area: --in FEATURE.");
-    mst_work work = {.name = "balance"};
-    if (own) {
-        char *text = json_dumps(own, JSON_COMPACT | JSON_REAL_PRECISION(15));
-        work.definition = mst_arena_string(session->scratch, text ? text : "");
-        free(text);
-        json_decref(own);
-        found = &work;
-    }
-    double level, cut, fill;
-    status = mst_element_read(found, d->site, d->adjustment, session->scratch, &element, error);
-    if (!status)
-        status = mst_balance_level(&element, d->site, d->adjustment, d->ground, session->scratch, &level, &cut, &fill,
-                                   error);
-    if (!status)
-        *result = json_pack("{s:s,s:f,s:f,s:f}", "element", element.name ? element.name : "", "level_m", level,
-                            "cut_m3", cut, "fill_m3", fill);
-    return status;
 }
