@@ -211,3 +211,38 @@ MST_OPERATION(mst_op_profile) {
     if (!isnan(first)) return MST_OK;
     return mst_fail(error, MST_NO, "The section runs outside the ground model all the way.");
 }
+
+/* ---- for the views ---- */
+
+/* Upper ends of the slope bands: paving and lawn falls, mown bank, steep bank (rows FAL10, FAL15, FAL18 and FAL20 of the
+ * trade tables). */
+static const double BANDS_PERCENT[] = {1, 2, 5, 10, 20, 33, 50};
+enum { BANDS = sizeof BANDS_PERCENT / sizeof *BANDS_PERCENT };
+static const double EXAGGERATION = 3; /* of the shade: garden falls of 2 % would not show */
+
+static json_t *rounded(double value, double step) { return isfinite(value) ? json_real(round(value / step) * step) : json_null(); }
+
+void mst_view_add_faces(mst_session *session, size_t triangle_count, json_t *ground) {
+    mst_face *f;
+    mst_ground_figures g;
+    if (mst_ground_faces(session->derived.ground, EXAGGERATION, session->scratch, &f, NULL) != MST_OK) return;
+    mst_ground_describe(session->derived.ground, &g);
+    json_t *slope = json_array(), *bearing = json_array(), *shade = json_array(), *band = json_array(), *bands = json_array(), *tints = json_array();
+    for (size_t t = 0; t < triangle_count; t++) {
+        int b = 0;
+        while (b < BANDS && 100 * f[t].slope > BANDS_PERCENT[b]) b++;
+        json_array_append_new(slope, rounded(100 * f[t].slope, 0.001));
+        json_array_append_new(bearing, rounded(f[t].fall_bearing_rad * 180 / MST_PI, 0.01));
+        json_array_append_new(shade, rounded(f[t].shade, 0.001));
+        json_array_append_new(band, json_integer(b));
+    }
+    for (int b = 0; b < BANDS; b++) json_array_append_new(bands, json_real(BANDS_PERCENT[b]));
+    double step = mst_contour_interval(session->derived.ground), first = floor(g.lowest_m / step);
+    for (int k = 0; k < 100 && (first + k) * step < g.highest_m + step; k++) json_array_append_new(tints, json_real((first + k) * step));
+    json_object_set_new(ground, "slope_percent", slope);
+    json_object_set_new(ground, "fall_bearing_deg", bearing);
+    json_object_set_new(ground, "shade", shade);
+    json_object_set_new(ground, "slope_band", band);
+    json_object_set_new(ground, "slope_bands_percent", bands);
+    json_object_set_new(ground, "tint_levels_m", tints);
+}
