@@ -106,6 +106,8 @@ static void volumes_hold(const mst_ground *ground, const mst_ground *other, cons
     mst_status status = mst_ground_to_plane(ground, shape, &plane, 0.1, arena, &sum, &error);
     must_say_why(status, &error);
     bool plausible = is_plausible(ground) && (!other || is_plausible(other));
+    for (size_t i = 0; i < shape->paths[0].count; i++)
+        plausible &= fabs(shape->paths[0].vertices[i].easting_m) < 1e6 && fabs(shape->paths[0].vertices[i].northing_m) < 1e6;
     if (!status && plausible) MUST(sum.cut_m3 >= 0 && sum.fill_m3 >= 0 && sum.area_m2 >= 0 && sum.uncovered_m2 >= -1e-6);
     double slope_area, covered;
     status = mst_ground_slope_area(ground, shape, arena, &slope_area, &covered, &error);

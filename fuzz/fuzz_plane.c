@@ -64,6 +64,9 @@ static int sign(double value) { return (value > 0) - (value < 0); }
 static void predicates_agree(const mst_point p[4]) {
     double q[4][2];
     if (!is_plausible(p, 4)) return;
+    /* Below 2^-180 m products run out of exponent; geometry.h says so. */
+    for (int i = 0; i < 4; i++)
+        if ((p[i].easting_m != 0 && fabs(p[i].easting_m) < 0x1p-180) || (p[i].northing_m != 0 && fabs(p[i].northing_m) < 0x1p-180)) return;
     for (int i = 0; i < 4; i++) q[i][0] = p[i].easting_m, q[i][1] = p[i].northing_m;
     int turn = sign(mst_orient2d(q[0], q[1], q[2]));
     MUST(sign(mst_orient2d(q[1], q[2], q[0])) == turn && sign(mst_orient2d(q[1], q[0], q[2])) == -turn);

@@ -14,7 +14,7 @@ typedef struct mst_point3 { double easting_m, northing_m, elevation_m; } mst_poi
 /* ---- exact predicates (own code after Shewchuk, Adaptive Precision Floating-Point Arithmetic, 1997) ---- */
 
 /** > 0 when a, b, c turn counter-clockwise, < 0 clockwise, 0 exactly on one line. The sign is exact; 0 where a
- * coordinate is not a number or beyond 2^250. */
+ * coordinate is not a number or beyond 2^250. Coordinates are 0 or at least 2^-180 m: below, products run out of exponent. */
 double mst_orient2d(const double a[2], const double b[2], const double c[2]);
 /** > 0 when d lies inside the circle through a, b, c (counter-clockwise). The sign is exact; 0 as above. */
 double mst_incircle(const double a[2], const double b[2], const double c[2], const double d[2]);

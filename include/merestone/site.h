@@ -14,7 +14,7 @@ extern "C" {
 typedef enum mst_page_kind {
     MST_PAGE_CONTROL, MST_PAGE_POINTS, MST_PAGE_TAPE, MST_PAGE_BEARINGS, MST_PAGE_ANGLES, MST_PAGE_LEVELS,
     MST_PAGE_HEIGHTS, MST_PAGE_OFFSETS, MST_PAGE_LEGS, MST_PAGE_GNSS, MST_PAGE_FEATURES, MST_PAGE_STAKES,
-    MST_PAGE_BUILT, MST_PAGE_PRICES, MST_PAGE_KINDS
+    MST_PAGE_BUILT, MST_PAGE_PRICES, MST_PAGE_CONDITIONS, MST_PAGE_PLAN, MST_PAGE_KINDS
 } mst_page_kind;
 
 /* The columns of each page in the order in which a row's cells are kept, whatever the file's own order. */
@@ -45,6 +45,11 @@ enum { MST_BUILT_POINT, MST_BUILT_EASTING, MST_BUILT_NORTHING, MST_BUILT_ELEVATI
  * rate in the site's currency per unit, and how it is bought. See docs/pages.md. */
 enum { MST_PRICES_ITEM, MST_PRICES_UNIT, MST_PRICES_CODE, MST_PRICES_MEASURE, MST_PRICES_DEPTH, MST_PRICES_FACTOR,
        MST_PRICES_WASTE, MST_PRICES_PACK, MST_PRICES_PACK_UNIT, MST_PRICES_RATE };
+enum { MST_CONDITIONS_CONDITION, MST_CONDITIONS_FIRST, MST_CONDITIONS_SECOND, MST_CONDITIONS_THIRD, MST_CONDITIONS_FOURTH,
+       MST_CONDITIONS_VALUE, MST_CONDITIONS_SD };
+/* A visit as it is meant to be: places by eye, and the readings that shall be taken. Nothing on it counts as measured. */
+enum { MST_PLAN_READING, MST_PLAN_FROM, MST_PLAN_TO, MST_PLAN_EASTING, MST_PLAN_NORTHING, MST_PLAN_ELEVATION, MST_PLAN_GEAR,
+       MST_PLAN_MINUTES };
 enum { MST_COLUMNS_MAX = 11 };
 
 /** One row of a field page: as typed, and as understood. */

@@ -18,8 +18,8 @@ static const command COMMANDS[] = {
     {"import", "import", "import SITE.gpkg FILE.csv --as PAGE [--visit NAME] [--gear NAME] [--frame site] [--columns HEADER]", {"FILE"}, 0},
     {"cloud", "cloud", "cloud SITE.gpkg FILE [--tolerance 0.05] [--classes 2,8] [--find-ground] [--unit m|ft|ftus] [--height-unit m|ft|ftus] [--visit NAME]", {"path"}, 0},
     {"adjust", "adjust", "adjust SITE.gpkg", {0}, 0},
-    {"traverse", "traverse", "traverse SITE.gpkg [--page NAME]", {0}, 0},
-    {"levels", "levels", "levels SITE.gpkg [--page NAME]", {0}, 0},
+    {"traverse", "traverse", "traverse SITE.gpkg [--page NAME] [--rule compass|transit]", {0}, 0},
+    {"levels", "levels", "levels SITE.gpkg [--page NAME] [--method rise-and-fall|collimation]", {0}, 0},
     {"ground", "ground", "ground SITE.gpkg [--next N]", {0}, 0},
     {"elevation", "elevation", "elevation SITE.gpkg EASTING NORTHING", {"easting", "northing"}, 0},
     {"contours", "contours", "contours SITE.gpkg [--interval M] [-o FILE.geojson|FILE.dxf]", {0}, 0},
@@ -27,8 +27,16 @@ static const command COMMANDS[] = {
     {"drain", "drain", "drain SITE.gpkg [--finished] [--from E,N]", {0}, 0},
     {"works", "works", "works SITE.gpkg [--file works.json]", {0}, "file"},
     {"measure", "measure", "measure SITE.gpkg FEATURE", {"feature"}, 0},
+    {"rounds", "rounds", "rounds SITE.gpkg [--page NAME]", {0}, 0},
+    {"two-peg", "two-peg", "two-peg SITE.gpkg --mid-a M --mid-b M --near-a M --near-b M --to-a M --to-b M", {0}, 0},
+    {"fit-visits", "fit-visits", "fit-visits SITE.gpkg --from VISIT --to VISIT [--free-scale] [--in-space]", {0}, 0},
+    {"plan-visit", "plan-visit", "plan-visit SITE.gpkg FILE.csv|FILE.json [--aim 20mm]", {"FILE"}, 0},
+    {"next", "next", "next SITE.gpkg --for FEATURE", {0}, 0},
     {"volume", "volume", "volume SITE.gpkg [--level Z [--in FEATURE] | --depth M --in FEATURE | --from VISIT --to VISIT]", {0}, 0},
     {"balance", "balance", "balance SITE.gpkg --element NAME | --in FEATURE", {0}, 0},
+    {"grade", "grade", "grade SITE.gpkg --file wishes.json", {0}, "file"},
+    {"haul", "haul", "haul SITE.gpkg [--haul PRICE] [--import PRICE] [--cart-away PRICE]", {0}, 0},
+    {"sections", "sections", "sections SITE.gpkg --along LINE [--spacing 5] [--width 20]", {0}, 0},
     {"takeoff", "takeoff", "takeoff SITE.gpkg", {0}, 0},
     {"estimate", "estimate", "estimate SITE.gpkg [--csv]", {0}, 0},
     {"draw", "draw", "draw SITE.gpkg [--sheet NAME] [--scale N] [--paper A3] -o FILE.pdf|FILE.svg|FILE.png", {0}, 0},
@@ -46,7 +54,7 @@ static const command COMMANDS[] = {
 enum { COMMAND_COUNT = sizeof COMMANDS / sizeof *COMMANDS };
 
 /* Options without a value. */
-static const char *const FLAGS[] = {"find-ground", "json", "portrait", "take-back", "stakes", "with-ground", "open", "csv", "point-names", "ellipses", "finished", NULL};
+static const char *const FLAGS[] = {"find-ground", "json", "portrait", "take-back", "stakes", "with-ground", "open", "csv", "point-names", "ellipses", "free-scale", "in-space", "finished", NULL};
 
 static bool in_list(const char *word, const char *const list[]) {
     for (; *list; list++)

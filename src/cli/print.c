@@ -105,9 +105,72 @@ static void print_adjust(const cli_printer *p, const json_t *r) {
         const char *why = json_string_value(json_array_get(at(r, "undetermined_why"), i));
         fprintf(p->out, "%s? %s: %s\n", i ? "" : "\nNot determined:\n", json_string_value(o), why ? why : "");
     }
+    if (isfinite(number(r, "grid_scale")))
+        fprintf(p->out, "The map grid draws lengths here %.6f times as long as they are on the ellipsoid; tapes and sights are not scaled by it.\n", number(r, "grid_scale"));
+    json_array_foreach(at(r, "left_out"), i, o) fprintf(p->out, "%s- %s\n", i ? "" : "\nReadings that did not count:\n", text(o, "sentence"));
+    json_array_foreach(at(r, "gear_factors"), i, o) if (*text(o, "sentence")) fprintf(p->out, "~ %s\n", text(o, "sentence"));
+    if (json_is_true(at(r, "gear_factors_applied"))) fprintf(p->out, "The gear's figures were multiplied by these factors, as the site's setting gear-factors says.\n");
+}
+
+static void dms_cell(FILE *out, int width, double degrees, int decimals) {
+    char angle[40];
+    if (isfinite(degrees)) mst_angle_dms(degrees * MST_PI / 180, decimals, angle, sizeof angle);
+    fprintf(out, " %*s", width, isfinite(degrees) ? angle : "-");
+}
+
+static void print_stations(const cli_printer *p, const json_t *r) {
+    size_t i;
+    json_t *s;
+    fprintf(p->out, "%-10s %12s %12s\n", "station", "angle", "balanced");
+    json_array_foreach(at(r, "stations"), i, s) {
+        fprintf(p->out, "%-10s", text(s, "station"));
+        dms_cell(p->out, 12, number(s, "angle_deg"), 0);
+        dms_cell(p->out, 12, number(s, "balanced_deg"), 0);
+        fputc('\n', p->out);
+    }
+    fprintf(p->out, "The angles miss by %.0f\"; 1' x root of the stations, %.0f\", is allowed (common practice, no source)\n\n", number(r, "angular_misclosure_deg") * 3600,
+            number(r, "angular_allowable_deg") * 3600);
+}
+
+static void print_rounds(const cli_printer *p, const json_t *r) {
+    size_t i;
+    json_t *m;
+    fprintf(p->out, "%-10s %-10s %4s %4s %14s %8s %12s %8s %8s %10s\n", "at", "to", "left", "right", "circle", "spread\"", "zenith", "2c\"", "index\"", "slope");
+    json_array_foreach(at(r, "means"), i, m) {
+        fprintf(p->out, "%-10s %-10s %4lld %4lld", text(m, "at"), text(m, "to"), whole(m, "faces_left"), whole(m, "faces_right"));
+        dms_cell(p->out, 14, number(m, "circle_deg"), 1);
+        cell(p->out, 8, 1, number(m, "spread_deg") * 3600);
+        dms_cell(p->out, 12, number(m, "zenith_deg"), 1);
+        cell(p->out, 8, 1, number(m, "two_c_deg") * 3600);
+        cell(p->out, 8, 1, number(m, "index_deg") * 3600);
+        cell(p->out, 10, 3, length_in(p, number(m, "slope_distance_m")));
+        fputc('\n', p->out);
+    }
+}
+
+static void print_two_peg(const cli_printer *p, const json_t *r) {
+    fprintf(p->out, "True difference %.3f %s; line of sight %+.1f mm in 30 m; the second set-up should read %.3f on A and %.3f on B\n",
+            length_in(p, number(r, "difference_m")), length_unit(p), number(r, "error_mm_per_30_m"), length_in(p, number(r, "true_a_m")), length_in(p, number(r, "true_b_m")));
+}
+
+static void print_fit_visits(const cli_printer *p, const json_t *r) {
+    size_t i;
+    json_t *o;
+    fprintf(p->out, "Visit %s laid on visit %s: shift %.3f E %.3f N", text(r, "from"), text(r, "to"), number(r, "shift_e_m"), number(r, "shift_n_m"));
+    if (isfinite(number(r, "shift_h_m"))) fprintf(p->out, " %.3f H", number(r, "shift_h_m"));
+    fprintf(p->out, " m, turn %.5f deg, scale %.6f; rms %.3f m\n%-12s %8s %8s %8s\n", number(r, "turn_deg"), number(r, "scale"), number(r, "rms_m"), "left at", "dE", "dN", "dH");
+    json_array_foreach(at(r, "residuals"), i, o) {
+        fprintf(p->out, "%-12s", text(o, "point"));
+        cell(p->out, 8, 3, number(o, "de_m"));
+        cell(p->out, 8, 3, number(o, "dn_m"));
+        cell(p->out, 8, 3, number(o, "dh_m"));
+        fputc('\n', p->out);
+    }
+    sentences(p, r, "warnings", "! ");
 }
 
 static void print_traverse(const cli_printer *p, const json_t *r) {
+    if (at(r, "stations")) print_stations(p, r);
     fprintf(p->out, "%-10s %-10s %10s %10s %11s %11s %11s %11s %12s %12s\n", "from", "to", "distance", "bearing", "departure", "latitude", "bal. dep.", "bal. lat.", "easting",
             "northing");
     size_t i;
@@ -128,11 +191,24 @@ static void print_traverse(const cli_printer *p, const json_t *r) {
             length_in(p, number(r, "latitude_misclosure_m")), length_unit(p), length_in(p, number(r, "linear_misclosure_m")), length_unit(p),
             length_in(p, number(r, "length_m")), length_unit(p));
     if (isfinite(number(r, "ratio"))) fprintf(p->out, ", 1:%.0f", number(r, "ratio"));
-    fprintf(p->out, " (compass rule)\n");
+    fprintf(p->out, " (%s rule)\n", text(r, "rule"));
     if (isfinite(number(r, "area_m2"))) fprintf(p->out, "Area %.2f %s\n", number(r, "area_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
 }
 
-static void print_levels(const cli_printer *p, const json_t *r) {
+/* As the book by height of collimation is ruled. */
+static void print_collimation(const cli_printer *p, const json_t *r) {
+    static const char *const KEYS[] = {"backsight_m", "intermediate_m", "foresight_m", "collimation_m", "level_m", "adjusted_m"};
+    fprintf(p->out, "%-12s %9s %9s %9s %12s %10s %10s\n", "point", "BS", "IS", "FS", "height coll.", "level", "adjusted");
+    size_t i;
+    json_t *l;
+    json_array_foreach(at(r, "lines"), i, l) {
+        fprintf(p->out, "%-12s", text(l, "point"));
+        for (int k = 0; k < 6; k++) cell(p->out, k < 3 ? 9 : k == 3 ? 12 : 10, 3, length_in(p, number(l, KEYS[k])));
+        fputc('\n', p->out);
+    }
+}
+
+static void print_rise_and_fall(const cli_printer *p, const json_t *r) {
     static const char *const KEYS[] = {"backsight_m", "intermediate_m", "foresight_m", "rise_m", "fall_m", "collimation_m", "level_m", "adjusted_m"};
     fprintf(p->out, "%-12s %9s %9s %9s %9s %9s %10s %10s %10s\n", "point", "BS", "IS", "FS", "rise", "fall", "coll.", "level", "adjusted");
     size_t i;
@@ -142,6 +218,11 @@ static void print_levels(const cli_printer *p, const json_t *r) {
         for (int k = 0; k < 8; k++) cell(p->out, k < 5 ? 9 : 10, 3, length_in(p, number(l, KEYS[k])));
         fputc('\n', p->out);
     }
+}
+
+static void print_levels(const cli_printer *p, const json_t *r) {
+    if (strcmp(text(r, "method"), "collimation") == 0) print_collimation(p, r);
+    else print_rise_and_fall(p, r);
     fprintf(p->out, "\nsum BS %.3f - sum FS %.3f = %.3f; rises %.3f - falls %.3f = %.3f: arithmetic %s\n", length_in(p, number(r, "sum_backsight_m")),
             length_in(p, number(r, "sum_foresight_m")), length_in(p, number(r, "sum_backsight_m") - number(r, "sum_foresight_m")), length_in(p, number(r, "sum_rise_m")),
             length_in(p, number(r, "sum_fall_m")), length_in(p, number(r, "sum_rise_m") - number(r, "sum_fall_m")), json_is_true(at(r, "arithmetic_ok")) ? "agrees" : "DISAGREES");
@@ -194,6 +275,47 @@ static void print_profile(const cli_printer *p, const json_t *r) {
     fputc('\n', p->out);
 }
 
+static void print_advice(const cli_printer *p, const json_t *list, double unit, int decimals, const char *name) {
+    size_t i;
+    json_t *o;
+    json_array_foreach(list, i, o) {
+        fprintf(p->out, "  %-10s %-10s %-10s %5.1f min", text(o, "reading"), text(o, "from"), text(o, "to"), number(o, "minutes"));
+        if (name) fprintf(p->out, "   %.*f -> %.*f %s", decimals, number(o, "before") / unit, decimals, number(o, "after") / unit, name);
+        fputc('\n', p->out);
+    }
+}
+
+static void print_plan_visit(const cli_printer *p, const json_t *r) {
+    const char *u = length_unit(p);
+    fprintf(p->out, "%s\n\nExpected, at 95 %%\n%-12s %10s %10s %10s\n", text(r, "datum"), "point", "within", "sd plan", "sd level");
+    size_t i;
+    json_t *o;
+    json_array_foreach(at(r, "points"), i, o) {
+        fprintf(p->out, "%-12s", text(o, "point"));
+        cell(p->out, 10, 3, length_in(p, number(o, "within_95_m")));
+        cell(p->out, 10, 3, length_in(p, fmax(number(o, "sd_easting_m"), number(o, "sd_northing_m"))));
+        cell(p->out, 10, 3, length_in(p, number(o, "sd_elevation_m")));
+        fprintf(p->out, " %s\n", u);
+    }
+    json_array_foreach(at(r, "features"), i, o) {
+        fprintf(p->out, "%-12s length +- %.3f %s", text(o, "feature"), length_in(p, number(o, "length_within_95_m")), u);
+        if (isfinite(number(o, "area_m2"))) fprintf(p->out, ", area +- %.2f %s", number(o, "area_within_95_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
+        fputc('\n', p->out);
+    }
+    json_array_foreach(at(r, "undetermined"), i, o)
+        fprintf(p->out, "? %s: %s\n", json_string_value(o), json_string_value(json_array_get(at(r, "undetermined_why"), i)));
+    if (json_array_size(at(r, "added"))) fprintf(p->out, "\nAdd, for every point within %.3f %s:\n", length_in(p, number(r, "aim_m")), u);
+    print_advice(p, at(r, "added"), 1, 3, NULL);
+}
+
+static void print_next(const cli_printer *p, const json_t *r) {
+    bool area = strcmp(text(r, "figure"), "area_within_95_m2") == 0;
+    double unit = !p->imperial ? 1 : area ? FOOT2 : MST_FOOT_M;
+    const char *name = area ? area_unit(p) : length_unit(p);
+    fprintf(p->out, "%s is known to +- %.3f %s. Most gained a minute:\n", text(r, "feature"), number(r, "now") / unit, name);
+    print_advice(p, at(r, "readings"), unit, 3, name);
+}
+
 static void print_measure(const cli_printer *p, const json_t *r) {
     double l = p->imperial ? MST_FOOT_M : 1, a = p->imperial ? FOOT2 : 1;
     fprintf(p->out, "%s (%s%s%s)\n", text(r, "feature"), text(r, "kind"), *text(r, "code") ? ", " : "", text(r, "code"));
@@ -225,7 +347,7 @@ static void print_works(const cli_printer *p, const json_t *r) {
     json_t *w;
     if (json_array_size(at(r, "works")) == 0) fprintf(p->out, "No works yet.\n");
     json_array_foreach(at(r, "works"), i, w) {
-        fprintf(p->out, "%-16s %-12s in %-14s", text(w, "name"), text(w, "kind"), text(w, "in"));
+        fprintf(p->out, "%-16s %-12s %s %-14s", text(w, "name"), text(w, "kind"), *text(w, "in") ? "in" : "  ", text(w, "in"));
         if (isfinite(number(w, "level_m")))
             fprintf(p->out, " finish %.3f, formation %.3f %s", length_in(p, number(w, "level_m")), length_in(p, number(w, "formation_m")), length_unit(p));
         if (number(w, "fall_percent") > 0) fprintf(p->out, ", falls %.2f %% (1:%.0f) towards %.0f deg", number(w, "fall_percent"), 100 / number(w, "fall_percent"), number(w, "fall_bearing_deg"));
@@ -271,6 +393,39 @@ static void print_balance(const cli_printer *p, const json_t *r) {
     double v = p->imperial ? YARD3 : 1;
     fprintf(p->out, "Cut meets fill with the finished level at %.3f %s: %.2f %s cut (bank), %.2f %s fill (compacted).\n", length_in(p, number(r, "level_m")), length_unit(p),
             number(r, "cut_m3") / v, volume_unit(p), number(r, "fill_m3") / v, volume_unit(p));
+}
+
+static void print_grade(const cli_printer *p, const json_t *r) {
+    double v = p->imperial ? YARD3 : 1;
+    size_t i;
+    json_t *wish;
+    json_array_foreach(at(r, "conflict"), i, wish) fprintf(p->out, "%s %s\n", i ? "     and" : "Conflict:", json_string_value(wish));
+    if (!json_is_true(at(r, "met"))) return;
+    fprintf(p->out, "Cheapest levels at %zu points for %.2f: %.2f %s cut (bank), %.2f %s fill (compacted).\n", json_array_size(at(r, "levels")), number(r, "cost"),
+            number(r, "exact_cut_m3") / v, volume_unit(p), number(r, "exact_fill_m3") / v, volume_unit(p));
+    fprintf(p->out, "Import %.2f %s (compacted), cart away %.2f %s (bank). The levels themselves: --json.\n", number(r, "import_m3") / v, volume_unit(p),
+            number(r, "cart_away_m3") / v, volume_unit(p));
+}
+
+static void print_haul(const cli_printer *p, const json_t *r) {
+    double v = p->imperial ? YARD3 : 1;
+    size_t i;
+    json_t *h;
+    fprintf(p->out, "%-18s %-18s %12s %12s %10s  loads\n", "from", "to", "bank", "loose", "way");
+    json_array_foreach(at(r, "hauls"), i, h)
+        fprintf(p->out, "%-18s %-18s %9.2f %s %9.2f %s %8.1f %s  %lld\n", text(h, "from"), text(h, "to"), number(h, "bank_m3") / v, volume_unit(p),
+                number(h, "loose_m3") / v, volume_unit(p), length_in(p, number(h, "distance_m")), length_unit(p), whole(h, "loads"));
+    if (isfinite(number(r, "cost"))) fprintf(p->out, "Cost %.2f\n", number(r, "cost"));
+}
+
+static void print_sections(const cli_printer *p, const json_t *r) {
+    double v = p->imperial ? YARD3 : 1;
+    size_t i;
+    json_t *s;
+    fprintf(p->out, "%10s %12s %12s %12s   (areas m2, mass haul %s)\n", "chainage", "cut", "fill", "mass", volume_unit(p));
+    json_array_foreach(at(r, "stations"), i, s)
+        fprintf(p->out, "%10.2f %12.2f %12.2f %12.2f\n", length_in(p, number(s, "chainage_m")), number(s, "cut_m2"), number(s, "fill_m2"), number(s, "mass_m3") / v);
+    fprintf(p->out, "The lines themselves: --json.\n");
 }
 
 static void print_bill(const cli_printer *p, const json_t *r) {
@@ -372,8 +527,9 @@ static void print_gear(const cli_printer *p, const json_t *r) {
 static const struct { const char *name; cli_print *print; } PRINTERS[] = {
     {"new", print_new}, {"cloud", print_cloud}, {"import", print_import}, {"set-aside", print_change}, {"put-setting", print_change}, {"undo", print_change}, {"redo", print_change},
     {"history", print_history}, {"adjust", print_adjust}, {"traverse", print_traverse}, {"levels", print_levels}, {"ground", print_ground},
+    {"rounds", print_rounds}, {"two-peg", print_two_peg}, {"fit-visits", print_fit_visits}, {"plan-visit", print_plan_visit}, {"next", print_next},
     {"elevation", print_elevation}, {"contours", print_contours}, {"profile", print_profile}, {"drain", print_drain}, {"measure", print_measure}, {"works", print_works},
-    {"volume", print_volume}, {"balance", print_balance}, {"takeoff", print_bill}, {"estimate", print_bill}, {"draw", print_file}, {"export", print_file},
+    {"volume", print_volume}, {"balance", print_balance}, {"grade", print_grade}, {"haul", print_haul}, {"sections", print_sections}, {"takeoff", print_bill}, {"estimate", print_bill}, {"draw", print_file}, {"export", print_file},
     {"setout", print_setout}, {"verify", print_verify}, {"gear", print_gear}};
 
 cli_print *cli_printer_of(const char *operation) {

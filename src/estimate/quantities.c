@@ -63,7 +63,7 @@ static mst_status add_feature(list *l, const mst_feature *f, const mst_adjustmen
 /* A layer lies under the whole of its feature, whether or not the ground below it is known. */
 static mst_status add_layers(list *l, const mst_element *e, const mst_site *site, const mst_adjustment *adjustment,
                              mst_error *error) {
-    const mst_feature *f = mst_site_feature(site, e->in);
+    const mst_feature *f = e->in ? mst_site_feature(site, e->in) : NULL;
     mst_measure m = {unknown(), unknown(), unknown()};
     if (f && e->layer_count) {
         mst_status status = mst_feature_measure(f, adjustment, l->arena, &m, error);
@@ -107,7 +107,12 @@ static mst_status add_element(list *l, const mst_work *work, const mst_site *sit
     if (status) return status;
     const mst_earthwork *dug = earthwork_named(report, e.name);
     if (dug) add_earthwork(l, dug, e.soil);
-    return add_layers(l, &e, site, adjustment, error);
+    if (e.in || !dug) return add_layers(l, &e, site, adjustment, error);
+    for (size_t i = 0; i < dug->layer_count; i++) { /* lines, banks and ponds: as they lie in the works' surfaces */
+        add(l, e.name, dug->layers[i].material, "layer", exactly(dug->layers[i].volume_m3));
+        add(l, e.name, dug->layers[i].material, "area", exactly(dug->layers[i].area_m2));
+    }
+    return MST_OK;
 }
 
 mst_status mst_quantities(const mst_site *site, const mst_adjustment *adjustment, const mst_ground *ground,

@@ -26,6 +26,11 @@ MST_OPERATION(mst_op_adjust);
 MST_OPERATION(mst_op_traverse);
 MST_OPERATION(mst_op_levels);
 MST_OPERATION(mst_op_measure);
+MST_OPERATION(mst_op_rounds);
+MST_OPERATION(mst_op_two_peg);
+MST_OPERATION(mst_op_fit_visits);
+MST_OPERATION(mst_op_plan_visit);
+MST_OPERATION(mst_op_next);
 /* the ground */
 MST_OPERATION(mst_op_ground);
 MST_OPERATION(mst_op_elevation);
@@ -39,6 +44,9 @@ MST_OPERATION(mst_op_remove_work);
 MST_OPERATION(mst_op_volume);
 MST_OPERATION(mst_op_preview_volume);
 MST_OPERATION(mst_op_balance);
+MST_OPERATION(mst_op_grade);
+MST_OPERATION(mst_op_haul);
+MST_OPERATION(mst_op_sections);
 /* quantities, sheets, files, stakes */
 MST_OPERATION(mst_op_takeoff);
 MST_OPERATION(mst_op_estimate);

@@ -31,7 +31,7 @@ static const char *visit_of(const char *name, mst_arena *arena) {
 }
 
 static bool is_reading_page(mst_page_kind kind) {
-    return kind != MST_PAGE_FEATURES && kind != MST_PAGE_STAKES && kind != MST_PAGE_PRICES;
+    return kind != MST_PAGE_FEATURES && kind != MST_PAGE_STAKES && kind != MST_PAGE_PRICES && kind != MST_PAGE_PLAN;
 }
 
 /* An area that crosses itself has no area; refused as soon as its points have a place. */

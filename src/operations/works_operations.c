@@ -7,19 +7,17 @@
 
 /* ---- design elements ---- */
 
-static const char *const WORK_KINDS[] = {"pad", "falling pad", "depth"};
-
 static json_t *element_json(const mst_element *e, const mst_work *w) {
     json_t *layers = json_array();
     for (size_t i = 0; i < e->layer_count; i++)
         json_array_append_new(layers, json_pack("{s:s,s:f}", "material", e->layers[i].material, "thickness_m", e->layers[i].thickness_m));
-    bool pad = e->kind != MST_WORK_DEPTH;
+    bool pad = e->in && e->kind != MST_WORK_DEPTH;
     double slope = hypot(e->finish.slope_e, e->finish.slope_n);
-    json_t *o = json_pack("{s:s,s:s,s:s,s:o,s:f,s:f,s:s,s:i}", "name", w->name, "kind", WORK_KINDS[e->kind], "in", e->in, "layers", layers, "strip_m",
+    json_t *o = json_pack("{s:s,s:s,s:s,s:o,s:f,s:f,s:s,s:i}", "name", w->name, "kind", mst_work_kind_name(e->kind), "in", e->where ? e->where : "", "layers", layers, "strip_m",
                           e->strip_m, "build_up_m", e->build_up_m, "soil", e->soil ? e->soil : "", "position", w->position);
     json_object_set_new(o, "level_m", mst_json_number(pad ? e->finish.level_m : NAN));
     json_object_set_new(o, "formation_m", mst_json_number(pad ? e->finish.level_m - e->build_up_m : NAN));
-    json_object_set_new(o, "depth_m", mst_json_number(pad ? NAN : e->depth_m));
+    json_object_set_new(o, "depth_m", mst_json_number(e->kind == MST_WORK_DEPTH ? e->depth_m : NAN));
     json_object_set_new(o, "fall_percent", mst_json_number(pad ? slope * 100 : NAN));
     json_object_set_new(o, "fall_bearing_deg", mst_json_number(pad && slope > 0 ? mst_angle_turn(atan2(-e->finish.slope_e, -e->finish.slope_n)) * 180 / MST_PI : NAN));
     json_t *definition = json_loads(w->definition, 0, NULL);
@@ -140,6 +138,13 @@ static json_t *materials_json(const mst_earthwork *e) {
     return list;
 }
 
+static json_t *layers_json(const mst_earthwork *e) {
+    json_t *list = json_array();
+    for (size_t i = 0; i < e->layer_count; i++)
+        json_array_append_new(list, json_pack("{s:s,s:f,s:f}", "material", e->layers[i].material, "volume_m3", e->layers[i].volume_m3, "area_m2", e->layers[i].area_m2));
+    return list;
+}
+
 static json_t *earthwork_json(const mst_earthwork *e) {
     json_t *o = json_object();
     if (e->element) json_object_set_new(o, "element", json_string(e->element));
@@ -153,6 +158,7 @@ static json_t *earthwork_json(const mst_earthwork *e) {
     json_object_set_new(o, "uncovered_m2", mst_json_number(e->uncovered_m2));
     json_object_set_new(o, "strip_m3", mst_json_number(e->strip_m3));
     json_object_set_new(o, "materials", materials_json(e));
+    json_object_set_new(o, "layers", layers_json(e));
     return o;
 }
 

@@ -50,12 +50,21 @@ static const column PRICES[] = {{"item", NAME, REQUIRED, 0}, {"unit", TEXT, REQU
     {"factor", NUMBER, POSITIVE, 0}, {"waste", NUMBER, NOT_NEGATIVE, 0}, {"pack", NUMBER, POSITIVE, 0}, {"pack unit", TEXT, 0, 0},
     {"rate", NUMBER, NOT_NEGATIVE, 0}, {0}};
 
+static const column CONDITIONS[] = {{"condition", CHOICE, REQUIRED, "right angle/straight/parallel/length/equal level"},
+    {"first", NAME, REQUIRED, 0}, {"second", NAME, REQUIRED, 0}, {"third", NAME, 0, 0}, {"fourth", NAME, 0, 0},
+    {"value", LENGTH, POSITIVE | SHORT, "m"}, {"sd", LENGTH, REQUIRED | POSITIVE, "m"}, {0}};
+
+static const column PLAN[] = {{"reading", CHOICE, REQUIRED, "point/held/tape/bearing/sight/direction/level/place/leg"},
+    {"from", NAME, REQUIRED, 0}, {"to", NAME, 0, 0}, {"easting", LENGTH, PLACE, "m"}, {"northing", LENGTH, PLACE, "m"},
+    {"elevation", LENGTH, UP, "m"}, {"gear", TEXT, 0, 0}, {"minutes", NUMBER, POSITIVE, 0}, {0}};
+
 static const struct { const char *name; const column *columns; } PAGES[MST_PAGE_KINDS] = {
     [MST_PAGE_CONTROL] = {"control", CONTROL},    [MST_PAGE_POINTS] = {"points", POINTS}, [MST_PAGE_TAPE] = {"tape", TAPE},
     [MST_PAGE_BEARINGS] = {"bearings", BEARINGS}, [MST_PAGE_ANGLES] = {"angles", ANGLES}, [MST_PAGE_LEVELS] = {"levels", LEVELS},
     [MST_PAGE_HEIGHTS] = {"heights", HEIGHTS},    [MST_PAGE_OFFSETS] = {"offsets", OFFSETS}, [MST_PAGE_LEGS] = {"legs", LEGS},
     [MST_PAGE_GNSS] = {"gnss", GNSS},             [MST_PAGE_FEATURES] = {"features", FEATURES}, [MST_PAGE_STAKES] = {"stakes", STAKES},
-    [MST_PAGE_BUILT] = {"built", BUILT},          [MST_PAGE_PRICES] = {"prices", PRICES}};
+    [MST_PAGE_BUILT] = {"built", BUILT},          [MST_PAGE_PRICES] = {"prices", PRICES}, [MST_PAGE_CONDITIONS] = {"conditions", CONDITIONS},
+    [MST_PAGE_PLAN] = {"plan", PLAN}};
 
 /* Farther than half the earth's circumference is no place on a site; no level is above its mountains or below its trenches;
  * no reading spans more than 100 km. */
@@ -272,6 +281,40 @@ static mst_status check_pair(const mst_page *page, const mst_row *row, int a, in
     return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[missing] + 1, "'%s' has one coordinate without the other.", row->text[0]);
 }
 
+static mst_status check_plan(const mst_page *page, const mst_row *row, const layout *where, mst_error *error) {
+    const char *reading = row->text[MST_PLAN_READING];
+    bool point = strcasecmp(reading, "point") == 0 || strcasecmp(reading, "held") == 0, place = strcasecmp(reading, "place") == 0;
+    if (point && (!has(row, MST_PLAN_EASTING) || !has(row, MST_PLAN_NORTHING)))
+        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "'%s' needs its place by eye: easting and northing.", row->text[MST_PLAN_FROM]);
+    if ((point || place) == has(row, MST_PLAN_TO))
+        return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[MST_PLAN_TO] + 1,
+                           point || place ? "A %s is about one point; leave 'to' empty." : "A %s goes from one point to another; 'to' is empty.", reading);
+    return point || place ? MST_OK : check_ends(page, row, MST_PLAN_FROM, MST_PLAN_TO, where, error);
+}
+
+/* How many points each condition is about: a corner and its two arms, a line with a point amid it, two lines, two ends. */
+static mst_status check_condition(const mst_page *page, const mst_row *row, const layout *where, mst_error *error) {
+    const char *kind = row->text[MST_CONDITIONS_CONDITION];
+    char first = (char)(kind[0] | 32);
+    int points = first == 'r' || first == 's' ? 3 : first == 'p' ? 4 : 2;
+    for (int c = 0; c < 4; c++) {
+        int at = MST_CONDITIONS_FIRST + c;
+        if (c < points && !has(row, at))
+            return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[at] + 1, "'%s' is about %d points, and the %s one is missing.", kind,
+                               points, c == 2 ? "third" : "fourth");
+        if (c >= points && has(row, at))
+            return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[at] + 1, "'%s' is about %d points only; leave this cell empty.", kind, points);
+        for (int k = 0; k < c && c < points; k++)
+            if (strcmp(row->text[at], row->text[MST_CONDITIONS_FIRST + k]) == 0)
+                return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[at] + 1, "'%s' stands twice in the condition.", row->text[at]);
+    }
+    bool length = first == 'l';
+    if (length != has(row, MST_CONDITIONS_VALUE))
+        return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[MST_CONDITIONS_VALUE] + 1,
+                           length ? "A length needs its value." : "Only a length has a value; leave this cell empty.");
+    return MST_OK;
+}
+
 static mst_status check_row(const mst_page *page, const mst_row *row, const mst_row *before, const layout *where, mst_error *error) {
     switch (page->kind) {
     case MST_PAGE_CONTROL:
@@ -294,6 +337,8 @@ static mst_status check_row(const mst_page *page, const mst_row *row, const mst_
         if (fabs(row->value[MST_GNSS_LONGITUDE]) > 2 * MST_PI)
             return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[MST_GNSS_LONGITUDE] + 1, "A longitude lies between -180 and 360 degrees.");
         return MST_OK;
+    case MST_PAGE_PLAN: return check_plan(page, row, where, error);
+    case MST_PAGE_CONDITIONS: return check_condition(page, row, where, error);
     default: return MST_OK;
     }
 }

@@ -5,12 +5,14 @@
 #include <math.h>
 #include <string.h>
 
-enum { HELPERS_MAX = 12, RESECTION_MAX = 8 };
+enum { HELPERS_MAX = 12, RESECTION_MAX = 8, HINGE_PIECE_MAX = 500 };
 static const double APART_M = 1e-3;   /* points closer than this give no direction */
 static const double FLAT_SINE = 0.01; /* lines that meet flatter than this fix no start; 0.6 degrees */
 static const double MISS_PART = 0.05; /* two circles that miss each other by less are taken to touch */
 static const double DANGER_PART =
     1e-3; /* of the radius; nearer to the circle through its targets a station is not fixed */
+static const double HINGE_SD = 0.02;    /* m; of a distance within a piece */
+static const double MISFIT_MAX = 100;   /* squared sd; what one reading can say at most against a place */
 static const double TELLS_APART_SD = 4; /* a third reading decides when two places differ this much for it */
 
 bool mst_body_make(mst_body *b, const mst_pieces *from) {
@@ -25,11 +27,33 @@ bool mst_body_make(mst_body *b, const mst_pieces *from) {
     b->turn_known = mst_arena_array(arena, turns, sizeof *b->turn_known);
     b->placed = mst_arena_array(arena, pieces, sizeof *b->placed);
     b->members_known = mst_arena_array(arena, pieces, sizeof *b->members_known);
+    b->first_known = mst_arena_array(arena, pieces, sizeof *b->first_known);
     b->order = mst_arena_array(arena, nodes, sizeof *b->order);
     b->turn_order = mst_arena_array(arena, turns, sizeof *b->turn_order);
     b->wait = mst_arena_array(arena, nodes, sizeof *b->wait);
     return b->e && b->n && b->known && b->waiting && b->turn && b->turn_known && b->placed && b->members_known &&
-           b->order && b->turn_order && b->wait;
+           b->first_known && b->order && b->turn_order && b->wait;
+}
+
+void mst_body_copy(mst_body *to, const mst_body *from) {
+    size_t nodes = from->from->net->node_count, turns = from->from->turn_count, pieces = from->from->piece_count;
+    memcpy(to->e, from->e, nodes * sizeof *to->e);
+    memcpy(to->n, from->n, nodes * sizeof *to->n);
+    memcpy(to->known, from->known, nodes * sizeof *to->known);
+    memcpy(to->waiting, from->waiting, nodes * sizeof *to->waiting);
+    memcpy(to->turn, from->turn, turns * sizeof *to->turn);
+    memcpy(to->turn_known, from->turn_known, turns * sizeof *to->turn_known);
+    memcpy(to->placed, from->placed, pieces * sizeof *to->placed);
+    memcpy(to->members_known, from->members_known, pieces * sizeof *to->members_known);
+    memcpy(to->first_known, from->first_known, pieces * sizeof *to->first_known);
+    memcpy(to->order, from->order, nodes * sizeof *to->order);
+    memcpy(to->turn_order, from->turn_order, turns * sizeof *to->turn_order);
+    memcpy(to->wait, from->wait, nodes * sizeof *to->wait);
+    to->seen = from->seen;
+    to->count = from->count;
+    to->turn_count = from->turn_count;
+    to->wait_head = from->wait_head;
+    to->wait_count = from->wait_count;
 }
 
 void mst_body_clear(mst_body *b) {
@@ -110,6 +134,11 @@ static void try_piece(mst_body *b, uint32_t which) {
     mst_body_place(b, which, mean[2] - (mean[0] * c + mean[1] * s), mean[3] - (mean[1] * c - mean[0] * s), rad);
 }
 
+/* A point that two pieces share: through one it hangs on the first known point of the other, at a known distance. */
+static bool is_hinge(const mst_pieces *p, uint32_t node) {
+    return p->node_pieces.start[node + 1] - p->node_pieces.start[node] > 1;
+}
+
 /* ---- rays ---- */
 
 static void look_at_ray(mst_body *b, const mst_ray *ray) {
@@ -147,6 +176,52 @@ static void add_helper(helper list[], size_t *count, helper h) {
     if (*count < HELPERS_MAX) list[(*count)++] = h;
 }
 
+/* A piece of which one other point is known keeps the node at its distance from that. */
+static void add_piece_as_helper(const mst_body *b, uint32_t node, uint32_t which, helper list[], size_t *count) {
+    const mst_piece *piece = &b->from->pieces[which];
+    const mst_member *members = b->from->members + piece->first, *own = NULL, *other = NULL;
+    if (b->placed[which] || b->members_known[which] == 0 || b->turn_known[piece->turn] ||
+        piece->count > HINGE_PIECE_MAX)
+        return;
+    for (size_t i = 0; i < piece->count; i++) {
+        if (members[i].node == node) own = &members[i];
+        if (members[i].node == b->first_known[which]) other = &members[i];
+    }
+    if (!own || !other || own == other) return;
+    add_helper(list, count,
+               (helper){other->node, b->e[other->node], b->n[other->node], 0, 0,
+                        hypot(own->x - other->x, own->y - other->y), HINGE_SD, false, false});
+}
+
+/* What a condition says of a point once its others are known: a line through the first of them, of no length. */
+static bool line_of_bond(const mst_body *b, const mst_bond *bond, uint32_t node, helper *h) {
+    uint32_t through, from, to;
+    bool across = false;
+    if (bond->kind == MST_READ_RIGHT_ANGLE) {
+        through = from = bond->from;
+        to = node == bond->to ? bond->baseline : bond->to;
+        across = true;
+        if (node == bond->from) return false;
+    } else if (bond->kind == MST_READ_STRAIGHT) {
+        const uint32_t ends[] = {bond->from, bond->to, bond->baseline};
+        from = ends[node == ends[0] ? 1 : 0];
+        to = ends[node == ends[2] ? 1 : 2];
+        through = from;
+    } else {
+        bool second = node == bond->to || node == bond->fourth;
+        from = second ? bond->from : bond->fourth;
+        to = second ? bond->baseline : bond->to;
+        through =
+            second ? (node == bond->to ? bond->fourth : bond->to) : (node == bond->from ? bond->baseline : bond->from);
+    }
+    if (!b->known[from] || !b->known[to] || !b->known[through]) return false;
+    double e = b->e[to] - b->e[from], n = b->n[to] - b->n[from], d = hypot(e, n);
+    if (d < APART_M) return false;
+    double sine = across ? n / d : e / d, cosine = across ? -e / d : n / d;
+    *h = (helper){through, b->e[through], b->n[through], sine, cosine, 0, HINGE_SD / d, true, false};
+    return true;
+}
+
 static size_t helpers_of(const mst_body *b, uint32_t node, helper list[]) {
     const mst_pieces *p = b->from;
     size_t count = 0;
@@ -166,6 +241,12 @@ static size_t helpers_of(const mst_body *b, uint32_t node, helper list[]) {
         if (!b->known[other] || isnan(length)) continue;
         add_helper(list, &count, (helper){other, b->e[other], b->n[other], 0, 0, length, tie->sd, false, false});
     }
+    for (size_t k = p->node_bonds.start[node]; k < p->node_bonds.start[node + 1]; k++) {
+        helper h;
+        if (line_of_bond(b, &p->bonds[p->node_bonds.item[k]], node, &h)) add_helper(list, &count, h);
+    }
+    for (size_t k = p->node_pieces.start[node]; is_hinge(p, node) && k < p->node_pieces.start[node + 1]; k++)
+        add_piece_as_helper(b, node, p->node_pieces.item[k], list, &count);
     return count;
 }
 
@@ -189,7 +270,7 @@ static int meet_line_and_circle(const helper *line, const helper *circle, double
     int count = 0;
     for (int side = -1; side <= 1; side += 2) {
         double t = along + side * half;
-        if (t < APART_M) continue;
+        if (line->outward && t < APART_M) continue;
         at[count][0] = line->e + t * line->sine;
         at[count++][1] = line->n + t * line->cosine;
     }
@@ -225,7 +306,7 @@ static double miss(const helper *h, const double at[2]) {
     double de = at[0] - h->e, dn = at[1] - h->n;
     if (!h->line) return hypot(de, dn) - h->length;
     double along = de * h->sine + dn * h->cosine;
-    return along < 0 ? hypot(de, dn) : de * h->cosine - dn * h->sine;
+    return along < 0 && h->outward ? hypot(de, dn) : de * h->cosine - dn * h->sine;
 }
 
 /* Which of two places the helpers other than the pair want: 0 or 1, -1 if they cannot tell. */
@@ -327,11 +408,30 @@ static bool resect_from_any_turn(mst_body *b, uint32_t node) {
 
 /* ---- growth ---- */
 
+static void wake_hinges(mst_body *b, uint32_t which, uint32_t node) {
+    const mst_piece *piece = &b->from->pieces[which];
+    if (b->placed[which] || b->first_known[which] != node || piece->count > HINGE_PIECE_MAX) return;
+    for (size_t i = 0; i < piece->count; i++) {
+        uint32_t other = b->from->members[piece->first + i].node;
+        if (other != node && is_hinge(b->from, other)) wait_for(b, other);
+    }
+}
+
+static void wake_bonded(mst_body *b, const mst_bond *bond) {
+    const uint32_t ends[] = {bond->from, bond->baseline, bond->to, bond->fourth};
+    for (int i = 0; i < 4; i++)
+        if (ends[i] != MST_NONE) wait_for(b, ends[i]);
+}
+
 static void look_at_node(mst_body *b, uint32_t node) {
     const mst_pieces *p = b->from;
+    for (size_t k = p->node_bonds.start[node]; k < p->node_bonds.start[node + 1]; k++)
+        wake_bonded(b, &p->bonds[p->node_bonds.item[k]]);
     for (size_t k = p->node_pieces.start[node]; k < p->node_pieces.start[node + 1]; k++) {
-        b->members_known[p->node_pieces.item[k]]++;
-        try_piece(b, p->node_pieces.item[k]);
+        uint32_t which = p->node_pieces.item[k];
+        if (b->members_known[which]++ == 0) b->first_known[which] = node;
+        try_piece(b, which);
+        wake_hinges(b, which, node);
     }
     for (size_t k = p->node_rays.start[node]; k < p->node_rays.start[node + 1]; k++)
         look_at_ray(b, &p->rays[p->node_rays.item[k]]);
@@ -382,4 +482,44 @@ bool mst_body_settle_mirrored(mst_body *b) {
     for (size_t i = 0; i < p->tie_count; i++)
         if (!b->known[p->ties[i].a] && !b->known[p->ties[i].b] && settle(b, &p->ties[i])) return true;
     return false;
+}
+
+/* ---- how well it fits ---- */
+
+static double misfit_of_piece(const mst_body *b, const mst_piece *piece) {
+    double mean[4], rad = turn_of_piece(b, piece, mean), sum = 0;
+    if (isnan(rad)) return 0;
+    double c = cos(rad), s = sin(rad);
+    for (size_t i = 0; i < piece->count; i++) {
+        const mst_member *m = &b->from->members[piece->first + i];
+        if (!b->known[m->node]) continue;
+        double x = m->x - mean[0], y = m->y - mean[1];
+        double off = hypot(b->e[m->node] - mean[2] - (x * c + y * s), b->n[m->node] - mean[3] - (y * c - x * s));
+        sum += fmin(off * off / (HINGE_SD * HINGE_SD), MISFIT_MAX);
+    }
+    return sum;
+}
+
+double mst_body_misfit(const mst_body *b) {
+    const mst_pieces *p = b->from;
+    double sum = 0;
+    for (size_t i = 0; i < p->tie_count; i++) {
+        const mst_tie *tie = &p->ties[i];
+        double length = mst_tie_length(p->net, tie);
+        if (!b->known[tie->a] || !b->known[tie->b] || isnan(length)) continue;
+        double off =
+            (hypot(b->e[tie->a] - b->e[tie->b], b->n[tie->a] - b->n[tie->b]) - length) / fmax(tie->sd, APART_M);
+        sum += fmin(off * off, MISFIT_MAX);
+    }
+    for (size_t i = 0; i < p->ray_count; i++) {
+        const mst_ray *ray = &p->rays[i];
+        if (!b->known[ray->station] || !b->known[ray->target] || !b->turn_known[ray->turn]) continue;
+        double e = b->e[ray->target] - b->e[ray->station], n = b->n[ray->target] - b->n[ray->station], d = hypot(e, n);
+        if (d < APART_M) continue;
+        double off = mst_angle_signed(atan2(e, n) - b->turn[ray->turn] - ray->circle) / hypot(ray->sd, HINGE_SD / d);
+        sum += fmin(off * off, MISFIT_MAX);
+    }
+    for (size_t k = 0; k < p->piece_count; k++)
+        if (b->members_known[k] > 2) sum += misfit_of_piece(b, &p->pieces[k]);
+    return sum;
 }

@@ -12,6 +12,7 @@ typedef struct mst_body {
     bool *turn_known; /* [turns] */
     bool *placed;
     uint32_t *members_known; /* [pieces] */
+    uint32_t *first_known;   /* [pieces] the member that became known first */
     uint32_t *order;
     size_t seen, count; /* [nodes] */
     uint32_t *turn_order;
@@ -21,6 +22,11 @@ typedef struct mst_body {
 } mst_body;
 
 bool mst_body_make(mst_body *body, const mst_pieces *from);
+/** Makes @p to know what @p from knows; both are on the same pieces. */
+void mst_body_copy(mst_body *to, const mst_body *from);
+/** How badly the ties, directions and pieces between known points fit: squares in units of their sd, each at most 100,
+ * so that one wrong reading does not outvote all others. */
+double mst_body_misfit(const mst_body *body);
 void mst_body_clear(mst_body *body); /* cost: what it knew */
 void mst_body_add(mst_body *body, uint32_t node, double e, double n);
 void mst_body_add_turn(mst_body *body, uint32_t turn, double rad);

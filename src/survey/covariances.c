@@ -7,16 +7,21 @@ struct mst_covariances {
     const mst_network *net;
     const mst_sparse *matrix;
     size_t unknowns;
-    double *gradient, *solved; /* work: hence one caller at a time */
+    const mst_free_datum *free; /* or NULL */
+    double (*by)[3];            /* [nodes] work, with free only */
+    double *gradient, *solved;  /* work: hence one caller at a time */
 };
 
-mst_status mst_covariances_keep(const mst_system *s, mst_adjustment *adjustment, mst_error *error) {
+mst_status mst_covariances_keep(const mst_system *s, const mst_free_datum *free, mst_adjustment *adjustment,
+                                mst_error *error) {
     mst_arena *arena = s->net->arena;
     struct mst_covariances *kept = mst_arena_alloc(arena, sizeof *kept);
     double *gradient = mst_arena_array(arena, s->unknowns + 1, sizeof *gradient);
     double *solved = mst_arena_array(arena, s->unknowns + 1, sizeof *solved);
     if (!kept || !gradient || !solved) return mst_fail(error, MST_NO_MEMORY, "Memory is short for the covariances.");
-    *kept = (struct mst_covariances){s->net, s->matrix, s->unknowns, gradient, solved};
+    double(*by)[3] = mst_arena_array(arena, (free ? s->net->node_count : 0) + 1, sizeof *by);
+    if (!by) return mst_fail(error, MST_NO_MEMORY, "Memory is short for the covariances.");
+    *kept = (struct mst_covariances){s->net, s->matrix, s->unknowns, free, by, gradient, solved};
     adjustment->covariances = kept;
     return MST_OK;
 }
@@ -28,6 +33,7 @@ static void add(double gradient[], uint32_t unknown, double derivative) {
 mst_status mst_adjustment_variance(const mst_adjustment *adjustment, const mst_gradient_term terms[], size_t count,
                                    double *variance, mst_error *error) {
     const struct mst_covariances *kept = adjustment->covariances;
+    if (kept->free) memset(kept->by, 0, kept->net->node_count * sizeof *kept->by);
     memset(kept->gradient, 0, kept->unknowns * sizeof *kept->gradient);
     for (size_t i = 0; i < count; i++) {
         if (terms[i].point >= adjustment->point_count || !isfinite(terms[i].easting) || !isfinite(terms[i].northing) ||
@@ -37,7 +43,12 @@ mst_status mst_adjustment_variance(const mst_adjustment *adjustment, const mst_g
         add(kept->gradient, node->unknown_e, terms[i].easting);
         add(kept->gradient, node->unknown_n, terms[i].northing);
         add(kept->gradient, node->unknown_h, terms[i].elevation);
+        if (!kept->free) continue;
+        kept->by[terms[i].point][0] += terms[i].easting;
+        kept->by[terms[i].point][1] += terms[i].northing;
+        kept->by[terms[i].point][2] += terms[i].elevation;
     }
+    if (kept->free) mst_free_datum_project(kept->free, kept->by, kept->gradient);
     memcpy(kept->solved, kept->gradient, kept->unknowns * sizeof *kept->solved);
     mst_sparse_solve(kept->matrix, kept->solved);
     double sum = 0;

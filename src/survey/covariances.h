@@ -1,7 +1,7 @@
 /** @file survey/covariances.h  What is kept of a solution so that the variance of any figure can be had later. */
 #ifndef SURVEY_COVARIANCES_H
 #define SURVEY_COVARIANCES_H
-#include "survey/system.h"
+#include "survey/free_datum.h"
 
 /** The standard ellipse: one in which a place lies with 39 %; bearing of its long axis in [0, pi). */
 typedef struct mst_ellipse {
@@ -10,6 +10,8 @@ typedef struct mst_ellipse {
 /** From variances and covariance, m2. Mikhail and Gracie, Analysis and Adjustment of Survey Measurements (1981). */
 mst_ellipse mst_ellipse_of(double east_east, double east_north, double north_north);
 
-mst_status mst_covariances_keep(const mst_system *system, mst_adjustment *adjustment, mst_error *error) MST_CHECKED;
+/** @param free NULL where errors count from what is held */
+mst_status mst_covariances_keep(const mst_system *system, const mst_free_datum *free, mst_adjustment *adjustment,
+                                mst_error *error) MST_CHECKED;
 
 #endif

@@ -126,11 +126,20 @@ static bool model_place(const mst_network *net, const mst_reading *r, mst_terms 
 
 static bool model_leg(const mst_network *net, const mst_reading *r, mst_terms *t) {
     line l = line_of(net, r);
-    turned own = seen_in_frame(l.e, l.n, net->turns[r->turn].rad, r->kind == MST_READ_DX);
+    const mst_turn *turn = &net->turns[r->turn];
+    turned own = seen_in_frame(l.e, l.n, turn->rad + turn->rate * r->elapsed_s, r->kind == MST_READ_DX);
     t->computed = own.value;
     t->length_m = 1;
     add_ends(t, &l, own.by_e, own.by_n);
-    add(t, net->turns[r->turn].unknown, own.by_turn);
+    add(t, turn->unknown, own.by_turn);
+    if (turn->drifts) add(t, turn->unknown_rate, own.by_turn * r->elapsed_s);
+    return true;
+}
+
+static bool model_drift(const mst_network *net, const mst_reading *r, mst_terms *t) {
+    t->computed = net->turns[r->turn].rate;
+    t->length_m = 1;
+    add(t, net->turns[r->turn].unknown_rate, 1);
     return true;
 }
 
@@ -139,11 +148,11 @@ static bool model_leg(const mst_network *net, const mst_reading *r, mst_terms *t
 static bool model_offset(const mst_network *net, const mst_reading *r, mst_terms *t) {
     const mst_node *end = &net->nodes[r->baseline];
     line l = line_of(net, r); /* from the zero of the chain to the point */
+    bool chainage = r->kind == MST_READ_CHAINAGE || r->kind == MST_READ_RIGHT_ANGLE;
     double e = end->e - l.a->e, n = end->n - l.a->n, length = sqrt(e * e + n * n);
     bool apart = length > SAME_PLACE_M;
     double u_e = apart ? e / length : 0, u_n = apart ? n / length : 0, r_e = u_n, r_n = -u_e;
     double along = l.e * u_e + l.n * u_n, aside = l.e * r_e + l.n * r_n;
-    bool chainage = r->kind == MST_READ_CHAINAGE;
     double swing = !apart ? 0 : chainage ? aside / length : -along / length;
     double by_e = chainage ? u_e : r_e, by_n = chainage ? u_n : r_n;
     t->computed = chainage ? along : aside;
@@ -155,6 +164,28 @@ static bool model_offset(const mst_network *net, const mst_reading *r, mst_terms
     }
     add(t, end->unknown_e, swing * r_e);
     add(t, end->unknown_n, swing * r_n);
+    return apart;
+}
+
+/* How far the second line's end is off the parallel to the first through its start. Turning the first line by an angle
+ * moves that by the second line's run along it. */
+static bool model_parallel(const mst_network *net, const mst_reading *r, mst_terms *t) {
+    const mst_node *a = &net->nodes[r->from], *b = &net->nodes[r->baseline], *c = &net->nodes[r->fourth],
+                   *d = &net->nodes[r->to];
+    double e = b->e - a->e, n = b->n - a->n, length = sqrt(e * e + n * n), f = d->e - c->e, g = d->n - c->n;
+    bool apart = length > SAME_PLACE_M;
+    double u_e = apart ? e / length : 0, u_n = apart ? n / length : 0;
+    double along = f * u_e + g * u_n, swing = apart ? -along / length : 0;
+    t->computed = f * u_n - g * u_e;
+    t->length_m = 1;
+    add(t, c->unknown_e, -u_n);
+    add(t, c->unknown_n, u_e);
+    add(t, d->unknown_e, u_n);
+    add(t, d->unknown_n, -u_e);
+    add(t, a->unknown_e, -swing * u_n);
+    add(t, a->unknown_n, swing * u_e);
+    add(t, b->unknown_e, swing * u_n);
+    add(t, b->unknown_n, -swing * u_e);
     return apart;
 }
 
@@ -179,7 +210,15 @@ bool mst_model(const mst_network *net, const mst_reading *r, mst_terms *t) {
         break;
     case MST_READ_CHAINAGE:
     case MST_READ_OFFSET:
+    case MST_READ_RIGHT_ANGLE:
+    case MST_READ_STRAIGHT:
         speaks = model_offset(net, r, t);
+        break;
+    case MST_READ_DRIFT:
+        speaks = model_drift(net, r, t);
+        break;
+    case MST_READ_PARALLEL:
+        speaks = model_parallel(net, r, t);
         break;
     case MST_READ_DX:
     case MST_READ_DY:
@@ -195,9 +234,9 @@ bool mst_model(const mst_network *net, const mst_reading *r, mst_terms *t) {
 }
 
 bool mst_reading_is_usable(const mst_network *net, const mst_reading *r) {
-    const uint32_t touched[] = {r->from, r->to, r->baseline};
+    const uint32_t touched[] = {r->from, r->to, r->baseline, r->fourth};
     bool plan = mst_reading_is_plan(r->kind), height = mst_reading_is_height(r->kind);
-    for (int i = 0; i < 3; i++) {
+    for (int i = 0; i < 4; i++) {
         if (touched[i] == MST_NONE) continue;
         const mst_node *node = &net->nodes[touched[i]];
         if ((plan && !node->has_plan) || (height && !node->has_height)) return false;

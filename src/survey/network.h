@@ -23,7 +23,11 @@ typedef enum mst_reading_kind {
     MST_READ_OFFSET,
     MST_READ_DX,
     MST_READ_DY,
-    MST_READ_DZ
+    MST_READ_DZ,
+    MST_READ_RIGHT_ANGLE, /* by how far the third point is off the square line at the second, m */
+    MST_READ_STRAIGHT,    /* by how far the middle point is off the line */
+    MST_READ_PARALLEL,    /* by how far the fourth point is off the parallel through the third */
+    MST_READ_DRIFT        /* of a visit's heading, rad/s: held near nought by its sd */
 } mst_reading_kind;
 
 /* One number of a row of a field page. An easting is always followed by its northing, a chainage by its offset,
@@ -32,13 +36,16 @@ typedef struct mst_reading {
     mst_reading_kind kind;
     uint32_t from, to; /* single-point readings: `to` */
     uint32_t baseline; /* chainage and offset run from `from` along to this point; `to` is the point measured */
+    uint32_t fourth;   /* parallel: from `fourth` to `to` as from `from` to `baseline` */
     uint32_t turn, frame, collimation;
     double value, sd;
+    double elapsed_s;  /* legs: from the visit's first leg to the middle of this one */
     double up_m;       /* height of instrument less height of target; NaN: not known, the reading is of plan only */
     double centring_m; /* adds to the sd of a direction by its length, which is known only later */
     const mst_page *page;
     const mst_row *row;
     bool used;
+    bool doubted; /* has no row in the system though it is there */
 } mst_reading;
 
 typedef struct mst_node {
@@ -61,6 +68,10 @@ typedef struct mst_turn {
     double rad;
     bool known, fixed;
     uint32_t unknown, station;
+    bool drifts;
+    double rate;      /* rad/s, grows the turn with the time since the visit's first leg */
+    double elapsed_s; /* while the legs are taken */
+    uint32_t unknown_rate;
     const char *visit;
 } mst_turn;
 
@@ -110,6 +121,7 @@ mst_status mst_network_leave_out(mst_network *network, const mst_reading *readin
                                  mst_error *error) MST_CHECKED;
 bool mst_reading_is_plan(mst_reading_kind kind);   /**< needs places in plan */
 bool mst_reading_is_height(mst_reading_kind kind); /**< needs levels */
+bool mst_reading_is_condition(mst_reading_kind kind);
 bool mst_reading_is_angular(mst_reading_kind kind);
 const char *mst_reading_kind_name(mst_reading_kind kind);
 

@@ -28,10 +28,17 @@ static const struct {
              [MST_READ_OFFSET] = {"offset", true, false, false, true},
              [MST_READ_DX] = {"dx", true, false, false, true},
              [MST_READ_DY] = {"dy", true, false, false, true},
-             [MST_READ_DZ] = {"dz", false, true, false, true}};
+             [MST_READ_DZ] = {"dz", false, true, false, true},
+             [MST_READ_RIGHT_ANGLE] = {"right angle", true, false, false, true},
+             [MST_READ_STRAIGHT] = {"straight", true, false, false, true},
+             [MST_READ_PARALLEL] = {"parallel", true, false, false, true},
+             [MST_READ_DRIFT] = {"heading drift", true, false, true, false}};
 
 bool mst_reading_is_plan(mst_reading_kind kind) { return KINDS[kind].plan; }
 bool mst_reading_is_height(mst_reading_kind kind) { return KINDS[kind].height; }
+bool mst_reading_is_condition(mst_reading_kind kind) {
+    return kind >= MST_READ_RIGHT_ANGLE && kind <= MST_READ_PARALLEL;
+}
 bool mst_reading_is_angular(mst_reading_kind kind) { return KINDS[kind].angular; }
 const char *mst_reading_kind_name(mst_reading_kind kind) { return KINDS[kind].name; }
 
@@ -79,8 +86,8 @@ static mst_status take(taking *t, mst_reading reading) {
     mst_reading *at = MST_PUSH(t->net->arena, t->net->readings, t->net->reading_count, t->net->reading_capacity);
     if (!at) return no_memory(t->error);
     *at = reading;
-    uint32_t touched[] = {reading.from, reading.to, reading.baseline};
-    for (int i = 0; i < 3; i++) {
+    uint32_t touched[] = {reading.from, reading.to, reading.baseline, reading.fourth};
+    for (int i = 0; i < 4; i++) {
         if (touched[i] == MST_NONE) continue;
         t->net->nodes[touched[i]].wants_plan |= KINDS[reading.kind].plan;
         t->net->nodes[touched[i]].wants_height |= KINDS[reading.kind].height;
@@ -94,6 +101,7 @@ static mst_reading between(mst_reading_kind kind, uint32_t from, uint32_t to, do
                          .from = from,
                          .to = to,
                          .baseline = MST_NONE,
+                         .fourth = MST_NONE,
                          .turn = MST_NONE,
                          .frame = MST_NONE,
                          .collimation = MST_NONE,
@@ -329,6 +337,19 @@ static mst_status take_offset(taking *t) {
     return status ? status : take(t, offset);
 }
 
+/* The heading of a motion sensor drifts by about so much where the site's setting legs-drift says so, in degrees a
+ * minute, one sd. */
+static mst_status take_drift(taking *t, uint32_t first) {
+    double degrees_a_minute;
+    if (!mst_number_read(mst_site_setting(t->net->site, "legs-drift", ""), &degrees_a_minute) ||
+        !(degrees_a_minute > 0))
+        return MST_OK;
+    mst_reading drift = between(MST_READ_DRIFT, MST_NONE, first, 0, degrees_a_minute * MST_PI / 180 / 60);
+    drift.turn = t->turn;
+    t->net->turns[t->turn].drifts = true;
+    return take(t, drift);
+}
+
 static mst_status take_leg(taking *t) {
     const double *v = t->row->value;
     uint32_t from = node_named(t, t->row->text[MST_LEGS_FROM]), to = node_named(t, t->row->text[MST_LEGS_TO]);
@@ -336,10 +357,46 @@ static mst_status take_leg(taking *t) {
     mst_reading dx = between(MST_READ_DX, from, to, v[MST_LEGS_DX], sd),
                 dy = between(MST_READ_DY, from, to, v[MST_LEGS_DY], sd);
     dx.turn = dy.turn = t->turn;
-    mst_status status = take(t, dx);
+    mst_turn *turn = &t->net->turns[t->turn];
+    dx.elapsed_s = dy.elapsed_s = turn->elapsed_s + or_else(v[MST_LEGS_TIME], 0) / 2;
+    mst_status status = turn->elapsed_s > 0 ? MST_OK : take_drift(t, from);
+    turn->elapsed_s += or_else(v[MST_LEGS_TIME], 0);
+    if (!status) status = take(t, dx);
     if (!status) status = take(t, dy);
     if (status || isnan(v[MST_LEGS_DZ])) return status;
     return take(t, between(MST_READ_DZ, from, to, v[MST_LEGS_DZ], sd * t->gear.leg_height_ratio));
+}
+
+/* Angles of a condition are taken as the offset that they leave, in m: that is how a builder knows them. */
+static mst_status take_condition(taking *t) {
+    const char *const *name = &t->row->text[MST_CONDITIONS_FIRST];
+    const double *v = t->row->value;
+    double sd = v[MST_CONDITIONS_SD];
+    uint32_t p[4] = {MST_NONE, MST_NONE, MST_NONE, MST_NONE};
+    for (int i = 0; i < 4; i++)
+        if (*name[i] && (p[i] = node_named(t, name[i])) == MST_NONE) return no_memory(t->error);
+    mst_reading c;
+    switch (t->row->text[MST_CONDITIONS_CONDITION][0] | 32) {
+    case 'r':
+        c = between(MST_READ_RIGHT_ANGLE, p[1], p[2], 0, sd);
+        c.baseline = p[0];
+        break;
+    case 's':
+        c = between(MST_READ_STRAIGHT, p[0], p[1], 0, sd);
+        c.baseline = p[2];
+        break;
+    case 'p':
+        c = between(MST_READ_PARALLEL, p[0], p[3], 0, sd);
+        c.baseline = p[1];
+        c.fourth = p[2];
+        break;
+    case 'l':
+        c = between(MST_READ_DISTANCE, p[0], p[1], v[MST_CONDITIONS_VALUE], sd);
+        break;
+    default:
+        c = between(MST_READ_HEIGHT_DIFFERENCE, p[0], p[1], 0, sd);
+    }
+    return take(t, c);
 }
 
 /* ---- what a run of rows shares ---- */
@@ -347,7 +404,8 @@ static mst_status take_leg(taking *t) {
 static bool new_turn(taking *t, mst_turn_kind kind) {
     mst_turn *turn = MST_PUSH(t->net->arena, t->net->turns, t->net->turn_count, t->net->turn_capacity);
     if (!turn) return false;
-    *turn = (mst_turn){.kind = kind, .unknown = MST_NONE, .station = MST_NONE, .visit = t->page->visit};
+    *turn = (mst_turn){
+        .kind = kind, .unknown = MST_NONE, .unknown_rate = MST_NONE, .station = MST_NONE, .visit = t->page->visit};
     t->turn = (uint32_t)(t->net->turn_count - 1);
     return true;
 }
@@ -424,6 +482,8 @@ static mst_status take_row(taking *t, const mst_projector *projector, size_t i) 
         return take_offset(t);
     case MST_PAGE_LEGS:
         return take_leg(t);
+    case MST_PAGE_CONDITIONS:
+        return take_condition(t);
     default:
         return MST_OK;
     }

@@ -50,6 +50,10 @@ static uint32_t end_of_tie(const void *of, size_t i, int which) {
     const mst_tie *tie = &((const mst_pieces *)of)->ties[i];
     return which ? tie->b : tie->a;
 }
+static uint32_t end_of_bond(const void *of, size_t i, int which) {
+    const mst_bond *bond = &((const mst_pieces *)of)->bonds[i];
+    return bond->second ? (which ? bond->to : bond->fourth) : (which ? bond->baseline : bond->from);
+}
 static uint32_t turn_of_piece(const void *of, size_t i, int which) {
     return which ? MST_NONE : ((const mst_pieces *)of)->pieces[i].turn;
 }
@@ -93,12 +97,22 @@ static bool add_ray(mst_pieces *p, uint32_t station, uint32_t target, uint32_t t
     return ray;
 }
 
+static bool add_bond(mst_pieces *p, const mst_reading *r) {
+    for (int second = 0; second < 2; second++) {
+        mst_bond *bond = MST_PUSH(p->arena, p->bonds, p->bond_count, p->bond_capacity);
+        if (!bond) return false;
+        *bond = (mst_bond){r->kind, r->from, r->baseline, r->to, r->fourth, second == 1};
+    }
+    return true;
+}
+
 static bool find_ties_and_rays(mst_pieces *p) {
     const mst_network *net = p->net;
     for (size_t i = 0; i < net->reading_count; i++) {
         const mst_reading *r = &net->readings[i];
         bool sight = r->kind == MST_READ_BEARING || r->kind == MST_READ_DIRECTION;
         if (sight && !add_ray(p, r->from, r->to, r->turn, r->value, r->sd)) return false;
+        if (mst_reading_is_condition(r->kind) && !add_bond(p, r)) return false;
         if ((r->kind == MST_READ_DISTANCE || r->kind == MST_READ_SLOPE) && !add_tie(p, i)) return false;
     }
     return true;
@@ -150,8 +164,8 @@ static bool piece_of_coordinates(making *m, const mst_lists *by_turn, uint32_t t
     return close_piece(m, turn);
 }
 
-/* The length of a tie between two points on whatever page, NaN if there is none. Of a point with very many ties only the
- * first are looked at. */
+/* The length of a tie between two points on whatever page, NaN if there is none. Of a point with very many ties only
+ * the first are looked at. */
 static double length_between(const mst_pieces *p, uint32_t a, uint32_t b) {
     const size_t *start = p->node_ties.start;
     if (start[a + 1] - start[a] > start[b + 1] - start[b]) {
@@ -162,7 +176,8 @@ static double length_between(const mst_pieces *p, uint32_t a, uint32_t b) {
     size_t end = start[a + 1] < start[a] + TIES_LOOKED_AT ? start[a + 1] : start[a] + TIES_LOOKED_AT;
     for (size_t k = start[a]; k < end; k++) {
         const mst_tie *tie = &p->ties[p->node_ties.item[k]];
-        double length = (tie->a == a && tie->b == b) || (tie->a == b && tie->b == a) ? mst_tie_length(p->net, tie) : NAN;
+        double length =
+            (tie->a == a && tie->b == b) || (tie->a == b && tie->b == a) ? mst_tie_length(p->net, tie) : NAN;
         if (!isnan(length)) return length;
     }
     return NAN;
@@ -334,6 +349,7 @@ mst_status mst_pieces_find(mst_network *net, mst_arena *scratch, mst_pieces *p, 
     if (!find_ties_and_rays(p) ||
         !mst_lists_make(&p->node_ties, scratch, net->node_count, p->tie_count, end_of_tie, p) || !find_pieces(p) ||
         !list_pieces_by_node(p) ||
+        !mst_lists_make(&p->node_bonds, scratch, net->node_count, p->bond_count, end_of_bond, p) ||
         !mst_lists_make(&p->node_rays, scratch, net->node_count, p->ray_count, end_of_ray, p) ||
         !mst_lists_make(&p->turn_pieces, scratch, p->turn_count, p->piece_count, turn_of_piece, p) ||
         !mst_lists_make(&p->turn_rays, scratch, p->turn_count, p->ray_count, turn_of_ray, p))

@@ -25,6 +25,13 @@ typedef struct mst_tie {
     bool slope;
 } mst_tie;
 
+/* A condition between up to four points; each stands twice, so that its two lists of keys hold four. */
+typedef struct mst_bond {
+    mst_reading_kind kind;
+    uint32_t from, baseline, to, fourth;
+    bool second;
+} mst_bond;
+
 /* Lists of items by key: items of key k stand in item[start[k]] .. item[start[k + 1] - 1]. */
 typedef struct mst_lists {
     size_t *start;
@@ -43,7 +50,9 @@ typedef struct mst_pieces {
     size_t ray_count, ray_capacity;
     mst_tie *ties;
     size_t tie_count, tie_capacity;
-    mst_lists node_pieces, node_rays, node_ties, turn_pieces, turn_rays;
+    mst_bond *bonds;
+    size_t bond_count, bond_capacity;
+    mst_lists node_pieces, node_rays, node_ties, node_bonds, turn_pieces, turn_rays;
 } mst_pieces;
 
 /** Fills @p pieces from the network's plan readings, in @p scratch. */

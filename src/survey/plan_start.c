@@ -2,16 +2,20 @@
  * grows over all that it reaches; parts that it does not reach grow on their own and are carried over once two of their
  * points (one, where the heading is common) are known in both. */
 #include "survey/start.h"
-#include "survey/body.h"
+#include "survey/parts.h"
 #include <math.h>
 #include <string.h>
 
+enum { SIDES_MAX = 50 };
 static const double APART_M = 1e-3; /* points closer than this give no direction */
 
 typedef struct starting {
     mst_network *net;
     mst_pieces pieces;
-    mst_body root, part;
+    mst_body root, part, other;
+    mst_pieces directions; /* the same without lengths */
+    mst_body shape;        /* on directions */
+    int sides_left;        /* how often sides may still be tried: each costs a copy of the root */
     mst_error *error;
     uint32_t second;      /* the point due north of the first, or MST_NONE */
     uint32_t second_turn; /* the set-up whose circle stands in for it when it gets no place */
@@ -271,7 +275,9 @@ static bool fix_a_heading(starting *s) {
     for (size_t i = 0; i < net->reading_count; i++) {
         const mst_reading *r = &net->readings[i];
         bool here = r->from == point || r->to == point;
-        if (!here || !mst_reading_is_plan(r->kind) || (r->frame == MST_NONE && r->kind == MST_READ_EASTING)) continue;
+        if (!here || !mst_reading_is_plan(r->kind) || mst_reading_is_condition(r->kind) ||
+            (r->frame == MST_NONE && r->kind == MST_READ_EASTING))
+            continue;
         if (r->turn != MST_NONE && !net->turns[r->turn].fixed) {
             net->turns[r->turn].fixed = true;
             net->datum_plan =
@@ -350,10 +356,32 @@ static void give_places(starting *s) {
 
 /* ---- all together ---- */
 
+static bool settle_a_side(starting *s) {
+    return s->sides_left-- > 0 && mst_parts_settle_sides(&s->root, &s->part, &s->other);
+}
+
 static void grow_all(starting *s) {
     mst_body_grow(&s->root, NULL, NULL);
-    while (join_parts(s) || mst_body_settle_mirrored(&s->root) || choose_a_side(s) || fix_a_heading(s))
+    while (join_parts(s) || mst_body_settle_mirrored(&s->root) || choose_a_side(s) || fix_a_heading(s) ||
+           settle_a_side(s) || mst_parts_from_tapes(&s->root, &s->part) ||
+           mst_parts_from_directions(&s->root, &s->shape))
         mst_body_grow(&s->root, NULL, NULL);
+}
+
+static uint32_t no_key(const void *of, size_t item, int which) {
+    (void)of, (void)item, (void)which;
+    return MST_NONE;
+}
+
+/* The same readings without their lengths: the shape that directions alone give. */
+static bool leave_out_lengths(starting *s) {
+    mst_pieces *d = &s->directions;
+    *d = s->pieces;
+    d->tie_count = d->piece_count = d->member_count = d->bond_count = 0;
+    return mst_lists_make(&d->node_ties, d->arena, d->net->node_count, 0, no_key, d) &&
+           mst_lists_make(&d->node_bonds, d->arena, d->net->node_count, 0, no_key, d) &&
+           mst_lists_make(&d->node_pieces, d->arena, d->net->node_count, 0, no_key, d) &&
+           mst_lists_make(&d->turn_pieces, d->arena, d->turn_count, 0, no_key, d) && mst_body_make(&s->shape, d);
 }
 
 /* Why a point got no place, where that shows here. */
@@ -366,10 +394,11 @@ static void say_what_is_mirrored(starting *s) {
 }
 
 mst_status mst_start_plan(mst_network *net, mst_arena *scratch, mst_error *error) {
-    starting s = {.net = net, .error = error, .second = MST_NONE, .second_turn = MST_NONE};
+    starting s = {.net = net, .error = error, .second = MST_NONE, .second_turn = MST_NONE, .sides_left = SIDES_MAX};
     mst_status status = mst_pieces_find(net, scratch, &s.pieces, error);
     if (status) return status;
-    if (!mst_body_make(&s.root, &s.pieces) || !mst_body_make(&s.part, &s.pieces))
+    if (!mst_body_make(&s.root, &s.pieces) || !mst_body_make(&s.part, &s.pieces) ||
+        !mst_body_make(&s.other, &s.pieces) || !leave_out_lengths(&s))
         return mst_fail(error, MST_NO_MEMORY, "Memory is short for the site's first positions.");
     seed_with_control(&s);
     if (s.control > 0) fix_bearings(&s);

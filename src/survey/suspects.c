@@ -1,173 +1,279 @@
-/* Data snooping. The reading with the largest standardized residual is given a free error of its own, which by a
- * rank-one update changes every other residual; then the next. Since a gross error bends a network more than a linear
- * step tells, the rest is solved anew without the suspects, and each suspect is judged by what the others say. */
+/* Mistakes in three steps. Data snooping on the solution names the readings that stand out. Since a gross error bends
+ * a network more than a linear step tells, and may spoil the start, the network is then solved anew without them, and
+ * each is judged by what the others say; where the error is gross, the few likeliest are tried one by one and the one
+ * whose absence gains most is taken. Last, each is held against the usual slips (slips.c). */
 #include "survey/suspects.h"
 #include "survey/slips.h"
+#include "survey/snoop.h"
 #include "survey/words.h"
 #include "numeric/statistics.h"
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-enum { SUSPECTS_MAX = 100, ROUNDS_MAX = 5, SOLVE_AGAIN_ROWS = 5000 };
-static const double SIGNIFICANCE = 0.001; /* Baarda 1968 */
-static const double NO_CHECK = 1e-6;      /* a redundancy below this is rounding */
-static const double SAME_TEST = 1e-4;     /* relative; readings that share one condition have equal statistics */
-static const double TOLD_APART = 1e-6;    /* 1 - correlation of two statistics below which nothing can part them */
-
-typedef struct suspicion {
-    size_t row;
-    double error, sd; /* of the reading, by the others */
-    size_t group;     /* how many cannot be told apart, itself included */
-    double update;    /* weight / redundancy when it was freed */
-    bool freed;       /* has a free error; others of its group follow from it */
-    bool dismissed;
-    double *solved; /* Q a' when it was freed */
-} suspicion;
-
-typedef struct snooping {
-    mst_system *s;
-    mst_arena *scratch;
-    double *residual, *redundancy, *weight;
-    suspicion list[SUSPECTS_MAX];
-    size_t count;
-    double critical;
-} snooping;
+enum { ROUNDS_MAX = 12, SOLVE_AGAIN_READINGS = 5000, CANDIDATES = 6, TRY_ALL = 250, TRY_ALL_FOR = 2 };
+static const double SET_SIGNIFICANCE = 0.006; /* a set without a mistake is accused no more often, as a whole */
+static const double GROSS = 15;               /* a statistic beyond this bends the network: trust trials, not lines */
+static const double SCATTER_SIGNIFICANCE = 0.001; /* of the rest's global test, for taking the gear for worse */
+static const double FITS = 20;                    /* a cost of so many times the freedom is no mere scatter */
+static const double SAME_COST = 1e-6;             /* relative; the first of equals is taken */
+static const double SCATTER_FREEDOM = 5;          /* fewer degrees of freedom tell nothing about scatter */
 
 static mst_status no_memory(mst_error *error) {
     return mst_fail(error, MST_NO_MEMORY, "Memory is short for finding suspects.");
 }
 
-static double standardized(const snooping *n, size_t row) {
-    if (!(n->redundancy[row] > NO_CHECK)) return 0;
-    return n->residual[row] * sqrt(n->weight[row] / n->redundancy[row]);
+typedef struct search {
+    const mst_network *fresh;
+    const mst_adjust_options *options;
+    mst_doubts *doubts;
+    mst_system *system; /* as solved, or NULL */
+    mst_arena *scratch; /* of the round */
+    mst_error *error;
+} search;
+
+void mst_doubts_free(mst_doubts *doubts) { mst_trial_free(&doubts->without); }
+
+static double critical_of(const search *f, const mst_snoop *snoop, double freedom) {
+    if (f->options->suspect_significance > 0) return mst_normal_quantile(1 - f->options->suspect_significance / 2);
+    return mst_snoop_critical(snoop, SET_SIGNIFICANCE, freedom);
 }
 
-static double row_times(const mst_system *s, size_t row, const double x[]) {
-    double sum = 0;
-    for (uint32_t k = s->row_start[row]; k < s->row_start[row + 1]; k++) sum += s->coefficients[k] * x[s->columns[k]];
-    return sum;
+/* ---- the list ---- */
+
+static bool is_listed(const mst_doubts *d, uint32_t reading) {
+    for (size_t i = 0; i < d->count; i++)
+        if (d->list[i].reading == reading) return true;
+    return false;
 }
 
-static size_t worst_row(const snooping *n) {
-    size_t worst = SIZE_MAX;
-    double most = n->critical;
-    for (size_t row = 0; row < n->s->used; row++)
-        if (fabs(standardized(n, row)) > most) most = fabs(standardized(n, row)), worst = row;
-    return worst;
+static size_t leaders_of(const mst_doubts *d) {
+    size_t count = 0;
+    for (size_t i = 0; i < d->count; i++) count += d->list[i].leader == i;
+    return count;
 }
 
-/* Q a' with the suspects so far freed: each has added z z' weight / redundancy to Q. */
-static double *solve_for(snooping *n, size_t row) {
-    const mst_system *s = n->s;
-    double *z = mst_arena_array(n->scratch, s->unknowns + 1, sizeof *z);
-    if (!z) return NULL;
-    mst_system_row(s, row, z);
-    mst_sparse_solve(s->matrix, z);
-    for (size_t k = 0; k < n->count; k++) {
-        const suspicion *before = &n->list[k];
-        if (!before->solved) continue;
-        double share = row_times(s, row, before->solved) * before->update;
-        for (size_t i = 0; i < s->unknowns; i++) z[i] += share * before->solved[i];
+static void add_doubt(mst_doubts *d, uint32_t reading, bool leads, double error, double sd) {
+    if (d->count >= MST_DOUBTS_MAX || is_listed(d, reading)) return;
+    uint32_t leader = (uint32_t)d->count;
+    for (size_t i = d->count; !leads && i-- > 0;)
+        if (d->list[i].leader == i) {
+            leader = (uint32_t)i;
+            break;
+        }
+    d->list[d->count++] = (mst_doubt){reading, leader, error, sd};
+}
+
+static void remove_group(mst_doubts *d, size_t leader) {
+    size_t kept = 0;
+    uint32_t moved[MST_DOUBTS_MAX];
+    for (size_t i = 0; i < d->count; i++) {
+        if (d->list[i].leader == leader) continue;
+        moved[i] = (uint32_t)kept;
+        d->list[kept++] = d->list[i];
     }
-    return z;
+    d->count = kept;
+    for (size_t i = 0; i < kept; i++) d->list[i].leader = moved[d->list[i].leader];
 }
 
-static suspicion *suspect(snooping *n, size_t row) {
-    suspicion *made = &n->list[n->count++];
-    double r = n->redundancy[row];
-    *made = (suspicion){.row = row, .error = -n->residual[row] / r, .sd = 1 / sqrt(n->weight[row] * r), .group = 1};
-    return made;
-}
-
-/* Others whose statistic is the same, up to sign, whatever the readings say. */
-static void suspect_the_like(snooping *n, size_t row, const double z[]) {
-    size_t first = n->count - 1;
-    double w = fabs(standardized(n, row)), own = n->redundancy[row] / n->weight[row];
-    for (size_t other = 0; other < n->s->used && n->count < SUSPECTS_MAX; other++) {
-        if (other == row || fabs(standardized(n, other)) < w * (1 - SAME_TEST)) continue;
-        double shared = fabs(row_times(n->s, other, z));
-        if (shared < (1 - TOLD_APART) * sqrt(own * n->redundancy[other] / n->weight[other])) continue;
-        suspect(n, other);
+/* What a standout is off by, its own redundancy and sd given. */
+static void add_standouts(mst_doubts *d, const mst_snoop *snoop, const uint32_t number[], size_t first, size_t count) {
+    const mst_system *s = snoop->s;
+    for (size_t k = first; k < first + count; k++) {
+        size_t row = snoop->list[k].row;
+        uint32_t reading = number ? number[s->reading[row]] : s->reading[row];
+        double explained = s->weight[row] * mst_sparse_variance(s->matrix, row, s->coefficients + s->row_start[row]);
+        double r = fmax(1 - explained, 1e-9);
+        add_doubt(d, reading, snoop->list[k].freed, -s->residual[row] / r, 1 / sqrt(s->weight[row] * r));
     }
-    for (size_t k = first; k < n->count; k++) n->list[k].group = n->count - first;
 }
 
-/* Frees one row's error and carries that through all residuals and redundancies. */
-static bool free_row(snooping *n, size_t row) {
-    double *z = solve_for(n, row);
-    if (!z) return false;
-    size_t first = n->count;
-    suspicion *made = suspect(n, row);
-    made->freed = true;
-    suspect_the_like(n, row, z);
-    double update = n->weight[row] / n->redundancy[row], pull = update * n->residual[row];
-    n->list[first].solved = z;
-    n->list[first].update = update;
-    for (size_t other = 0; other < n->s->used; other++) {
-        double shared = row_times(n->s, other, z);
-        n->residual[other] += shared * pull;
-        n->redundancy[other] -= n->weight[other] * shared * shared * update;
+/* ---- trials ---- */
+
+static mst_status try_without(const search *f, uint32_t another, mst_trial *trial) {
+    mst_change changes[MST_DOUBTS_MAX + 1];
+    size_t count = 0;
+    for (size_t i = 0; i < f->doubts->count; i++)
+        if (f->doubts->list[i].leader == i)
+            changes[count++] = (mst_change){.reading = f->doubts->list[i].reading, .doubted = true};
+    if (another != MST_NONE) changes[count++] = (mst_change){.reading = another, .doubted = true};
+    return mst_trial_make(f->fresh, changes, count, NULL, trial, f->error);
+}
+
+/* The readings worth trying: those that stand out, then those that fit worst as they are. */
+static size_t candidates_of(const mst_trial *t, const mst_snoop *snoop, uint32_t out[CANDIDATES]) {
+    size_t count = 0;
+    for (size_t k = 0; snoop && k < snoop->count && count < CANDIDATES / 2; k++)
+        if (snoop->list[k].freed) out[count++] = t->number[t->system.reading[snoop->list[k].row]];
+    while (count < CANDIDATES) {
+        double most = 0;
+        uint32_t worst = MST_NONE;
+        for (size_t row = 0; row < t->system.used; row++) {
+            uint32_t reading = t->number[t->system.reading[row]];
+            double off = t->system.weight[row] * t->system.residual[row] * t->system.residual[row];
+            bool again = false;
+            for (size_t k = 0; k < count; k++) again |= out[k] == reading;
+            if (!again && off > most) most = off, worst = reading;
+        }
+        if (worst == MST_NONE) break;
+        out[count++] = worst;
     }
-    n->redundancy[row] = 0;
-    return true;
+    return count;
 }
 
-/* Frees the worst until none stands out. @return how many were freed, SIZE_MAX when memory is short */
-static size_t snoop(snooping *n) {
-    size_t freed = 0;
-    for (size_t row; n->count < SUSPECTS_MAX && (row = worst_row(n)) != SIZE_MAX; freed++)
-        if (!free_row(n, row)) return SIZE_MAX;
-    return freed;
-}
+typedef struct choice {
+    uint32_t reading; /* MST_NONE while no trial settled */
+    double cost, freedom;
+} choice;
 
-/* ---- the rest, solved without them ---- */
-
-static mst_status solve_without(snooping *n, mst_error *error) {
-    mst_system *s = n->s;
-    int iterations;
-    for (size_t k = 0; k < n->count; k++)
-        s->weight[n->list[k].row] = n->list[k].freed && !n->list[k].dismissed ? 0 : n->weight[n->list[k].row];
-    mst_status status = mst_system_solve(s, 0, &iterations, error);
-    if (!status) status = mst_sparse_invert(s->matrix, error);
+static mst_status try_one(const search *f, uint32_t reading, choice *best) {
+    mst_trial trial;
+    mst_status status = try_without(f, reading, &trial);
     if (status) return status;
-    for (size_t k = 0; k < n->count; k++) n->list[k].solved = NULL; /* their freedom is in the factor now */
-    for (size_t row = 0; row < s->used; row++) {
-        double explained = mst_sparse_variance(s->matrix, row, s->coefficients + s->row_start[row]);
-        n->residual[row] = s->residual[row];
-        n->redundancy[row] = s->weight[row] > 0 ? 1 - s->weight[row] * explained : 0;
-    }
+    double off, sd; /* one that the rest says nothing of only hides what is wrong with the rest */
+    bool told = mst_trial_foretell(&trial, &f->fresh->readings[reading], &off, &sd);
+    if (told && trial.system.cost < best->cost * (1 - SAME_COST))
+        *best = (choice){reading, trial.system.cost, trial.freedom};
+    mst_trial_free(&trial);
     return MST_OK;
+}
+
+/* Takes the candidate whose absence leaves the rest fitting best. Where none of the likely ones makes the rest fit, the
+ * mistake has bent the network out of shape, and any reading may be the one. */
+static mst_status choose(const search *f, const mst_snoop *snoop, uint32_t *reading) {
+    uint32_t list[CANDIDATES];
+    size_t count = candidates_of(&f->doubts->without, snoop, list);
+    choice best = {MST_NONE, HUGE_VAL, 0};
+    mst_status status = MST_OK;
+    for (size_t k = 0; !status && k < count; k++) status = try_one(f, list[k], &best);
+    bool fits = best.reading != MST_NONE && best.cost < FITS * fmax(best.freedom, 1);
+    bool all = !fits && f->fresh->reading_count <= TRY_ALL && leaders_of(f->doubts) < TRY_ALL_FOR;
+    for (uint32_t i = 0; !status && all && i < f->fresh->reading_count; i++)
+        if (!is_listed(f->doubts, i)) status = try_one(f, i, &best);
+    *reading = best.reading;
+    return status;
 }
 
 /* What the others say of each suspect by itself. One that they no longer contradict is dismissed. */
-static bool judge(snooping *n) {
-    mst_system *s = n->s;
-    bool changed = false;
-    for (size_t k = 0; k < n->count; k++) {
-        suspicion *one = &n->list[k];
-        if (!one->freed || one->dismissed) continue;
-        double explained = mst_sparse_variance(s->matrix, one->row, s->coefficients + s->row_start[one->row]);
-        one->error = -s->residual[one->row];
-        one->sd = sqrt(1 / n->weight[one->row] + fmax(explained, 0));
-        if (fabs(one->error) > n->critical * one->sd) continue;
-        changed = true;
-        for (size_t j = k; j < k + one->group; j++) n->list[j].dismissed = true;
+static bool judge(search *f, double critical) {
+    mst_doubts *d = f->doubts;
+    bool dismissed = false;
+    for (size_t i = 0; i < d->count; i++) {
+        double error, sd;
+        if (d->list[i].leader != i) continue; /* its like take part and are told nothing new */
+        if (!mst_trial_foretell(&d->without, &f->fresh->readings[d->list[i].reading], &error, &sd)) continue;
+        d->list[i].error = error;
+        d->list[i].sd = sd;
     }
-    return changed;
+    for (size_t i = 0; i < d->count; i++) {
+        if (d->list[i].leader != i || fabs(d->list[i].error) > critical * d->list[i].sd) continue;
+        remove_group(d, i--);
+        dismissed = true;
+    }
+    return dismissed;
 }
 
-static mst_status refine(snooping *n, mst_error *error) {
-    for (int round = 0; round < ROUNDS_MAX; round++) {
-        mst_status status = solve_without(n, error);
-        if (status == MST_NOT_CONVERGED) return MST_OK; /* the linear answer stands */
-        if (status) return status;
-        bool dismissed = judge(n);
-        size_t freed = snoop(n);
-        if (freed == SIZE_MAX) return no_memory(error);
-        if (freed == 0 && !dismissed) break;
+/* One round. @param done no reading stands out and none was dismissed */
+static mst_status go_round(search *f, bool *done) {
+    mst_doubts *d = f->doubts;
+    mst_trial_free(&d->without);
+    mst_status status = try_without(f, MST_NONE, &d->without);
+    if (status) return status;
+    uint32_t best;
+    if (!d->without.solved) {
+        status = choose(f, NULL, &best);
+        *done = best == MST_NONE;
+        if (!*done) add_doubt(d, best, true, NAN, NAN);
+        return status;
     }
+    mst_snoop snoop;
+    if (!mst_snoop_make(&snoop, &d->without.system, f->scratch, MST_DOUBTS_MAX)) return no_memory(f->error);
+    double critical = critical_of(f, &snoop, d->without.freedom);
+    if (d->count == 0) d->critical = critical;
+    bool dismissed = judge(f, isfinite(d->critical) && d->critical > 0 ? d->critical : critical);
+    if (!mst_snoop_run(&snoop, critical)) return no_memory(f->error);
+    *done = snoop.count == 0 && !dismissed;
+    if (snoop.count == 0) return MST_OK;
+    if (fabs(snoop.list[0].statistic) <= GROSS) {
+        add_standouts(d, &snoop, d->without.number, 0, snoop.count);
+        return MST_OK;
+    }
+    status = choose(f, &snoop, &best);
+    if (status) return status;
+    if (best != MST_NONE && d->without.row_of[best] == MST_NONE) return add_doubt(d, best, true, NAN, NAN), MST_OK;
+    uint32_t row = best == MST_NONE ? (uint32_t)snoop.list[0].row : d->without.row_of[best];
+    if (!mst_snoop_make(&snoop, &d->without.system, f->scratch, MST_DOUBTS_MAX) || !mst_snoop_free(&snoop, row))
+        return no_memory(f->error);
+    add_standouts(d, &snoop, d->without.number, 0, snoop.count);
     return MST_OK;
+}
+
+/* Where all readings scatter more than their gear should, a suspect must stand out from that. */
+static void dismiss_what_is_scatter(search *f) {
+    mst_doubts *d = f->doubts;
+    double freedom = d->without.freedom, cost = d->without.system.cost;
+    if (!d->without.solved || freedom < SCATTER_FREEDOM ||
+        cost < mst_chi_square_quantile(1 - SCATTER_SIGNIFICANCE, freedom))
+        return;
+    double scatter = sqrt(cost / freedom);
+    for (size_t i = 0; i < d->count; i++)
+        if (d->list[i].leader == i && fabs(d->list[i].error) <= d->critical * scatter * d->list[i].sd)
+            remove_group(d, i--);
+}
+
+static mst_status search_by_trials(search *f) {
+    bool done = false;
+    mst_status status = MST_OK;
+    size_t most =
+        f->system ? (size_t)((double)(f->system->used - f->system->unknowns) / 2) : f->fresh->reading_count / 4;
+    for (int round = 0; !status && !done && round < ROUNDS_MAX && leaders_of(f->doubts) <= most; round++) {
+        f->scratch = mst_arena_new();
+        status = f->scratch ? go_round(f, &done) : no_memory(f->error);
+        mst_arena_free(f->scratch);
+    }
+    if (!status && !done) { /* what was found last has not been tried together */
+        mst_trial_free(&f->doubts->without);
+        status = try_without(f, MST_NONE, &f->doubts->without);
+        if (!status && f->doubts->without.solved) judge(f, f->doubts->critical);
+    }
+    size_t before = f->doubts->count;
+    if (!status) dismiss_what_is_scatter(f);
+    if (!status && f->doubts->count != before) {
+        mst_trial_free(&f->doubts->without);
+        status = try_without(f, MST_NONE, &f->doubts->without);
+    }
+    for (size_t i = 0; i < f->doubts->count; i++) /* never foretold: nobody can say by how much it is off */
+        if (!isfinite(f->doubts->list[i].error)) remove_group(f->doubts, f->doubts->list[i].leader), i = (size_t)-1;
+    return status;
+}
+
+/* ---- the whole ---- */
+
+static mst_status look_at(search *f, mst_system *system, mst_arena *scratch, bool *stands_out) {
+    mst_snoop snoop;
+    double freedom = (double)system->used - (double)system->unknowns;
+    if (!mst_snoop_make(&snoop, system, scratch, MST_DOUBTS_MAX)) return no_memory(f->error);
+    f->doubts->critical = critical_of(f, &snoop, freedom);
+    if (freedom < 1) return MST_OK;
+    if (!mst_snoop_run(&snoop, f->doubts->critical)) return no_memory(f->error);
+    *stands_out = snoop.count > 0;
+    if (f->fresh->reading_count > SOLVE_AGAIN_READINGS) add_standouts(f->doubts, &snoop, NULL, 0, snoop.count);
+    return MST_OK;
+}
+
+mst_status mst_doubts_find(const mst_network *fresh, mst_system *system, const mst_adjust_options *options,
+                           mst_doubts *doubts, mst_error *error) {
+    *doubts = (mst_doubts){.critical = 0};
+    search f = {.fresh = fresh, .system = system, .options = options, .doubts = doubts, .error = error};
+    bool stands_out = !system;
+    if (system) {
+        mst_arena *scratch = mst_arena_new();
+        mst_status status = scratch ? look_at(&f, system, scratch, &stands_out) : no_memory(error);
+        mst_arena_free(scratch);
+        if (status) return status;
+    }
+    if (!stands_out || fresh->reading_count > SOLVE_AGAIN_READINGS) return MST_OK;
+    return search_by_trials(&f);
 }
 
 /* ---- sentences ---- */
@@ -176,83 +282,93 @@ static void size_words(const mst_reading *r, double error, char *out, size_t siz
     char angle[40];
     mst_angle_dms(fabs(error), 0, angle, sizeof angle);
     const char *way = error > 0 ? "large" : "small";
-    if (mst_reading_is_angular(r->kind)) snprintf(out, size, "%s too %s", angle, way);
+    if (r->page->kind == MST_PAGE_CONDITIONS)
+        snprintf(out, size, "%.*f m off what the readings say", fabs(error) < 0.1 ? 3 : 2, fabs(error));
+    else if (mst_reading_is_angular(r->kind)) snprintf(out, size, "%s too %s", angle, way);
     else if (r->kind == MST_READ_DISTANCE || r->kind == MST_READ_SLOPE)
         snprintf(out, size, "%.*f m %s", fabs(error) < 0.1 ? 3 : 2, fabs(error), error > 0 ? "long" : "short");
     else snprintf(out, size, "%.*f m too %s", fabs(error) < 0.1 ? 3 : 2, fabs(error), way);
 }
 
-static const char *sentence_for(const snooping *n, const suspicion *one, mst_arena *arena) {
-    const mst_reading *r = &n->s->net->readings[n->s->reading[one->row]];
-    const char *words = mst_words_for(n->s->net, r, arena), *slip = mst_slip_named(r, one->error, one->sd);
-    char size[80];
-    size_words(r, one->error, size, sizeof size);
-    if (one->group > 1)
-        return mst_arena_printf(
-            arena,
-            "Either the %s is about %s, or one of %zu other readings is wrong that cannot be told apart from it; "
-            "measure one of them again.",
-            words, size, one->group - 1);
-    return mst_arena_printf(arena, "The %s is about %s%s%s.", words, size, slip ? "; " : "", slip ? slip : "");
+static size_t group_size(const mst_doubts *d, uint32_t leader) {
+    size_t count = 0;
+    for (size_t i = 0; i < d->count; i++) count += d->list[i].leader == leader;
+    return count;
 }
 
-static mst_status report(const snooping *n, mst_adjustment *out, mst_error *error) {
-    mst_arena *arena = n->s->net->arena;
-    out->suspects = mst_arena_array(arena, n->count + 1, sizeof *out->suspects);
-    if (!out->suspects) return no_memory(error);
-    for (size_t k = 0; k < n->count; k++) {
-        const suspicion *one = &n->list[k];
-        if (one->dismissed) continue;
-        const char *sentence = sentence_for(n, one, arena);
-        if (!sentence) return no_memory(error);
-        out->suspects[out->suspect_count++] = (mst_suspect){one->row, one->error, one->group == 1, sentence};
+static const char *sentence_for(const mst_network *fresh, const mst_doubts *d, size_t i, const mst_slip *slip) {
+    mst_arena *arena = fresh->arena;
+    const mst_doubt *one = &d->list[i];
+    const mst_reading *r = &fresh->readings[one->reading];
+    const char *words = mst_words_for(fresh, r, arena);
+    size_t alike = group_size(d, one->leader);
+    char size[80];
+    size_words(r, one->error, size, sizeof size);
+    const char *stop = slip->words ? "; " : "", *usual = slip->words ? slip->words : "";
+    if (alike == 1) return mst_arena_printf(arena, "The %s is about %s%s%s.", words, size, stop, usual);
+    if (isfinite(mst_slip_corrected(slip, one->reading)))
+        return mst_arena_printf(
+            arena, "The %s is about %s%s%s; by size alone %zu other readings cannot be told apart from it.", words,
+            size, stop, usual, alike - 1);
+    return mst_arena_printf(
+        arena,
+        "Either the %s is about %s, or one of %zu other readings is wrong that cannot be told apart from it%s%s; "
+        "measure one of them again.",
+        words, size, alike - 1, stop, usual);
+}
+
+/* Puts the member of each group to which a slip was pinned in front of the others. */
+static mst_status pin(const mst_network *fresh, const mst_doubts *d, mst_slip slips[], mst_error *error) {
+    for (size_t i = 0; i < d->count; i++) {
+        if (d->list[i].leader != i) continue;
+        mst_status status = mst_slip_find(fresh, d, i, &slips[i], error);
+        if (status) return status;
+        for (size_t k = i; k < d->count; k++)
+            if (d->list[k].leader == i) slips[k] = slips[i];
     }
     return MST_OK;
 }
 
-/* ---- the whole ---- */
-
-static bool prepare(snooping *n, const mst_adjustment *out) {
-    size_t used = n->s->used;
-    n->residual = mst_arena_array(n->scratch, used + 1, sizeof *n->residual);
-    n->redundancy = mst_arena_array(n->scratch, used + 1, sizeof *n->redundancy);
-    n->weight = mst_arena_array(n->scratch, used + 1, sizeof *n->weight);
-    if (!n->residual || !n->redundancy || !n->weight) return false;
-    for (size_t row = 0; row < used; row++) {
-        n->residual[row] = n->s->residual[row];
-        n->redundancy[row] = out->observations[row].redundancy;
-        n->weight[row] = n->s->weight[row];
-    }
-    return true;
+static uint32_t row_of(const mst_system *s, uint32_t reading) {
+    for (uint32_t row = 0; row < s->used; row++)
+        if (s->reading[row] == reading) return row;
+    return MST_NONE;
 }
 
-/* Solves without the suspects for a better look at them, then puts everything back as it was. */
-static mst_status refine_and_restore(snooping *n, mst_error *error) {
-    mst_system *s = n->s;
-    double *kept = mst_arena_array(n->scratch, s->unknowns + 1, sizeof *kept);
-    if (!kept) return no_memory(error);
-    for (size_t i = 0; i < s->unknowns; i++) kept[i] = *s->value[i];
-    mst_status status = refine(n, error);
-    for (size_t i = 0; i < s->unknowns; i++) *s->value[i] = kept[i];
-    memcpy(s->weight, n->weight, s->used * sizeof *s->weight);
-    mst_system_evaluate(s);
-    mst_system_factor(s);
-    return status;
+const char *mst_doubts_first_sentence(const mst_network *fresh, const mst_doubts *d) {
+    mst_slip slip;
+    if (d->count == 0 || mst_slip_find(fresh, d, 0, &slip, NULL)) return NULL;
+    return sentence_for(fresh, d, 0, &slip);
 }
 
-mst_status mst_suspects_find(mst_system *s, const mst_adjust_options *options, mst_adjustment *out, mst_error *error) {
-    if (out->degrees_of_freedom <= 0) return MST_OK;
-    double alpha = options->suspect_significance > 0 ? options->suspect_significance : SIGNIFICANCE;
-    snooping *n = mst_arena_alloc(s->net->arena, sizeof *n);
-    mst_arena *scratch = mst_arena_new();
-    if (!n || !scratch) {
-        mst_arena_free(scratch);
-        return no_memory(error);
+static mst_status report_one(const mst_network *fresh, const mst_system *s, const mst_doubts *d, size_t i,
+                             const mst_slip *slip, mst_adjustment *out, mst_error *error) {
+    const char *sentence = sentence_for(fresh, d, i, slip);
+    uint32_t row = row_of(s, d->list[i].reading);
+    if (!sentence) return no_memory(error);
+    if (row == MST_NONE) return MST_OK; /* it did not count in the solution, and is said to have been left out */
+    double corrected = mst_slip_corrected(slip, d->list[i].reading);
+    bool told = slip->name && (!slip->pinned || isfinite(corrected));
+    out->suspects[out->suspect_count++] = (mst_suspect){
+        row, d->list[i].error, group_size(d, d->list[i].leader) == 1, sentence, told ? slip->name : NULL, corrected};
+    return MST_OK;
+}
+
+mst_status mst_doubts_report(const mst_network *fresh, const mst_system *s, const mst_doubts *d, mst_adjustment *out,
+                             mst_error *error) {
+    mst_arena *arena = s->net->arena;
+    mst_slip *slips = mst_arena_array(arena, d->count + 1, sizeof *slips);
+    out->suspects = mst_arena_array(arena, d->count + 1, sizeof *out->suspects);
+    if (!out->suspects || !slips) return no_memory(error);
+    mst_status status = pin(fresh, d, slips, error);
+    for (size_t i = 0; !status && i < d->count; i++) { /* the one with a slip before its like */
+        if (d->list[i].leader != i) continue;
+        for (int pass = 0; pass < 2; pass++)
+            for (size_t k = i; !status && k < d->count; k++) {
+                bool pinned = slips[k].pinned ? isfinite(mst_slip_corrected(&slips[k], d->list[k].reading)) : k == i;
+                if (d->list[k].leader == i && pinned == (pass == 0))
+                    status = report_one(fresh, s, d, k, &slips[k], out, error);
+            }
     }
-    *n = (snooping){.s = s, .scratch = scratch, .critical = mst_normal_quantile(1 - alpha / 2)};
-    mst_status status = prepare(n, out) && snoop(n) != SIZE_MAX ? MST_OK : no_memory(error);
-    if (!status && n->count > 0 && s->used <= SOLVE_AGAIN_ROWS) status = refine_and_restore(n, error);
-    if (!status) status = report(n, out, error);
-    mst_arena_free(scratch);
     return status;
 }

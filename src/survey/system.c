@@ -31,7 +31,7 @@ static void number_one(mst_system *s, uint32_t *unknown, bool wanted, double *va
 
 static bool number_unknowns(mst_system *s) {
     mst_network *net = s->net;
-    size_t most = 3 * net->node_count + net->turn_count + 3 * net->frame_count + net->collimation_count;
+    size_t most = 3 * net->node_count + 2 * net->turn_count + 3 * net->frame_count + net->collimation_count;
     s->value = mst_arena_array(s->arena, most + 1, sizeof *s->value);
     s->is_angle = mst_arena_array(s->arena, most + 1, sizeof *s->is_angle);
     if (!s->value || !s->is_angle) return false;
@@ -44,6 +44,9 @@ static bool number_unknowns(mst_system *s) {
     }
     for (size_t i = 0; i < net->turn_count; i++)
         number_one(s, &net->turns[i].unknown, net->turns[i].known && !net->turns[i].fixed, &net->turns[i].rad, true);
+    for (size_t i = 0; i < net->turn_count; i++)
+        number_one(s, &net->turns[i].unknown_rate, net->turns[i].known && net->turns[i].drifts, &net->turns[i].rate,
+                   true);
     for (size_t i = 0; i < net->frame_count; i++) {
         mst_frame *f = &net->frames[i];
         number_one(s, &f->unknown_e, f->has_plan && !f->fixed_plan, &f->e, false);
@@ -57,7 +60,7 @@ static bool number_unknowns(mst_system *s) {
 
 /* ---- rows ---- */
 
-static double sd_of(const mst_reading *r, double length_m) {
+double mst_reading_sd(const mst_reading *r, double length_m) {
     if (!(r->centring_m > 0)) return r->sd;
     return hypot(r->sd, sqrt(2) * r->centring_m / fmax(length_m, r->centring_m)); /* instrument and target each */
 }
@@ -79,9 +82,9 @@ static bool make_rows(mst_system *s) {
     for (uint32_t i = 0; i < net->reading_count; i++) {
         mst_reading *r = &net->readings[i];
         mst_terms t;
-        r->used = mst_reading_is_usable(net, r) && mst_model(net, r, &t);
+        r->used = !r->doubted && mst_reading_is_usable(net, r) && mst_model(net, r, &t);
         if (!r->used) continue;
-        double sd = sd_of(r, t.length_m);
+        double sd = mst_reading_sd(r, t.length_m);
         s->weight[s->rows] = 1 / (sd * sd);
         s->reading[s->rows] = i;
         memcpy(s->columns + entries, t.unknown, t.count * sizeof *t.unknown);

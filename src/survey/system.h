@@ -25,6 +25,8 @@ typedef struct mst_system {
 /** Numbers what can be determined and drops the rest from the network, each with its reason; builds the normal matrix.
  */
 mst_status mst_system_make(mst_network *net, mst_arena *arena, mst_system *system, mst_error *error) MST_CHECKED;
+/** Sd of a reading over a sight of that length in plan, centring included. */
+double mst_reading_sd(const mst_reading *reading, double length_m);
 /** Evaluates every row where the points now lie. */
 void mst_system_evaluate(mst_system *system);
 /** Moves to the best place: Gauss-Newton, damped (Marquardt) when a step would make things worse. Leaves the factor of

@@ -1,5 +1,5 @@
-/* A traverse by the compass rule: each leg takes its share of the misclosure by its length (Bowditch, 1808; the form in
- * Wolf and Ghilani, Elementary Surveying, chapter 10). */
+/* A traverse by the compass rule or the transit rule. Compass: each leg takes its share of the misclosure by its length
+ * (Bowditch, 1808; the form in Wolf and Ghilani, Elementary Surveying, chapter 10). */
 #include "merestone/survey.h"
 #include <math.h>
 
@@ -22,13 +22,23 @@ static void reduce(mst_traverse *t) {
     }
 }
 
-static void balance(mst_traverse *t, mst_point start) {
+/* Shares by size; all alike where nothing has a size. */
+static double part_of(double size, double all, size_t count) { return all > 0 ? fabs(size) / all : 1 / (double)count; }
+
+static void balance(mst_traverse *t, bool transit, mst_point start) {
     mst_point at = start;
+    double departures = 0, latitudes = 0;
+    for (size_t i = 0; i < t->count; i++) {
+        departures += fabs(t->legs[i].departure_m);
+        latitudes += fabs(t->legs[i].latitude_m);
+    }
     for (size_t i = 0; i < t->count; i++) {
         mst_traverse_leg *leg = &t->legs[i];
         double share = leg->distance_m / t->length_m;
-        leg->balanced_departure_m = leg->departure_m - share * t->departure_misclosure_m;
-        leg->balanced_latitude_m = leg->latitude_m - share * t->latitude_misclosure_m;
+        double east = transit ? part_of(leg->departure_m, departures, t->count) : share;
+        double north = transit ? part_of(leg->latitude_m, latitudes, t->count) : share;
+        leg->balanced_departure_m = leg->departure_m - east * t->departure_misclosure_m;
+        leg->balanced_latitude_m = leg->latitude_m - north * t->latitude_misclosure_m;
         at.easting_m += leg->balanced_departure_m;
         at.northing_m += leg->balanced_latitude_m;
         leg->end = at;
@@ -47,8 +57,8 @@ static double area_of(const mst_traverse *t, mst_point start) {
     return fabs(twice) / 2;
 }
 
-mst_status mst_traverse_compass(const mst_traverse_leg legs[], size_t count, mst_point start, const mst_point *end,
-                                mst_arena *arena, mst_traverse *traverse, mst_error *error) {
+static mst_status compute(const mst_traverse_leg legs[], size_t count, bool transit, mst_point start,
+                          const mst_point *end, mst_arena *arena, mst_traverse *traverse, mst_error *error) {
     mst_status status = check(legs, count, error);
     if (status) return status;
     mst_traverse t = {.legs = mst_arena_array(arena, count, sizeof *t.legs), .count = count};
@@ -60,10 +70,20 @@ mst_status mst_traverse_compass(const mst_traverse_leg legs[], size_t count, mst
         t.departure_misclosure_m -= end->easting_m - start.easting_m;
         t.latitude_misclosure_m -= end->northing_m - start.northing_m;
     }
-    balance(&t, start);
+    balance(&t, transit, start);
     t.linear_misclosure_m = hypot(t.departure_misclosure_m, t.latitude_misclosure_m);
     t.ratio = t.linear_misclosure_m > 0 ? t.length_m / t.linear_misclosure_m : HUGE_VAL;
     t.area_m2 = closed && count > 2 ? area_of(&t, start) : NAN;
     *traverse = t;
     return MST_OK;
+}
+
+mst_status mst_traverse_compass(const mst_traverse_leg legs[], size_t count, mst_point start, const mst_point *end,
+                                mst_arena *arena, mst_traverse *traverse, mst_error *error) {
+    return compute(legs, count, false, start, end, arena, traverse, error);
+}
+
+mst_status mst_traverse_transit(const mst_traverse_leg legs[], size_t count, mst_point start, const mst_point *end,
+                                mst_arena *arena, mst_traverse *traverse, mst_error *error) {
+    return compute(legs, count, true, start, end, arena, traverse, error);
 }

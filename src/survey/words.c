@@ -2,7 +2,21 @@
 #include "survey/words.h"
 #include "survey/model.h"
 #include "survey/pieces.h"
+#include "survey/rank.h"
 #include <math.h>
+
+const char *mst_words_kind(const mst_reading *r) {
+    if (r->page->kind != MST_PAGE_CONDITIONS) return mst_reading_kind_name(r->kind);
+    if (r->kind == MST_READ_DISTANCE) return "length";
+    return r->kind == MST_READ_HEIGHT_DIFFERENCE ? "equal level" : mst_reading_kind_name(r->kind);
+}
+
+/* The points of a condition as they stand on its page. */
+static const char *condition_words(const mst_reading *r, const char *visit, mst_arena *arena) {
+    const char *const *p = &r->row->text[MST_CONDITIONS_FIRST];
+    return mst_arena_printf(arena, "condition '%s' of %s-%s%s%s%s%s%s (%s row %d)", mst_words_kind(r), p[0], p[1],
+                            *p[2] ? "-" : "", p[2], *p[3] ? "-" : "", p[3], visit, r->page->name, r->row->line);
+}
 
 /* What a person calls it on that kind of page. */
 static const char *noun_of(const mst_reading *r) {
@@ -37,7 +51,8 @@ static const char *visit_of(const mst_reading *r, mst_arena *arena) {
 
 const char *mst_words_for(const mst_network *net, const mst_reading *r, mst_arena *arena) {
     const char *to = net->nodes[r->to].name, *visit = visit_of(r, arena), *text;
-    if (r->baseline != MST_NONE)
+    if (r->page->kind == MST_PAGE_CONDITIONS) text = condition_words(r, visit, arena);
+    else if (r->baseline != MST_NONE)
         text = mst_arena_printf(arena, "%s of %s from the line %s-%s%s (%s row %d)", noun_of(r), to,
                                 net->nodes[r->from].name, net->nodes[r->baseline].name, visit, r->page->name,
                                 r->row->line);
@@ -72,8 +87,10 @@ static size_t rows_at(const mst_network *net, const mst_lists *by_node, size_t n
     return count;
 }
 
-static const char *why_no_plan(const mst_network *net, const mst_lists *by_node, size_t i, mst_arena *arena) {
+static const char *why_no_plan(const mst_network *net, const mst_lists *by_node, size_t i, const char *group,
+                               mst_arena *arena) {
     const mst_reading *one = NULL;
+    if (group) return group;
     if (net->nodes[i].why_plan) return net->nodes[i].why_plan;
     if (rows_at(net, by_node, i, false, &one) == 1)
         return mst_arena_printf(arena, "only the %s reaches it in plan; measure it from one more known point",
@@ -95,12 +112,14 @@ static mst_status list_points(mst_network *net, mst_adjustment *out, const mst_l
     size_t count = 0;
     out->undetermined = mst_arena_array(net->arena, net->node_count + 1, sizeof *out->undetermined);
     out->undetermined_why = mst_arena_array(net->arena, net->node_count + 1, sizeof *out->undetermined_why);
-    if (!out->undetermined || !out->undetermined_why) return MST_NO_MEMORY;
+    const char **group = mst_arena_array(net->arena, net->node_count + 1, sizeof *group);
+    if (!out->undetermined || !out->undetermined_why || !group || !mst_rank_explain(net, group)) return MST_NO_MEMORY;
     for (size_t i = 0; i < net->node_count; i++) {
         const mst_node *node = &net->nodes[i];
         bool plan = node->wants_plan && !node->has_plan, height = node->wants_height && !node->has_height;
         if (!plan && !height) continue;
-        const char *why = plan ? why_no_plan(net, by_node, i, net->arena) : why_no_height(net, by_node, i, net->arena);
+        const char *why =
+            plan ? why_no_plan(net, by_node, i, group[i], net->arena) : why_no_height(net, by_node, i, net->arena);
         if (!why) return MST_NO_MEMORY;
         out->undetermined[count] = node->name;
         out->undetermined_why[count++] = why;

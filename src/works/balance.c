@@ -51,6 +51,10 @@ mst_status mst_balance_level(const mst_element *element, const mst_site *site, c
         return mst_fail(error, MST_NO,
                         "Element '%s' digs by a depth everywhere, so its cut never meets its fill; make it a pad.",
                         element->name);
+    if (!element->in)
+        return mst_fail(error, MST_NO,
+                        "Element '%s' is a %s; only pads are balanced by their level. Move its levels by hand.",
+                        element->name, mst_work_kind_name(element->kind));
     mst_status status = mst_soil_of(site, element->soil, &soil, error);
     if (!status) status = mst_element_shape(element, site, adjustment, arena, &shape, error);
     double level = element->finish.level_m;

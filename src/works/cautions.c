@@ -6,6 +6,7 @@
 #include <math.h>
 
 static const double DEEP_M = 1.2;      /* the custom in Britain, near the 4 ft at which US rules ask for a ladder */
+static const double BATTER = 1.5;      /* along for one up: soil type C (29 CFR 1926 subpart P app B, secondary copy) */
 static const double HIGH_M = 0.61;     /* 24 in of soil: walls that hold more are designed (IRC R404.4) */
 static const double OVERLAP_M2 = 0.01; /* outlines that share an edge meet to within this */
 
@@ -18,15 +19,18 @@ static bool keep(mst_cautions *c, mst_arena *arena, const char *sentence) {
 }
 
 static bool say_depth(const mst_element *e, double depth, mst_arena *arena, mst_cautions *c) {
-    return keep(c, arena,
-                mst_arena_printf(arena,
-                                 "Excavation: '%s' is dug up to %.2f m deep. People die in shallow digs. Britain: no "
-                                 "depth is exempt by law, 1.2 m is only a "
-                                 "custom (CDM 2015 reg 22); US: protection from 5 ft (1.52 m), or less where the "
-                                 "ground warns, and a ladder from 4 ft (29 CFR "
-                                 "1926 subpart P). A competent person judges the ground and inspects before each "
-                                 "shift; local code and licensed practice come first.",
-                                 e->name, depth));
+    return keep(
+        c, arena,
+        mst_arena_printf(arena,
+                         "Excavation: '%s' is dug up to %.2f m deep. People die in shallow digs. Britain: no "
+                         "depth is exempt by law, 1.2 m is only a "
+                         "custom (CDM 2015 reg 22); US: protection from 5 ft (1.52 m), or less where the "
+                         "ground warns, and a ladder from 4 ft (29 CFR "
+                         "1926 subpart P). A competent person judges the ground and inspects before each "
+                         "shift; local code and licensed practice come first. Cut back as for soil type C, 1.5 along "
+                         "for 1 up (29 CFR 1926 subpart P app B), each side opens by %.1f m more: see "
+                         "what stands there, and price it.",
+                         e->name, depth, BATTER * depth));
 }
 
 static bool say_height(const mst_element *e, double height, mst_arena *arena, mst_cautions *c) {
@@ -83,22 +87,31 @@ static double overlap(const mst_cover *a, const mst_cover *b) {
 }
 
 mst_status mst_cautions_of_overlaps(const mst_element elements[], const mst_shape shapes[], size_t count,
-                                    mst_arena *arena, mst_cautions *c, mst_error *error) {
+                                    mst_arena *arena, mst_cautions *c, bool *any, mst_error *error) {
     mst_cover *covers = mst_arena_array(arena, count + 1, sizeof *covers);
     if (!covers) return no_memory(error);
+    *any = false;
     for (size_t i = 0; i < count; i++) {
+        if (shapes[i].count == 0) continue;
         mst_status status = mst_cover_shape(&shapes[i], arena, &covers[i], error);
         if (status) return status;
         for (size_t k = 0; k < i; k++) {
             double area = overlap(&covers[k], &covers[i]);
+            *any |= area > OVERLAP_M2;
             if (area > OVERLAP_M2 &&
                 !keep(c, arena,
-                      mst_arena_printf(
-                          arena, "'%s' and '%s' overlap by %.2f m2; what they share is counted twice. Redraw one.",
-                          elements[k].name, elements[i].name, area)))
+                      mst_arena_printf(arena, "'%s' and '%s' overlap by %.2f m2; there the later one, '%s', counts.",
+                                       elements[k].name, elements[i].name, area, elements[i].name)))
                 return no_memory(error);
         }
     }
+    return MST_OK;
+}
+
+mst_status mst_cautions_add(mst_cautions *c, const char *const sentences[], size_t count, mst_arena *arena,
+                            mst_error *error) {
+    for (size_t i = 0; i < count; i++)
+        if (!keep(c, arena, sentences[i])) return no_memory(error);
     return MST_OK;
 }
 

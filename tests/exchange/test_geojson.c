@@ -50,7 +50,12 @@ static void a_site_with_an_origin_is_on_the_earth(void **state) {
     mst_handover h = sample("metric");
     mst_setting settings[] = {{"units", "metric"}, {"origin.latitude", "52.5"}, {"origin.longitude", "-1.25"}};
     mst_page gnss = {.kind = MST_PAGE_GNSS, .name = "rover.csv", .visit = "rover"};
-    mst_visit_frame frame = {"rover", E0, N0, 0, MST_PI / 6, 0.001, true};
+    mst_visit_frame frame = {.visit = "rover",
+                             .shift_e_m = E0,
+                             .shift_n_m = N0,
+                             .turn_rad = MST_PI / 6,
+                             .sd_turn_rad = 0.001,
+                             .determined = true};
     mst_site site = *h.site;
     mst_adjustment adjustment = *h.adjustment;
     site.settings = settings, site.setting_count = 3, site.pages = &gnss, site.page_count = 1;

@@ -61,7 +61,7 @@ static void gpx_is_valid(void **state) {
     rows[0].value[MST_GNSS_LATITUDE] = 0.1, rows[1].value[MST_GNSS_LATITUDE] = 0.9,
     rows[1].value[MST_GNSS_LONGITUDE] = -0.02, rows[1].value[MST_GNSS_HEIGHT] = 120;
     mst_page gnss = {.kind = MST_PAGE_GNSS, .name = "rover.csv", .visit = "rover", .rows = rows, .row_count = 2};
-    mst_visit_frame frame = {"rover", E0, N0, 0, 0, 0, true};
+    mst_visit_frame frame = {.visit = "rover", .shift_e_m = E0, .shift_n_m = N0, .determined = true};
     mst_site site = *h.site;
     mst_adjustment adjustment = *h.adjustment;
     site.pages = &gnss, site.page_count = 1;

@@ -274,7 +274,7 @@ static void a_set_up_without_a_place_still_carries_levels(void **state) {
                  {MST_PAGE_ANGLES, "a.csv", "1",
                   "at,to,circle (deg),zenith (deg),slope distance (m),instrument height (m),target height (m)\n"
                   "S,BM,0,90,20,1.5,1.5\nS,P,40,80,30,1.5,1.5\n"});
-    assert_true(is_undetermined(a, "P", "only the circle reading S-P"));
+    assert_true(is_undetermined(a, "P", "free to turn about it; measure S from X"));
     NEAR(point_of(a, "P")->elevation_m, 10 + 30 * cos(80 * DEGREE), 1e-3);
 }
 

@@ -11,12 +11,12 @@ static double between(double low, double high) {
     return low + (high - low) * (double)(seed >> 11) / 9007199254740992.0;
 }
 
-static mst_node nodes[3];
+static mst_node nodes[4];
 static mst_turn turn;
 static mst_frame frame;
 static mst_collimation collimation;
 static mst_network net = {.nodes = nodes,
-                          .node_count = 3,
+                          .node_count = 4,
                           .turns = &turn,
                           .turn_count = 1,
                           .frames = &frame,
@@ -26,20 +26,22 @@ static mst_network net = {.nodes = nodes,
                           .origin_e = 5,
                           .origin_n = 2};
 
-/* The thirteen values that a reading may hang on, numbered as its unknowns. */
+/* The values that a reading may hang on, numbered as its unknowns. */
 static double *value_of(uint32_t unknown) {
-    double *all[] = {&nodes[0].e, &nodes[0].n, &nodes[0].h, &nodes[1].e, &nodes[1].n, &nodes[1].h, &nodes[2].e,
-                     &nodes[2].n, &nodes[2].h, &turn.rad,   &frame.e,    &frame.n,    &frame.h,    &collimation.h};
+    double *all[] = {&nodes[0].e, &nodes[0].n,    &nodes[0].h, &nodes[1].e, &nodes[1].n, &nodes[1].h,
+                     &nodes[2].e, &nodes[2].n,    &nodes[2].h, &turn.rad,   &frame.e,    &frame.n,
+                     &frame.h,    &collimation.h, &nodes[3].e, &nodes[3].n, &nodes[3].h};
     return all[unknown];
 }
 static void scatter(void) {
-    for (uint32_t i = 0; i < 3; i++) {
+    for (uint32_t i = 0; i < 4; i++) {
+        uint32_t first = i < 3 ? 3 * i : 14;
         nodes[i] = (mst_node){.e = between(-40, 40),
                               .n = between(-40, 40),
                               .h = between(0, 9),
-                              .unknown_e = 3 * i,
-                              .unknown_n = 3 * i + 1,
-                              .unknown_h = 3 * i + 2};
+                              .unknown_e = first,
+                              .unknown_n = first + 1,
+                              .unknown_h = first + 2};
     }
     turn = (mst_turn){.rad = between(-3, 3), .unknown = 9};
     frame = (mst_frame){.e = between(-9, 9),
@@ -58,12 +60,12 @@ static void derivatives_of(mst_reading r) {
         scatter();
         mst_terms t, up, down;
         assert_true(mst_model(&net, &r, &t));
-        bool told[14] = {false};
+        bool told[17] = {false};
         for (size_t i = 0; i < t.count; i++) {
             assert_false(told[t.unknown[i]]);
             told[t.unknown[i]] = true;
         }
-        for (uint32_t u = 0; u < 14; u++) {
+        for (uint32_t u = 0; u < 17; u++) {
             double *value = value_of(u), derivative = 0;
             *value += NUDGE;
             mst_model(&net, &r, &up);
@@ -81,18 +83,20 @@ static void derivatives_of(mst_reading r) {
 
 static void every_kind(void **state) {
     (void)state;
-    for (int kind = 0; kind <= MST_READ_DZ; kind++) {
+    for (int kind = 0; kind <= MST_READ_PARALLEL; kind++) {
         mst_reading r = {.kind = (mst_reading_kind)kind,
                          .from = 0,
                          .to = 1,
                          .baseline = MST_NONE,
+                         .fourth = MST_NONE,
                          .turn = MST_NONE,
                          .frame = MST_NONE,
                          .collimation = MST_NONE,
                          .up_m = 0.2};
         if (kind == MST_READ_BEARING || kind == MST_READ_DIRECTION || kind == MST_READ_DX || kind == MST_READ_DY)
             r.turn = 0;
-        if (kind == MST_READ_CHAINAGE || kind == MST_READ_OFFSET) r.baseline = 2;
+        if (kind == MST_READ_CHAINAGE || kind == MST_READ_OFFSET || mst_reading_is_condition(r.kind)) r.baseline = 2;
+        if (kind == MST_READ_PARALLEL) r.fourth = 3;
         if (kind == MST_READ_BACKSIGHT || kind == MST_READ_INTERMEDIATE || kind == MST_READ_FORESIGHT)
             r.collimation = 0;
         if (kind == MST_READ_EASTING || kind == MST_READ_NORTHING || kind == MST_READ_ELEVATION) {
