@@ -12,7 +12,8 @@ const char *__lsan_default_suppressions(void) { return "leak:libfontconfig"; }
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     bytes b = {data, data + size};
-    mst_drawing_options options = {.paper = PAPERS[take(&b) % 8], .scale = SCALES[take(&b) % 9], .north_up_turn_rad = take_number(&b)};
+    mst_drawing_options options = {
+        .paper = PAPERS[take(&b) % 8], .scale = SCALES[take(&b) % 9], .north_up_turn_rad = take_number(&b)};
     uint8_t how = take(&b);
     options.portrait = how % 2, options.point_names = how % 4 > 1, options.ellipses = how % 8 > 3;
     mst_arena *arena = new_arena();
@@ -26,7 +27,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
         if (mst_ground_from_site(&site, adjustment, arena, &ground, &error) == MST_OK) input.ground = ground;
         char path[80];
         double scale = -1;
-        snprintf(path, sizeof path, "%s/merestone-fuzz-drawing-%ld.%s", access("/dev/shm", W_OK) == 0 ? "/dev/shm" : "/tmp", (long)getpid(), how % 32 > 15 ? "svg" : "pdf");
+        snprintf(path, sizeof path, "%s/merestone-fuzz-drawing-%ld.%s",
+                 access("/dev/shm", W_OK) == 0 ? "/dev/shm" : "/tmp", (long)getpid(), how % 32 > 15 ? "svg" : "pdf");
         mst_status status = mst_draw_plan(&input, &options, path, &scale, &error);
         must_say_why(status, &error);
         if (status) MUST(scale == -1 && access(path, F_OK) != 0);

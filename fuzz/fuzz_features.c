@@ -9,7 +9,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     mst_error error = {0};
     mst_feature *features = NULL;
     size_t count = 0, rows = 0;
-    if (mst_page_read(MST_PAGE_FEATURES, "features.csv", (const char *)data, size, HEADER, arena, &page, &error) == MST_OK) {
+    if (mst_page_read(MST_PAGE_FEATURES, "features.csv", (const char *)data, size, HEADER, arena, &page, &error) ==
+        MST_OK) {
         mst_status status = mst_features_from_page(&page, arena, &features, &count, &error);
         must_say_why(status, &error);
         for (size_t i = 0; !status && i < count; i++) {

@@ -13,7 +13,8 @@ typedef struct places {
 static void take_places(bytes *b, places *p) {
     p->count = take(b) % POINTS_MAX;
     for (size_t i = 0; i < p->count; i++)
-        p->points[i] = (mst_ground_point){take_number(b), take_number(b), take(b) % 8 ? take_number(b) : NAN, (uint32_t)i};
+        p->points[i] =
+            (mst_ground_point){take_number(b), take_number(b), take(b) % 8 ? take_number(b) : NAN, (uint32_t)i};
 }
 
 static mst_shape take_ring(bytes *b, mst_path *path, mst_path_vertex vertices[RING_MAX]) {
@@ -52,7 +53,8 @@ static void figures_hold(const mst_ground *ground) {
         for (int c = 0; c < 3; c++) MUST(t[i][c] < vertices && isfinite(v[t[i][c]].elevation_m));
         const mst_ground_point *p = &v[t[i][0]], *q = &v[t[i][1]], *r = &v[t[i][2]];
         area += ((q->easting_m - p->easting_m) * (r->northing_m - p->northing_m) -
-                 (q->northing_m - p->northing_m) * (r->easting_m - p->easting_m)) / 2;
+                 (q->northing_m - p->northing_m) * (r->easting_m - p->easting_m)) /
+                2;
     }
     if (is_plausible(ground)) MUST(fabs(area - f.plan_area_m2) <= 1e-6 * (1 + area));
 }
@@ -69,7 +71,10 @@ static void levels_hold(const mst_ground *ground, bytes *b) {
                         (v[t[0][0]].northing_m + v[t[0][1]].northing_m + v[t[0][2]].northing_m) / 3};
     mst_point places[] = {{take_number(b), take_number(b)}, {v[t[0][0]].easting_m, v[t[0][0]].northing_m}, middle};
     for (int i = 0; i < 3; i++) {
-        if (!mst_ground_level_at(ground, places[i], &level)) { MUST(i != 1); continue; }
+        if (!mst_ground_level_at(ground, places[i], &level)) {
+            MUST(i != 1);
+            continue;
+        }
         double slack = 1e-6 * (1 + fabs(f.highest_m) + fabs(f.lowest_m));
         MUST(level.elevation_m >= f.lowest_m - slack && level.elevation_m <= f.highest_m + slack && level.slope >= 0);
         MUST(level.term_count <= MST_GROUND_TERMS);
@@ -89,7 +94,8 @@ static void lines_hold(const mst_ground *ground, const mst_path *path, double in
     must_say_why(status, &error);
     for (size_t i = 0; !status && i < count; i++) {
         MUST(contours[i].count >= 2 && isfinite(contours[i].level_m));
-        for (size_t k = 0; k < contours[i].count; k++) MUST(isfinite(contours[i].points[k][0]) && isfinite(contours[i].points[k][1]));
+        for (size_t k = 0; k < contours[i].count; k++)
+            MUST(isfinite(contours[i].points[k][0]) && isfinite(contours[i].points[k][1]));
     }
     status = mst_ground_profile(ground, path, arena, &profile, &count, &error);
     must_say_why(status, &error);
@@ -99,7 +105,8 @@ static void lines_hold(const mst_ground *ground, const mst_path *path, double in
     if (!status) MUST(count > 0);
 }
 
-static void volumes_hold(const mst_ground *ground, const mst_ground *other, const mst_shape *shape, double level, mst_arena *arena) {
+static void volumes_hold(const mst_ground *ground, const mst_ground *other, const mst_shape *shape, double level,
+                         mst_arena *arena) {
     mst_prism_sum sum = {0}, there = {0}, back = {0};
     mst_error error = {0};
     const mst_plane plane = {0, 0, level, 0.01, -0.02};
@@ -107,8 +114,10 @@ static void volumes_hold(const mst_ground *ground, const mst_ground *other, cons
     must_say_why(status, &error);
     bool plausible = is_plausible(ground) && (!other || is_plausible(other));
     for (size_t i = 0; i < shape->paths[0].count; i++)
-        plausible &= fabs(shape->paths[0].vertices[i].easting_m) < 1e6 && fabs(shape->paths[0].vertices[i].northing_m) < 1e6;
-    if (!status && plausible) MUST(sum.cut_m3 >= 0 && sum.fill_m3 >= 0 && sum.area_m2 >= 0 && sum.uncovered_m2 >= -1e-6);
+        plausible &=
+            fabs(shape->paths[0].vertices[i].easting_m) < 1e6 && fabs(shape->paths[0].vertices[i].northing_m) < 1e6;
+    if (!status && plausible)
+        MUST(sum.cut_m3 >= 0 && sum.fill_m3 >= 0 && sum.area_m2 >= 0 && sum.uncovered_m2 >= -1e-6);
     double slope_area, covered;
     status = mst_ground_slope_area(ground, shape, arena, &slope_area, &covered, &error);
     must_say_why(status, &error);
@@ -130,7 +139,8 @@ static mst_ground *build(bytes *b, mst_arena *arena) {
     mst_path paths[2];
     mst_path_vertex vertices[2][RING_MAX];
     take_places(b, &p);
-    mst_ground_input input = {.points = p.points, .point_count = p.count, .breaklines = lines, .breakline_count = take(b) % LINES_MAX};
+    mst_ground_input input = {
+        .points = p.points, .point_count = p.count, .breaklines = lines, .breakline_count = take(b) % LINES_MAX};
     for (size_t i = 0; i < input.breakline_count; i++) {
         lines[i] = (mst_ground_line){"line", indices[i], take(b) % LINE_POINTS_MAX, take(b) % 2};
         for (size_t k = 0; k < lines[i].count; k++) indices[i][k] = take(b) % (uint32_t)(p.count + 1);
@@ -157,7 +167,8 @@ static mst_ground *from_faces(bytes *b, mst_arena *arena) {
         for (int c = 0; c < 3; c++) faces[i][c] = take(b) % (uint32_t)(p.count + 1);
     mst_ground *ground = NULL;
     mst_error error = {0};
-    mst_status status = mst_ground_from_triangles(p.points, p.count, (const uint32_t(*)[3])faces, count, arena, &ground, &error);
+    mst_status status =
+        mst_ground_from_triangles(p.points, p.count, (const uint32_t(*)[3])faces, count, arena, &ground, &error);
     must_say_why(status, &error);
     return status ? NULL : ground;
 }

@@ -1,4 +1,5 @@
-/* The hand methods on arrays and figures out of bytes: end areas, borrow pits, mass haul, loads, slope stakes, conformance. */
+/* The hand methods on arrays and figures out of bytes: end areas, borrow pits, mass haul, loads, slope stakes,
+ * conformance. */
 #include "fuzz_helper.h"
 #include "merestone/estimate.h"
 #include "merestone/setout.h"
@@ -15,7 +16,8 @@ static void slope_stakes(bytes *b) {
     mst_slope_stake_trial(&at, take_number(b));
     mst_status status = mst_slope_stake_catch(&at, &distance, &height, &error);
     must_say_why(status, &error);
-    if (!status && at.half_width_m < 1e6 && at.slope < 1e6 && fabs(at.ground_rise) < 1e6 && fabs(at.height_m) < 1e6) MUST(distance >= 0 && height >= 0);
+    if (!status && at.half_width_m < 1e6 && at.slope < 1e6 && fabs(at.ground_rise) < 1e6 && fabs(at.height_m) < 1e6)
+        MUST(distance >= 0 && height >= 0);
 }
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
@@ -25,9 +27,12 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     for (size_t i = 0; i < count; i++) values[i] = take(&b) % 16 ? take_number(&b) : NAN;
     mst_volume_grid(values, rows, columns, take_number(&b));
     if (count) MUST(mst_mass_haul(values, count, sums) < count);
-    double a = fabs(take_number(&b)), c = fabs(take_number(&b)), m = fabs(take_number(&b)), length = fabs(take_number(&b));
-    double ends = mst_volume_end_areas(a, c, length), prism = mst_volume_prismoidal(a, m, c, length), frustum = mst_volume_frustum(a, c, length);
-    if (a < 1e6 && c < 1e6 && m < 1e6 && length < 1e6) MUST(ends >= 0 && prism >= 0 && frustum >= 0 && frustum <= ends * (1 + 1e-12));
+    double a = fabs(take_number(&b)), c = fabs(take_number(&b)), m = fabs(take_number(&b)),
+           length = fabs(take_number(&b));
+    double ends = mst_volume_end_areas(a, c, length), prism = mst_volume_prismoidal(a, m, c, length),
+           frustum = mst_volume_frustum(a, c, length);
+    if (a < 1e6 && c < 1e6 && m < 1e6 && length < 1e6)
+        MUST(ends >= 0 && prism >= 0 && frustum >= 0 && frustum <= ends * (1 + 1e-12));
     MUST(mst_loads(take_number(&b), take_number(&b)) >= 0);
     probability(mst_conformance(take_number(&b), fabs(take_number(&b)), take_number(&b)));
     probability(mst_conformance_plan(fabs(take_number(&b)), fabs(take_number(&b)), take_number(&b)));

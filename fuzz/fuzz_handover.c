@@ -1,5 +1,5 @@
-/* What goes out of any site that field pages can make: DXF in pairs of code and value, GeoJSON that is JSON, LandXML that
- * is read back with the same faces, a points file that is a page again, a spreadsheet, a GPX track. */
+/* What goes out of any site that field pages can make: DXF in pairs of code and value, GeoJSON that is JSON, LandXML
+ * that is read back with the same faces, a points file that is a page again, a spreadsheet, a GPX track. */
 #include "merestone/exchange.h"
 #include "site_helper.h"
 #include <jansson.h>
@@ -63,18 +63,25 @@ static void landxml_holds(const char *text, size_t size, const mst_ground *groun
 
 static mst_status write_as(mst_format format, const mst_handover *from, const char *path, mst_error *error) {
     switch (format) {
-    case MST_FORMAT_DXF: return mst_write_dxf(from, path, error);
-    case MST_FORMAT_GEOJSON: return mst_write_geojson(from, path, error);
-    case MST_FORMAT_CSV: return mst_write_points_csv(from, path, error);
-    case MST_FORMAT_LANDXML: return mst_write_landxml(from, path, error);
-    case MST_FORMAT_GPX: return mst_write_gpx(from, path, error);
-    default: return mst_write_xlsx(from, path, error);
+    case MST_FORMAT_DXF:
+        return mst_write_dxf(from, path, error);
+    case MST_FORMAT_GEOJSON:
+        return mst_write_geojson(from, path, error);
+    case MST_FORMAT_CSV:
+        return mst_write_points_csv(from, path, error);
+    case MST_FORMAT_LANDXML:
+        return mst_write_landxml(from, path, error);
+    case MST_FORMAT_GPX:
+        return mst_write_gpx(from, path, error);
+    default:
+        return mst_write_xlsx(from, path, error);
     }
 }
 
 static void hands_over(mst_format format, const mst_handover *from, mst_arena *arena) {
     char path[80];
-    snprintf(path, sizeof path, "%s/merestone-fuzz-handover-%ld", access("/dev/shm", W_OK) == 0 ? "/dev/shm" : "/tmp", (long)getpid());
+    snprintf(path, sizeof path, "%s/merestone-fuzz-handover-%ld", access("/dev/shm", W_OK) == 0 ? "/dev/shm" : "/tmp",
+             (long)getpid());
     mst_error error = {0};
     mst_status status = write_as(format, from, path, &error);
     must_say_why(status, &error);
@@ -109,7 +116,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
         mst_handover from = {.site = &site, .adjustment = adjustment};
         if (mst_ground_from_site(&site, adjustment, arena, &ground, &error) == MST_OK) {
             from.ground = ground;
-            if (mst_ground_contours(ground, 0.5, arena, &contours, &from.contour_count, &error) == MST_OK) from.contours = contours;
+            if (mst_ground_contours(ground, 0.5, arena, &contours, &from.contour_count, &error) == MST_OK)
+                from.contours = contours;
             else from.contour_count = 0;
         }
         hands_over((mst_format)(which % 6), &from, arena);

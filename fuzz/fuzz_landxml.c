@@ -22,8 +22,9 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
             for (int c = 0; c < 3; c++) MUST(s->faces[k][c] < s->point_count);
         mst_ground *ground = NULL;
         mst_error why = {0};
-        must_say_why(mst_ground_from_triangles(points, s->point_count, (const uint32_t(*)[3])s->faces, s->face_count, arena,
-                                               &ground, &why), &why);
+        must_say_why(mst_ground_from_triangles(points, s->point_count, (const uint32_t(*)[3])s->faces, s->face_count,
+                                               arena, &ground, &why),
+                     &why);
     }
     mst_arena_free(arena);
     return 0;

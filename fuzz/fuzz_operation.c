@@ -1,5 +1,6 @@
 /* mst_operate: any JSON to any operation of an open site, as a web page or a phone would send it. The first byte says
- * which operation; the site is the same at each start. Nothing is written outside of the file: `output` is taken away. */
+ * which operation; the site is the same at each start. Nothing is written outside of the file: `output` is taken away.
+ */
 #include "fuzz_helper.h"
 #include "merestone/operations.h"
 #include "site/file.h"
@@ -9,10 +10,17 @@ static char path[64];
 static mst_session *session;
 
 static const char *const SITE[][2] = {
-    {"{\"page\":\"control\",\"name\":\"c.csv\",\"text\":\"point,easting (m),northing (m),elevation (m)\\nA,0,0,10\\nB,20,0,10.5\\nC,20,20,11\\nD,0,20,10.2\\nE,11,9,10.7\\n\"}", "import"},
-    {"{\"page\":\"features\",\"name\":\"f.csv\",\"text\":\"feature,kind,code,point,edge,role\\nbed,area,bed,A,,\\nbed,area,bed,B,,\\nbed,area,bed,C,,\\nhedge,line,hedge,A,,\\nhedge,line,hedge,E,,\\n\"}", "import"},
-    {"{\"page\":\"stakes\",\"name\":\"s.csv\",\"text\":\"stake,easting (m),northing (m)\\nA,0,0\\nB,20,0\\nS1,5,5\\n\"}", "import"},
-    {"{\"page\":\"prices\",\"name\":\"p.csv\",\"text\":\"item,unit,code,measure,rate\\nturf,m2,bed,area,5\\n\"}", "import"}};
+    {"{\"page\":\"control\",\"name\":\"c.csv\",\"text\":\"point,easting (m),northing (m),elevation "
+     "(m)\\nA,0,0,10\\nB,20,0,10.5\\nC,20,20,11\\nD,0,20,10.2\\nE,11,9,10.7\\n\"}",
+     "import"},
+    {"{\"page\":\"features\",\"name\":\"f.csv\",\"text\":\"feature,kind,code,point,edge,role\\nbed,area,bed,A,,\\nbed,"
+     "area,bed,B,,\\nbed,area,bed,C,,\\nhedge,line,hedge,A,,\\nhedge,line,hedge,E,,\\n\"}",
+     "import"},
+    {"{\"page\":\"stakes\",\"name\":\"s.csv\",\"text\":\"stake,easting (m),northing "
+     "(m)\\nA,0,0\\nB,20,0\\nS1,5,5\\n\"}",
+     "import"},
+    {"{\"page\":\"prices\",\"name\":\"p.csv\",\"text\":\"item,unit,code,measure,rate\\nturf,m2,bed,area,5\\n\"}",
+     "import"}};
 
 static void run(const char *name, const char *text) {
     json_t *arguments = json_loads(text, 0, NULL), *result = NULL;
@@ -22,10 +30,12 @@ static void run(const char *name, const char *text) {
 }
 
 static void start(void) {
-    snprintf(path, sizeof path, "%s/merestone-fuzz-operation-%ld.gpkg", access("/dev/shm", W_OK) == 0 ? "/dev/shm" : "/tmp", (long)getpid());
+    snprintf(path, sizeof path, "%s/merestone-fuzz-operation-%ld.gpkg",
+             access("/dev/shm", W_OK) == 0 ? "/dev/shm" : "/tmp", (long)getpid());
     mst_session_close(session);
     unlink(path);
-    MUST(mst_file_create(path, "Garden", "metric", "ann", NULL) == MST_OK && mst_session_open(path, &session, NULL) == MST_OK);
+    MUST(mst_file_create(path, "Garden", "metric", "ann", NULL) == MST_OK &&
+         mst_session_open(path, &session, NULL) == MST_OK);
     for (size_t i = 0; i < sizeof SITE / sizeof *SITE; i++) run(SITE[i][1], SITE[i][0]);
 }
 
@@ -36,7 +46,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     size_t count;
     const mst_operation *operations = mst_operations(&count), *chosen = &operations[take(&b) % count];
     if (strcmp(chosen->name, "new") == 0) return 0;
-    json_t *arguments = json_loadb((const char *)b.at, (size_t)(b.end - b.at), JSON_REJECT_DUPLICATES, NULL), *result = NULL;
+    json_t *arguments = json_loadb((const char *)b.at, (size_t)(b.end - b.at), JSON_REJECT_DUPLICATES, NULL),
+           *result = NULL;
     if (!json_is_object(arguments)) {
         json_decref(arguments);
         return 0;

@@ -53,7 +53,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     mst_arena *arena = new_arena();
     mst_page page = {0};
     mst_error error = {0};
-    mst_status status = mst_page_read(kind, "fuzz.csv", records, length - (size_t)(records - text), header, arena, &page, &error);
+    mst_status status =
+        mst_page_read(kind, "fuzz.csv", records, length - (size_t)(records - text), header, arena, &page, &error);
     must_say_why(status, &error);
     if (status == MST_OK) {
         rows_hold(&page);

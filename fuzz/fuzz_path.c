@@ -57,7 +57,8 @@ static void flattens(const mst_path *path, mst_arena *arena) {
         MUST(at < flat.count);
     }
     for (size_t i = 0; i < flat.count; i++) MUST(flat.vertices[i].bulge == 0);
-    if (path->closed && path->count) MUST(fabs(mst_path_area(path) - mst_path_area(&flat)) <= SAGITTA_M * length + rounding * 1e4);
+    if (path->closed && path->count)
+        MUST(fabs(mst_path_area(path) - mst_path_area(&flat)) <= SAGITTA_M * length + rounding * 1e4);
 }
 
 static void measures(const mst_path *path) {
@@ -83,12 +84,14 @@ static void curves(const mst_path *path, mst_arena *arena) {
     mst_path curve = {0};
     mst_error error = {0};
     for (size_t i = 0; i < path->count; i++)
-        points[i] = (mst_point3){path->vertices[i].easting_m, path->vertices[i].northing_m, path->vertices[i].elevation_m};
+        points[i] =
+            (mst_point3){path->vertices[i].easting_m, path->vertices[i].northing_m, path->vertices[i].elevation_m};
     mst_status status = mst_path_curve(points, path->count, path->closed, arena, &curve, &error);
     must_say_why(status, &error);
     if (status || !is_plausible(path)) return;
     for (size_t i = 0; i < curve.count; i++)
-        MUST(isfinite(curve.vertices[i].easting_m) && isfinite(curve.vertices[i].northing_m) && isfinite(curve.vertices[i].bulge));
+        MUST(isfinite(curve.vertices[i].easting_m) && isfinite(curve.vertices[i].northing_m) &&
+             isfinite(curve.vertices[i].bulge));
     MUST(mst_path_length(&curve) >= chords(path) * (1 - 1e-9) - 1e-9);
 }
 

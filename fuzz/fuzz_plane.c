@@ -15,7 +15,8 @@ static void fits_a_circle(const mst_point points[], size_t count) {
     mst_error error = {0};
     mst_status status = mst_circle_fit(points, count, &fit, &error);
     must_say_why(status, &error);
-    if (!status) MUST(isfinite(fit.centre.easting_m) && isfinite(fit.centre.northing_m) && fit.radius_m > 0 && fit.rms_m >= 0);
+    if (!status)
+        MUST(isfinite(fit.centre.easting_m) && isfinite(fit.centre.northing_m) && fit.radius_m > 0 && fit.rms_m >= 0);
     if (count < 3) return;
     status = mst_circle_through(points[0], points[1], points[2], &fit, &error);
     must_say_why(status, &error);
@@ -66,7 +67,9 @@ static void predicates_agree(const mst_point p[4]) {
     if (!is_plausible(p, 4)) return;
     /* Below 2^-180 m products run out of exponent; geometry.h says so. */
     for (int i = 0; i < 4; i++)
-        if ((p[i].easting_m != 0 && fabs(p[i].easting_m) < 0x1p-180) || (p[i].northing_m != 0 && fabs(p[i].northing_m) < 0x1p-180)) return;
+        if ((p[i].easting_m != 0 && fabs(p[i].easting_m) < 0x1p-180) ||
+            (p[i].northing_m != 0 && fabs(p[i].northing_m) < 0x1p-180))
+            return;
     for (int i = 0; i < 4; i++) q[i][0] = p[i].easting_m, q[i][1] = p[i].northing_m;
     int turn = sign(mst_orient2d(q[0], q[1], q[2]));
     MUST(sign(mst_orient2d(q[1], q[2], q[0])) == turn && sign(mst_orient2d(q[1], q[0], q[2])) == -turn);

@@ -37,7 +37,8 @@ static void make_whole(void) {
     const char *folder = access("/dev/shm", W_OK) == 0 ? "/dev/shm" : "/tmp"; /* no disk to wait for */
     snprintf(path, sizeof path, "%s/merestone-fuzz-%ld.gpkg", folder, (long)getpid());
     unlink(path);
-    MUST(mst_file_create(path, "Garden", "metric", "ann", NULL) == MST_OK && mst_file_open(path, &file, NULL) == MST_OK);
+    MUST(mst_file_create(path, "Garden", "metric", "ann", NULL) == MST_OK &&
+         mst_file_open(path, &file, NULL) == MST_OK);
     add_page(file, MST_PAGE_CONTROL, "control.csv", "point,easting (m),northing (m)\nA,0,0\nB,10,0\n", arena);
     add_page(file, MST_PAGE_TAPE, "tape.csv", "from,to,distance (m)\nA,C,5\nB,C,6\n", arena);
     MUST(mst_file_begin(file, -1, "ann", "set", NULL) == MST_OK);
@@ -58,7 +59,10 @@ static size_t damage(bytes *b, char **file) {
         at = at << 8 | take(b);
         at = (at << 8 | take(b)) % size;
         uint8_t length = take(b);
-        if (length == 255) { size = at + 1; continue; } /* cut short */
+        if (length == 255) {
+            size = at + 1;
+            continue;
+        } /* cut short */
         for (uint8_t i = 0; i < length && left(b); i++) data[(at + i) % size] = (char)take(b);
     }
     return size;

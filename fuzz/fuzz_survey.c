@@ -12,9 +12,12 @@ static void points_hold(const mst_adjustment *a) {
     for (size_t i = 0; i < a->point_count; i++) {
         const mst_adjusted_point *p = &a->points[i];
         MUST(mst_adjustment_point(a, p->name) == p);
-        MUST(p->has_plan ? isfinite(p->easting_m) && isfinite(p->northing_m) : isnan(p->easting_m) && isnan(p->northing_m));
+        MUST(p->has_plan ? isfinite(p->easting_m) && isfinite(p->northing_m)
+                         : isnan(p->easting_m) && isnan(p->northing_m));
         MUST(p->has_height ? isfinite(p->elevation_m) : isnan(p->elevation_m));
-        if (p->has_plan) MUST(p->sd_easting_m >= 0 && p->sd_northing_m >= 0 && p->semi_major_m >= p->semi_minor_m && p->semi_minor_m >= 0);
+        if (p->has_plan)
+            MUST(p->sd_easting_m >= 0 && p->sd_northing_m >= 0 && p->semi_major_m >= p->semi_minor_m &&
+                 p->semi_minor_m >= 0);
         if (p->has_height) MUST(p->sd_elevation_m >= 0);
         if (p->held_plan) MUST(p->sd_easting_m == 0 && p->sd_northing_m == 0);
     }
@@ -81,11 +84,13 @@ static void by_hand(const mst_site *site, const mst_adjustment *a) {
         mst_traverse_leg *legs = mst_arena_array(site->arena, page->row_count, sizeof *legs);
         MUST(legs);
         for (size_t i = 0; i < page->row_count; i++)
-            legs[i] = (mst_traverse_leg){.from = page->rows[i].text[MST_BEARINGS_FROM], .to = page->rows[i].text[MST_BEARINGS_TO],
+            legs[i] = (mst_traverse_leg){.from = page->rows[i].text[MST_BEARINGS_FROM],
+                                         .to = page->rows[i].text[MST_BEARINGS_TO],
                                          .distance_m = page->rows[i].value[MST_BEARINGS_DISTANCE],
                                          .bearing_rad = page->rows[i].value[MST_BEARINGS_BEARING]};
         mst_traverse t;
-        must_say_why(mst_traverse_compass(legs, page->row_count, (mst_point){0, 0}, NULL, site->arena, &t, &error), &error);
+        must_say_why(mst_traverse_compass(legs, page->row_count, (mst_point){0, 0}, NULL, site->arena, &t, &error),
+                     &error);
     }
 }
 

@@ -26,7 +26,10 @@ static size_t outer_edges(const mesh *m, const mst_triangulation *t) {
         MUST(mst_orient2d(m->vertices[c[0]], m->vertices[c[1]], m->vertices[c[2]]) > 0);
         for (int k = 0; k < 3; k++) {
             uint32_t other = m->across[i][k];
-            if (other == UINT32_MAX) { outer++; continue; }
+            if (other == UINT32_MAX) {
+                outer++;
+                continue;
+            }
             MUST(other < m->triangles && other != i);
             int a = position(m, other, c[(k + 1) % 3]), b = position(m, other, c[(k + 2) % 3]);
             MUST(a >= 0 && b >= 0 && (b + 1) % 3 == a);

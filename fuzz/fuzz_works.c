@@ -3,10 +3,13 @@
 #include "merestone/works.h"
 #include "site_helper.h"
 
-static const char GARDEN[] = "== control\npoint,easting (m),northing (m),elevation (m),sd height (m)\nA,0,0,10,0.01\nB,20,0,10.5,0.01\nC,20,20,11,0.01\n"
-                             "D,0,20,10.2,0.01\nE,11,9,10.8,0.01\n== features\nfeature,kind,code,point,edge,role\nbed,area,bed,A,,\nbed,area,bed,B,,\n"
-                             "bed,area,bed,E,,\nround,area,bed,A,circle,\nround,area,bed,B,circle,\nround,area,bed,C,circle,\n"
-                             "hedge,line,hedge,A,,\nhedge,line,hedge,C,,\n";
+static const char GARDEN[] =
+    "== control\npoint,easting (m),northing (m),elevation (m),sd height "
+    "(m)\nA,0,0,10,0.01\nB,20,0,10.5,0.01\nC,20,20,11,0.01\n"
+    "D,0,20,10.2,0.01\nE,11,9,10.8,0.01\n== "
+    "features\nfeature,kind,code,point,edge,role\nbed,area,bed,A,,\nbed,area,bed,B,,\n"
+    "bed,area,bed,E,,\nround,area,bed,A,circle,\nround,area,bed,B,circle,\nround,area,bed,C,circle,\n"
+    "hedge,line,hedge,A,,\nhedge,line,hedge,C,,\n";
 
 static bool holds(mst_figure f) { return isnan(f.value) || (f.low <= f.value && f.value <= f.high); }
 
@@ -16,10 +19,13 @@ static void digs(const mst_element *element, const mst_site *site, const mst_adj
     mst_status status = mst_earthwork_of(element, 1, site, a, ground, 6, site->arena, &report, &error);
     must_say_why(status, &error);
     if (!status) {
-        MUST(report.count == 1 && holds(report.total.cut_m3) && holds(report.total.fill_m3) && holds(report.total.net_m3));
+        MUST(report.count == 1 && holds(report.total.cut_m3) && holds(report.total.fill_m3) &&
+             holds(report.total.net_m3));
         MUST(report.total.cut_m3.value >= 0 && report.total.fill_m3.value >= 0);
-        MUST(fabs(report.total.net_m3.value - report.total.cut_m3.value + report.total.fill_m3.value) <= 1e-6 * (1 + report.total.cut_m3.value + report.total.fill_m3.value));
-        for (size_t i = 0; i < report.total.material_count; i++) MUST(report.total.materials[i].bank_m3 >= 0 && report.total.materials[i].loads >= 0);
+        MUST(fabs(report.total.net_m3.value - report.total.cut_m3.value + report.total.fill_m3.value) <=
+             1e-6 * (1 + report.total.cut_m3.value + report.total.fill_m3.value));
+        for (size_t i = 0; i < report.total.material_count; i++)
+            MUST(report.total.materials[i].bank_m3 >= 0 && report.total.materials[i].loads >= 0);
         mst_quantity *quantities = NULL;
         size_t count = 0;
         must_say_why(mst_quantities(site, a, ground, &report, site->arena, &quantities, &count, &error), &error);

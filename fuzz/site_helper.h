@@ -14,7 +14,8 @@ static inline void add_to_site(mst_site *site, mst_page_kind kind, const char *t
     if (kind == MST_PAGE_FEATURES) {
         mst_feature *features = NULL;
         size_t count = 0;
-        if (site->feature_count || mst_features_from_page(&page, site->arena, &features, &count, NULL) != MST_OK) return;
+        if (site->feature_count || mst_features_from_page(&page, site->arena, &features, &count, NULL) != MST_OK)
+            return;
         site->features = features;
         site->feature_count = count;
         return;

@@ -1,5 +1,5 @@
-// Contours of a large triangulated ground, joined into lines: user time a triangle. The same ground as a grid is written to
-// FILE.asc for gdal_contour beside it (run.sh).
+// Contours of a large triangulated ground, joined into lines: user time a triangle. The same ground as a grid is
+// written to FILE.asc for gdal_contour beside it (run.sh).
 //
 //   bench_contours [--side N] [--interval M] [--rounds N] [--grid FILE.asc]
 #include "merestone/ground.h"
@@ -60,39 +60,50 @@ int main(int argc, char **argv) {
         mst_arena *own = mst_arena_new();
         mst_contour *c;
         double before = user_seconds();
-        if (mst_ground_contours(ground, interval, own, &c, &lines, &error)) return fprintf(stderr, "%s\n", error.sentence), 1;
+        if (mst_ground_contours(ground, interval, own, &c, &lines, &error))
+            return fprintf(stderr, "%s\n", error.sentence), 1;
         times[r] = user_seconds() - before;
         places = 0;
         for (size_t i = 0; i < lines; i++) places += c[i].count;
         mst_arena_free(own);
     }
     qsort(times, (size_t)rounds, sizeof *times, by_size);
-    printf("%zu points, %zu triangles, every %g m: %zu lines of %zu places, %.1f ns a triangle, %.1f ns a place (median of %d, user)\n", figures.points,
-           figures.triangles, interval, lines, places, times[rounds / 2] * 1e9 / (double)figures.triangles, times[rounds / 2] * 1e9 / (double)places, rounds);
+    printf("%zu points, %zu triangles, every %g m: %zu lines of %zu places, %.1f ns a triangle, %.1f ns a place "
+           "(median of %d, user)\n",
+           figures.points, figures.triangles, interval, lines, places,
+           times[rounds / 2] * 1e9 / (double)figures.triangles, times[rounds / 2] * 1e9 / (double)places, rounds);
     // levels at places that follow each other (a grid read row by row) and at random ones, and volumes over many levels
     enum { ASKED = 1000000 };
     uint32_t hint = 0;
     double sum = 0, wide = (side - 1) * cell, before = user_seconds();
-    for (int i = 0; i < ASKED; i++) sum += mst_ground_elevation(ground, (mst_point){1000 + wide * (i % 1000 + 0.5) / 1000, 2000 + wide * (i / 1000 + 0.5) / 1000}, &hint);
+    for (int i = 0; i < ASKED; i++)
+        sum += mst_ground_elevation(
+            ground, (mst_point){1000 + wide * (i % 1000 + 0.5) / 1000, 2000 + wide * (i / 1000 + 0.5) / 1000}, &hint);
     double rows = user_seconds() - before;
     before = user_seconds();
-    for (int i = 0; i < ASKED; i++) sum += mst_ground_elevation(ground, (mst_point){1000 + wide * uniform(), 2000 + wide * uniform()}, &hint);
+    for (int i = 0; i < ASKED; i++)
+        sum += mst_ground_elevation(ground, (mst_point){1000 + wide * uniform(), 2000 + wide * uniform()}, &hint);
     double random = user_seconds() - before;
     mst_volume_curve *curve;
     before = user_seconds();
     if (mst_ground_volume_curve(ground, arena, &curve, &error)) return 1;
     double making = user_seconds() - before;
     before = user_seconds();
-    for (int i = 0; i < ASKED; i++) sum += mst_volume_at(curve, figures.lowest_m + (figures.highest_m - figures.lowest_m) * uniform()).cut_m3;
+    for (int i = 0; i < ASKED; i++)
+        sum += mst_volume_at(curve, figures.lowest_m + (figures.highest_m - figures.lowest_m) * uniform()).cut_m3;
     double asking = user_seconds() - before;
-    printf("levels: %.1f million a second row by row, %.1f at random; volume curve %.0f ns a triangle, then %.1f million levels a second (%g)\n", ASKED / rows * 1e-6,
-           ASKED / random * 1e-6, making * 1e9 / (double)figures.triangles, ASKED / asking * 1e-6, sum * 0);
+    printf("levels: %.1f million a second row by row, %.1f at random; volume curve %.0f ns a triangle, then %.1f "
+           "million levels a second (%g)\n",
+           ASKED / rows * 1e-6, ASKED / random * 1e-6, making * 1e9 / (double)figures.triangles, ASKED / asking * 1e-6,
+           sum * 0);
     if (grid) {
         FILE *f = fopen(grid, "w");
         if (!f) return 1;
         fprintf(f, "ncols %d\nnrows %d\nxllcorner 1000\nyllcorner 2000\ncellsize %g\n", side, side, cell);
         for (int i = side - 1; i >= 0; i--)
-            for (int j = 0; j < side; j++) fprintf(f, "%.4f%c", level_at(1000 + cell * (j + 0.5), 2000 + cell * (i + 0.5)), j + 1 < side ? ' ' : '\n');
+            for (int j = 0; j < side; j++)
+                fprintf(f, "%.4f%c", level_at(1000 + cell * (j + 0.5), 2000 + cell * (i + 0.5)),
+                        j + 1 < side ? ' ' : '\n');
         fclose(f);
     }
     mst_arena_free(arena);

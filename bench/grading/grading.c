@@ -34,7 +34,8 @@ static void make_site(int side, mst_point3 nodes[], uint32_t triangles[][3]) {
     }
     for (int i = 0; i + 1 < side; i++)
         for (int k = 0; k + 1 < side; k++) {
-            uint32_t a = (uint32_t)(i * side + k), quad[2][3] = {{a, a + 1, a + (uint32_t)side + 1}, {a, a + (uint32_t)side + 1, a + (uint32_t)side}};
+            uint32_t a = (uint32_t)(i * side + k),
+                     quad[2][3] = {{a, a + 1, a + (uint32_t)side + 1}, {a, a + (uint32_t)side + 1, a + (uint32_t)side}};
             memcpy(triangles[count], quad, sizeof quad);
             count += 2;
         }
@@ -57,7 +58,13 @@ static void end_row(plain *p, double low, double high) { p->row_low[p->rows] = l
 static double barrier(int side, const mst_point3 nodes[], const double area[]) {
     int n = side * side, columns = 3 * n + 2;
     size_t room = (size_t)n * 24;
-    plain p = {malloc(room * sizeof(int)), malloc(room * sizeof(int)), malloc(room * sizeof(double)), malloc(room * sizeof(double)), malloc(room * sizeof(double)), 0, 0};
+    plain p = {malloc(room * sizeof(int)),
+               malloc(room * sizeof(int)),
+               malloc(room * sizeof(double)),
+               malloc(room * sizeof(double)),
+               malloc(room * sizeof(double)),
+               0,
+               0};
     for (int i = 0; i < n; i++) { /* cut >= ground - level, fill >= level - ground */
         term(&p, 3 * i, 1), term(&p, 3 * i + 1, 1), end_row(&p, nodes[i].elevation_m, DBL_MAX);
         term(&p, 3 * i, -1), term(&p, 3 * i + 2, 1), end_row(&p, -nodes[i].elevation_m, DBL_MAX);
@@ -83,14 +90,16 @@ static double barrier(int side, const mst_point3 nodes[], const double area[]) {
         row[to] = p.row[i], value[to] = p.value[i];
     }
     for (int c = 0; c < columns; c++) high[c] = DBL_MAX;
-    for (int i = 0; i < n; i++) low[3 * i] = -DBL_MAX, cost[3 * i + 1] = CUT * area[i], cost[3 * i + 2] = FILL * area[i];
+    for (int i = 0; i < n; i++)
+        low[3 * i] = -DBL_MAX, cost[3 * i + 1] = CUT * area[i], cost[3 * i + 2] = FILL * area[i];
     cost[3 * n] = IMPORT, cost[3 * n + 1] = CART_AWAY;
     Clp_Simplex *model = Clp_newModel();
     Clp_setLogLevel(model, 0);
     Clp_loadProblem(model, columns, p.rows, start, row, value, low, high, cost, p.row_low, p.row_high);
     double began = now();
     Clp_initialBarrierSolve(model);
-    printf("  Clp barrier with crossover, plain model of %d columns and %d rows: %.2f s, cost %.6f\n", columns, p.rows, now() - began, Clp_objectiveValue(model));
+    printf("  Clp barrier with crossover, plain model of %d columns and %d rows: %.2f s, cost %.6f\n", columns, p.rows,
+           now() - began, Clp_objectiveValue(model));
     double taken = now() - began;
     Clp_deleteModel(model);
     free(p.row), free(p.column), free(p.value), free(p.row_low), free(p.row_high);
@@ -111,8 +120,10 @@ int main(int count, char *words[]) {
         all[t] = (uint32_t)t;
         for (int c = 0; c < 3; c++) area[triangles[t][c]] += SPACING_M * SPACING_M / 6;
     }
-    mst_wish steepest = {.kind = MST_WISH_STEEPEST, .name = "steepest", .at = all, .count = triangle_count, .high = STEEPEST};
-    mst_grade_input input = {nodes, (size_t)n, (const uint32_t(*)[3])triangles, triangle_count, &steepest, 1, {CUT, FILL, 0, IMPORT, CART_AWAY}, COMPACTED};
+    mst_wish steepest = {
+        .kind = MST_WISH_STEEPEST, .name = "steepest", .at = all, .count = triangle_count, .high = STEEPEST};
+    mst_grade_input input = {nodes,     (size_t)n, (const uint32_t(*)[3])triangles,   triangle_count,
+                             &steepest, 1,         {CUT, FILL, 0, IMPORT, CART_AWAY}, COMPACTED};
     mst_arena *arena = mst_arena_new();
     mst_grade grade;
     mst_error error = {0};

@@ -3,8 +3,8 @@
 //
 //   bench_trust [--samplings N] [--seed N] [--subarea] [--gear SD] [--boundary FILE E N] NAME [FILE E N Z SCALE]
 //
-// NAME is a made-up terrain (fractal0.3 ... hills, garden) or a label for FILE: a CSV with a header line whose columns E, N, Z (from
-// 0) are the place and the level, the level times SCALE.
+// NAME is a made-up terrain (fractal0.3 ... hills, garden) or a label for FILE: a CSV with a header line whose columns
+// E, N, Z (from 0) are the place and the level, the level times SCALE.
 #include "merestone/ground.h"
 #include "merestone/works.h"
 #include <math.h>
@@ -34,7 +34,10 @@ static void fractal(double h) {
         int half = step / 2;
         for (int i = half; i < SIDE; i += step)
             for (int j = half; j < SIDE; j += step)
-                grid[i][j] = (grid[i - half][j - half] + grid[i - half][j + half] + grid[i + half][j - half] + grid[i + half][j + half]) / 4 + sd * normal();
+                grid[i][j] = (grid[i - half][j - half] + grid[i - half][j + half] + grid[i + half][j - half] +
+                              grid[i + half][j + half]) /
+                                 4 +
+                             sd * normal();
         sd *= pow(0.5, h / 2);
         for (int i = 0; i < SIDE; i += half)
             for (int j = (i / half) % 2 ? 0 : half; j < SIDE; j += step) {
@@ -52,7 +55,8 @@ static void fractal(double h) {
 }
 static void hills(void) {
     double c[12][4];
-    for (int k = 0; k < 12; k++) c[k][0] = 100 * uniform(), c[k][1] = 100 * uniform(), c[k][2] = 6 * normal(), c[k][3] = 10 + 20 * uniform();
+    for (int k = 0; k < 12; k++)
+        c[k][0] = 100 * uniform(), c[k][1] = 100 * uniform(), c[k][2] = 6 * normal(), c[k][3] = 10 + 20 * uniform();
     for (int i = 0; i < SIDE; i++)
         for (int j = 0; j < SIDE; j++) {
             grid[i][j] = 0.02 * i;
@@ -93,7 +97,8 @@ static void load(const char *path, int e, int n, int z, double scale) {
     while (fgets(line, sizeof line, file) && point_count < MOST) {
         double value[8] = {0};
         int column = 0;
-        for (char *cell = strtok(line, ",\n"); cell && column < 8; cell = strtok(NULL, ",\n")) value[column++] = strtod(cell, NULL);
+        for (char *cell = strtok(line, ",\n"); cell && column < 8; cell = strtok(NULL, ",\n"))
+            value[column++] = strtod(cell, NULL);
         points[point_count] = (mst_ground_point){value[e], value[n], value[z] * scale, (uint32_t)point_count};
         point_count++;
     }
@@ -105,8 +110,10 @@ static mst_shape ring_of(const char *path, int e, int n, mst_arena *arena) {
     size_t before = point_count;
     load(path, e, n, n, 1);
     mst_path *ring = mst_arena_alloc(arena, sizeof *ring);
-    *ring = (mst_path){mst_arena_array(arena, point_count - before, sizeof(mst_path_vertex)), point_count - before, true};
-    for (size_t i = before; i < point_count; i++) ring->vertices[i - before] = (mst_path_vertex){points[i].easting_m, points[i].northing_m, NAN, 0};
+    *ring =
+        (mst_path){mst_arena_array(arena, point_count - before, sizeof(mst_path_vertex)), point_count - before, true};
+    for (size_t i = before; i < point_count; i++)
+        ring->vertices[i - before] = (mst_path_vertex){points[i].easting_m, points[i].northing_m, NAN, 0};
     const mst_path_vertex *a = &ring->vertices[0], *b = &ring->vertices[ring->count - 1];
     if (a->easting_m == b->easting_m && a->northing_m == b->northing_m) ring->count--;
     point_count = before;
@@ -133,8 +140,11 @@ static mst_shape hull(mst_arena *arena) {
         for (size_t k = 0; k < point_count; k++) {
             const mst_ground_point *q = &p[side ? point_count - 1 - k : k];
             const double c[2] = {q->easting_m, q->northing_m};
-            while (n > floor && mst_orient2d((double[]){v[n - 2].easting_m, v[n - 2].northing_m}, (double[]){v[n - 1].easting_m, v[n - 1].northing_m}, c) <= 0) n--;
-            if (n == 0 || v[n - 1].easting_m != c[0] || v[n - 1].northing_m != c[1]) v[n++] = (mst_path_vertex){c[0], c[1], NAN, 0};
+            while (n > floor && mst_orient2d((double[]){v[n - 2].easting_m, v[n - 2].northing_m},
+                                             (double[]){v[n - 1].easting_m, v[n - 1].northing_m}, c) <= 0)
+                n--;
+            if (n == 0 || v[n - 1].easting_m != c[0] || v[n - 1].northing_m != c[1])
+                v[n++] = (mst_path_vertex){c[0], c[1], NAN, 0};
         }
     free(p);
     *path = (mst_path){v, n - 1, true};
@@ -148,7 +158,10 @@ static mst_ground *build(const mst_ground_point *p, size_t n, const mst_shape *b
     return g;
 }
 
-typedef struct tally { int held, all; double width, error, z, z2; } tally;
+typedef struct tally {
+    int held, all;
+    double width, error, z, z2;
+} tally;
 static void count(tally *t, double said, double truth, double half) {
     t->held += fabs(said - truth) <= half;
     t->all++;
@@ -158,8 +171,8 @@ static void count(tally *t, double said, double truth, double half) {
     t->z2 += (said - truth) * (said - truth) / (half * half) * 3.8416;
 }
 static void say(const char *what, const tally *t) {
-    printf("  %-6s %5.1f %% of %d; mean half width %.4g, mean error %.4g, rms z %.2f, mean z %+.2f\n", what, 100.0 * t->held / t->all, t->all, t->width / t->all,
-           t->error / t->all, sqrt(t->z2 / t->all), t->z / t->all);
+    printf("  %-6s %5.1f %% of %d; mean half width %.4g, mean error %.4g, rms z %.2f, mean z %+.2f\n", what,
+           100.0 * t->held / t->all, t->all, t->width / t->all, t->error / t->all, sqrt(t->z2 / t->all), t->z / t->all);
 }
 static int by_level(const void *a, const void *b) {
     double x = *(const double *)a, y = *(const double *)b;
@@ -177,7 +190,8 @@ int main(int argc, char **argv) {
         else if (strcmp(argv[at], "--seed") == 0) state += (uint64_t)atoll(argv[++at]) * 7919;
         else if (strcmp(argv[at], "--gear") == 0) gear = atof(argv[++at]);
         else if (strcmp(argv[at], "--subarea") == 0) subarea = true;
-        else if (strcmp(argv[at], "--boundary") == 0) limit = ring_of(argv[at + 1], atoi(argv[at + 2]), atoi(argv[at + 3]), whole), at += 3;
+        else if (strcmp(argv[at], "--boundary") == 0)
+            limit = ring_of(argv[at + 1], atoi(argv[at + 2]), atoi(argv[at + 3]), whole), at += 3;
     }
     if (at >= argc) return 2;
     const char *name = argv[at++];
@@ -219,8 +233,11 @@ int main(int argc, char **argv) {
         mst_path path = {box, 4, true};
         if (subarea) { // a third of the range each way, somewhere inside the sample
             double w = HUGE_VAL, e = -HUGE_VAL, so = HUGE_VAL, no = -HUGE_VAL;
-            for (size_t i = 0; i < n; i++) w = fmin(w, chosen[i].easting_m), e = fmax(e, chosen[i].easting_m), so = fmin(so, chosen[i].northing_m), no = fmax(no, chosen[i].northing_m);
-            double we = w + (e - w) * (0.05 + 0.57 * uniform()), sn = so + (no - so) * (0.05 + 0.57 * uniform()), de = (e - w) / 3, dn = (no - so) / 3;
+            for (size_t i = 0; i < n; i++)
+                w = fmin(w, chosen[i].easting_m), e = fmax(e, chosen[i].easting_m), so = fmin(so, chosen[i].northing_m),
+                no = fmax(no, chosen[i].northing_m);
+            double we = w + (e - w) * (0.05 + 0.57 * uniform()), sn = so + (no - so) * (0.05 + 0.57 * uniform()),
+                   de = (e - w) / 3, dn = (no - so) / 3;
             box[0] = (mst_path_vertex){we, sn, NAN, 0}, box[1] = (mst_path_vertex){we + de, sn, NAN, 0};
             box[2] = (mst_path_vertex){we + de, sn + dn, NAN, 0}, box[3] = (mst_path_vertex){we, sn + dn, NAN, 0};
             shape = (mst_shape){&path, 1};
@@ -229,7 +246,11 @@ int main(int argc, char **argv) {
         mst_prism_sum said, true_sum;
         need(mst_ground_to_plane(g, &shape, &plane, 0, arena, &said, &error), &error);
         need(mst_ground_to_plane(truth, &shape, &plane, 0, arena, &true_sum, &error), &error);
-        if (fabs(said.area_m2 - true_sum.area_m2) > 1e-6 * said.area_m2) { mst_arena_free(arena); missed++; continue; }
+        if (fabs(said.area_m2 - true_sum.area_m2) > 1e-6 * said.area_m2) {
+            mst_arena_free(arena);
+            missed++;
+            continue;
+        }
         mst_spread spread;
         need(mst_parts_spread(&said.parts, 1, &spread, &error), &error);
         double noise_cut = 0, noise_net = 0;
@@ -238,21 +259,27 @@ int main(int argc, char **argv) {
             noise_cut += c * c, noise_net += (c - f) * (c - f);
         }
         double t = mst_student_quantile(0.975, spread.degrees_of_freedom);
-        double half_cut = t * sqrt(spread.cut_m6 + noise_cut), half_net = t * sqrt(spread.cut_m6 + spread.fill_m6 - 2 * spread.cross_m6 + noise_net);
-        if (said.cut_m3 > 0) count(&cut, said.cut_m3 + spread.cut_shift_m3, true_sum.cut_m3, half_cut), count(n < 150 ? &small : &large, said.cut_m3 + spread.cut_shift_m3, true_sum.cut_m3, half_cut);
-        count(&net, said.cut_m3 - said.fill_m3 + spread.cut_shift_m3 - spread.fill_shift_m3, true_sum.cut_m3 - true_sum.fill_m3, half_net);
+        double half_cut = t * sqrt(spread.cut_m6 + noise_cut),
+               half_net = t * sqrt(spread.cut_m6 + spread.fill_m6 - 2 * spread.cross_m6 + noise_net);
+        if (said.cut_m3 > 0)
+            count(&cut, said.cut_m3 + spread.cut_shift_m3, true_sum.cut_m3, half_cut),
+                count(n < 150 ? &small : &large, said.cut_m3 + spread.cut_shift_m3, true_sum.cut_m3, half_cut);
+        count(&net, said.cut_m3 - said.fill_m3 + spread.cut_shift_m3 - spread.fill_shift_m3,
+              true_sum.cut_m3 - true_sum.fill_m3, half_net);
         for (int k = 0; k < 5; k++) {
             const mst_ground_point *p = &points[n + (size_t)(uniform() * (double)(point_count - n))];
             mst_ground_level l;
             mst_point place = {p->easting_m, p->northing_m};
             if (!mst_ground_level_at(g, place, &l)) continue;
             double variance = mst_ground_between(g, place);
-            for (size_t i = 0; i < l.term_count; i++) variance += l.terms[i].elevation * l.terms[i].elevation * gear * gear;
+            for (size_t i = 0; i < l.term_count; i++)
+                variance += l.terms[i].elevation * l.terms[i].elevation * gear * gear;
             count(&spot, l.elevation_m, p->elevation_m, t * sqrt(variance));
         }
         mst_arena_free(arena);
     }
-    printf("%s: %zu points, %d samplings of 50 to %zu; mean power %.2f, crossings %.2f\n", name, point_count, samplings, most, power / samplings, crossings / samplings);
+    printf("%s: %zu points, %d samplings of 50 to %zu; mean power %.2f, crossings %.2f\n", name, point_count, samplings,
+           most, power / samplings, crossings / samplings);
     if (missed) printf("  %d samplings reach outside and do not count\n", missed);
     say("volume", &cut), say("<150", &small), say("150+", &large), say("net", &net), say("level", &spot);
     free(levels), free(chosen);

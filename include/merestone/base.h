@@ -22,10 +22,10 @@ typedef enum mst_status {
     MST_UNDETERMINED = 3,  /**< the geometry leaves the answer open */
     MST_NOT_CONVERGED = 4, /**< iteration limit reached */
     MST_NO_MEMORY = 5,
-    MST_NOT_FOUND = 6,     /**< a name that the site does not have */
-    MST_NO = 7,            /**< the answer is "no": a test failed, a place outside the model */
-    MST_CONFLICT = 8,      /**< the site has changed since the caller looked */
-    MST_IO = 9             /**< the machine failed: disk full, file not writable, database locked */
+    MST_NOT_FOUND = 6, /**< a name that the site does not have */
+    MST_NO = 7,        /**< the answer is "no": a test failed, a place outside the model */
+    MST_CONFLICT = 8,  /**< the site has changed since the caller looked */
+    MST_IO = 9         /**< the machine failed: disk full, file not writable, database locked */
 } mst_status;
 
 /** Why a call failed, and where its input came from. Owned by the caller; nothing to free. */
@@ -42,8 +42,8 @@ typedef struct mst_error {
 /** Fills @p error, which may be NULL, with no place of origin, and returns @p status. */
 mst_status mst_fail(mst_error *error, mst_status status, const char *format, ...) MST_PRINTF(3, 4);
 /** As mst_fail, with the place of origin. @p page may be NULL; row and column count from 1, 0 = none. */
-mst_status mst_fail_at(mst_error *error, mst_status status, const char *page, int row, int column,
-                       const char *format, ...) MST_PRINTF(6, 7);
+mst_status mst_fail_at(mst_error *error, mst_status status, const char *page, int row, int column, const char *format,
+                       ...) MST_PRINTF(6, 7);
 /** The exit status of the program for @p status: 0 done, 1 "no", 2 bad input, 3 a fault of the machine. */
 int mst_exit_code(mst_status status);
 
@@ -69,9 +69,9 @@ char *mst_arena_printf(mst_arena *arena, const char *format, ...) MST_PRINTF(2, 
  * The old block stays in the arena. Use through MST_PUSH. */
 void *mst_arena_grow(mst_arena *arena, void *items, size_t count, size_t *capacity, size_t size);
 /** Appends a zeroed element to `items` (with `count` and `capacity` beside it) and yields a pointer to it, or NULL. */
-#define MST_PUSH(arena, items, count, capacity)                                                     \
-    (((items) = mst_arena_grow((arena), (items), (count), &(capacity), sizeof *(items))) == NULL   \
-         ? NULL                                                                                     \
+#define MST_PUSH(arena, items, count, capacity)                                                                        \
+    (((items) = mst_arena_grow((arena), (items), (count), &(capacity), sizeof *(items))) == NULL                       \
+         ? NULL                                                                                                        \
          : &(items)[(count)++])
 
 /* ---- growing text, for writers ---- */
@@ -91,7 +91,8 @@ void mst_text_csv(mst_text *text, const char *field);
 
 /** @return the length of the UTF-8 sequence at @p text (RFC 3629), or 0 if there is none within @p left bytes. */
 size_t mst_utf8_length(const char *text, size_t left);
-/** Makes one line of UTF-8 out of @p text, in place: a character cut in two goes, a line end or a tab becomes a space. */
+/** Makes one line of UTF-8 out of @p text, in place: a character cut in two goes, a line end or a tab becomes a space.
+ */
 void mst_text_tidy(char *text);
 
 /* ---- numbers, lengths and angles as people type them ---- */
@@ -101,9 +102,15 @@ bool mst_number_read(const char *text, double *value);
 
 typedef enum mst_unit {
     MST_UNIT_NONE,
-    MST_UNIT_M, MST_UNIT_MM, MST_UNIT_FT, MST_UNIT_FTUS, MST_UNIT_FTIN, /**< lengths */
-    MST_UNIT_DEG, MST_UNIT_DMS, MST_UNIT_GON,                           /**< angles */
-    MST_UNIT_S                                                          /**< seconds of time */
+    MST_UNIT_M,
+    MST_UNIT_MM,
+    MST_UNIT_FT,
+    MST_UNIT_FTUS,
+    MST_UNIT_FTIN, /**< lengths */
+    MST_UNIT_DEG,
+    MST_UNIT_DMS,
+    MST_UNIT_GON, /**< angles */
+    MST_UNIT_S    /**< seconds of time */
 } mst_unit;
 /** @return the unit named as in a page's header ("m", "ftin", "dms" ...), MST_UNIT_NONE if unknown. */
 mst_unit mst_unit_named(const char *name);
@@ -116,8 +123,8 @@ mst_status mst_quantity_read(const char *text, mst_unit unit, double *si, mst_er
 mst_status mst_length_read(const char *text, mst_unit bare, double *metres, mst_error *error) MST_CHECKED;
 
 #define MST_PI 3.14159265358979323846
-#define MST_FOOT_M 0.3048                /**< international foot, exact */
-#define MST_FOOT_US_M (1200.0 / 3937.0)  /**< US survey foot; NIST, 85 FR 62698 */
+#define MST_FOOT_M 0.3048               /**< international foot, exact */
+#define MST_FOOT_US_M (1200.0 / 3937.0) /**< US survey foot; NIST, 85 FR 62698 */
 
 /** Metres as feet and inches to the nearest 1/8 in, e.g. 4'-1 1/4"; written into @p out[size]. */
 void mst_feet_inches(double metres, char *out, size_t size);

@@ -40,10 +40,14 @@ mst_status mst_fail_at(mst_error *error, mst_status status, const char *page, in
 
 int mst_exit_code(mst_status status) {
     switch (status) {
-    case MST_OK: return 0;
-    case MST_NO: return 1;
+    case MST_OK:
+        return 0;
+    case MST_NO:
+        return 1;
     case MST_NO_MEMORY:
-    case MST_IO: return 3;
-    default: return 2;
+    case MST_IO:
+        return 3;
+    default:
+        return 2;
     }
 }

@@ -15,11 +15,17 @@ static bool reserve(mst_text *text, size_t more) {
     if (text->capacity - text->length > more) return true;
     size_t room = text->capacity ? text->capacity : 256;
     while (room - text->length <= more) {
-        if (room > SIZE_MAX / 2) { text->failed = true; return false; }
+        if (room > SIZE_MAX / 2) {
+            text->failed = true;
+            return false;
+        }
         room *= 2;
     }
     char *grown = realloc(text->data, room);
-    if (!grown) { text->failed = true; return false; }
+    if (!grown) {
+        text->failed = true;
+        return false;
+    }
     text->data = grown;
     text->capacity = room;
     return true;
@@ -49,7 +55,10 @@ void mst_text_printf(mst_text *text, const char *format, ...) {
 void mst_text_csv(mst_text *text, const char *field) {
     size_t length = strlen(field);
     bool spaced = length && (strchr(" \t", field[0]) || strchr(" \t", field[length - 1])); /* readers trim bare cells */
-    if (!spaced && !strpbrk(field, ",\"\r\n")) { mst_text_add(text, field, length); return; }
+    if (!spaced && !strpbrk(field, ",\"\r\n")) {
+        mst_text_add(text, field, length);
+        return;
+    }
     mst_text_string(text, "\"");
     for (const char *c = field; *c; c++) {
         if (*c == '"') mst_text_string(text, "\"");
@@ -79,7 +88,10 @@ void mst_text_tidy(char *text) {
     size_t length = strlen(text);
     for (size_t i = 0; i < length;) {
         size_t step = mst_utf8_length(text + i, length - i);
-        if (step == 0) { i++; continue; }
+        if (step == 0) {
+            i++;
+            continue;
+        }
         if (step == 1 && ((unsigned char)text[i] < 0x20 || text[i] == 0x7F)) *to++ = ' ';
         else memmove(to, text + i, step), to += step;
         i += step;

@@ -46,9 +46,14 @@ static bool take_number(const char **at, bool with_sign, bool with_exponent, dou
         if (*c == '-') negative = true;
         else if (*c == '+') continue;
         else if (*c == '.') after_point = true;
-        else if (*c == 'e' || *c == 'E') { plain = false; break; }
-        else {
-            if (++digits > 15) { plain = false; break; }
+        else if (*c == 'e' || *c == 'E') {
+            plain = false;
+            break;
+        } else {
+            if (++digits > 15) {
+                plain = false;
+                break;
+            }
             mantissa = mantissa * 10 + (uint64_t)(*c - '0');
             if (after_point) decimals++;
         }
@@ -76,9 +81,12 @@ bool mst_number_read(const char *text, double *value) {
     return true;
 }
 
-static const struct { const char *name; mst_unit unit; } UNITS[] = {
-    {"m", MST_UNIT_M}, {"mm", MST_UNIT_MM}, {"ft", MST_UNIT_FT}, {"ftUS", MST_UNIT_FTUS}, {"ftin", MST_UNIT_FTIN},
-    {"deg", MST_UNIT_DEG}, {"dms", MST_UNIT_DMS}, {"gon", MST_UNIT_GON}, {"s", MST_UNIT_S}};
+static const struct {
+    const char *name;
+    mst_unit unit;
+} UNITS[] = {{"m", MST_UNIT_M},       {"mm", MST_UNIT_MM},     {"ft", MST_UNIT_FT},
+             {"ftUS", MST_UNIT_FTUS}, {"ftin", MST_UNIT_FTIN}, {"deg", MST_UNIT_DEG},
+             {"dms", MST_UNIT_DMS},   {"gon", MST_UNIT_GON},   {"s", MST_UNIT_S}};
 
 mst_unit mst_unit_named(const char *name) {
     for (size_t i = 0; i < sizeof UNITS / sizeof *UNITS; i++)
@@ -100,7 +108,9 @@ static bool take_any(const char **at, const char *const marks[]) {
         if (take(at, *marks)) return true;
     return false;
 }
-static void skip_spaces(const char **at) { while (**at == ' ') (*at)++; }
+static void skip_spaces(const char **at) {
+    while (**at == ' ') (*at)++;
+}
 
 static const char *const FOOT_MARKS[] = {"'", "\xE2\x80\xB2", "\xE2\x80\x99", "ft", NULL};
 static const char *const INCH_MARKS[] = {"\"", "\xE2\x80\xB3", "\xE2\x80\x9D", "''", "in", NULL};
@@ -151,17 +161,22 @@ static mst_status read_feet_inches(const char *text, double *metres, mst_error *
     }
     if (*c) {
         if (!take_inches(&c, &inches))
-            return mst_fail(error, MST_INVALID, "'%.60s' is not a length in feet and inches; write it like 12'-6 1/2\".", text);
+            return mst_fail(error, MST_INVALID,
+                            "'%.60s' is not a length in feet and inches; write it like 12'-6 1/2\".", text);
         skip_spaces(&c);
         if (!take_any(&c, INCH_MARKS) || *c)
-            return mst_fail(error, MST_INVALID, "'%.60s' needs its marks for feet and inches; write it like 12'-6 1/2\".", text);
+            return mst_fail(error, MST_INVALID,
+                            "'%.60s' needs its marks for feet and inches; write it like 12'-6 1/2\".", text);
         if (any && inches >= 12)
             return mst_fail(error, MST_INVALID, "'%.60s' has %g inches beside feet; inches go up to 12.", text, inches);
         any = true;
     }
-    if (!any) return mst_fail(error, MST_INVALID, "'%.60s' is not a length in feet and inches; write it like 12'-6 1/2\".", text);
+    if (!any)
+        return mst_fail(error, MST_INVALID, "'%.60s' is not a length in feet and inches; write it like 12'-6 1/2\".",
+                        text);
     if (feet != floor(feet) && inches != 0)
-        return mst_fail(error, MST_INVALID, "'%.60s' has a fraction of a foot and inches; write one or the other.", text);
+        return mst_fail(error, MST_INVALID, "'%.60s' has a fraction of a foot and inches; write one or the other.",
+                        text);
     *metres = (feet + inches / 12) * MST_FOOT_M * (negative ? -1 : 1);
     return MST_OK;
 }
@@ -195,7 +210,8 @@ static mst_status read_dms(const char *text, double *radians, mst_error *error) 
     *radians = (degrees + minutes / 60 + seconds / 3600) * (MST_PI / 180) * (negative ? -1 : 1);
     return MST_OK;
 bad:
-    return mst_fail(error, MST_INVALID, "'%.60s' is not an angle in degrees, minutes and seconds; write it like 123-45-56.7.", text);
+    return mst_fail(error, MST_INVALID,
+                    "'%.60s' is not an angle in degrees, minutes and seconds; write it like 123-45-56.7.", text);
 }
 
 mst_status mst_quantity_read(const char *text, mst_unit unit, double *si, mst_error *error) {
@@ -203,16 +219,29 @@ mst_status mst_quantity_read(const char *text, mst_unit unit, double *si, mst_er
     if (unit == MST_UNIT_DMS) return read_dms(text, si, error);
     double value;
     if (!mst_number_read(text, &value)) {
-        if (strchr(text, ',')) return mst_fail(error, MST_INVALID, "'%.60s' has a comma; write decimals with a point.", text);
+        if (strchr(text, ','))
+            return mst_fail(error, MST_INVALID, "'%.60s' has a comma; write decimals with a point.", text);
         return mst_fail(error, MST_INVALID, "'%.60s' is not a number.", text);
     }
     switch (unit) {
-    case MST_UNIT_MM: *si = value / 1000; break;
-    case MST_UNIT_FT: *si = value * MST_FOOT_M; break;
-    case MST_UNIT_FTUS: *si = value * MST_FOOT_US_M; break;
-    case MST_UNIT_DEG: *si = value * (MST_PI / 180); break;
-    case MST_UNIT_GON: *si = value * (MST_PI / 200); break;
-    default: *si = value; break;
+    case MST_UNIT_MM:
+        *si = value / 1000;
+        break;
+    case MST_UNIT_FT:
+        *si = value * MST_FOOT_M;
+        break;
+    case MST_UNIT_FTUS:
+        *si = value * MST_FOOT_US_M;
+        break;
+    case MST_UNIT_DEG:
+        *si = value * (MST_PI / 180);
+        break;
+    case MST_UNIT_GON:
+        *si = value * (MST_PI / 200);
+        break;
+    default:
+        *si = value;
+        break;
     }
     return MST_OK;
 }
@@ -226,10 +255,13 @@ mst_status mst_length_read(const char *text, mst_unit bare, double *metres, mst_
     skip_spaces(&c);
     mst_unit unit = *c ? mst_unit_named(c) : bare;
     if (!mst_unit_is_length(unit))
-        return mst_fail(error, MST_INVALID, "'%.60s' is not a length; units are m, mm, ft, ftUS, or 12'-6 1/2\".", text);
+        return mst_fail(error, MST_INVALID, "'%.60s' is not a length; units are m, mm, ft, ftUS, or 12'-6 1/2\".",
+                        text);
     if (unit == MST_UNIT_FTIN) return read_feet_inches(text, metres, error);
-    *metres = unit == MST_UNIT_MM ? value / 1000 : unit == MST_UNIT_FT ? value * MST_FOOT_M
-            : unit == MST_UNIT_FTUS ? value * MST_FOOT_US_M : value;
+    *metres = unit == MST_UNIT_MM     ? value / 1000
+              : unit == MST_UNIT_FT   ? value * MST_FOOT_M
+              : unit == MST_UNIT_FTUS ? value * MST_FOOT_US_M
+                                      : value;
     return MST_OK;
 }
 
@@ -238,7 +270,10 @@ void mst_feet_inches(double metres, char *out, size_t size) {
     const char *sign = metres < 0 && eighths > 0 ? "-" : "";
     long long total = (long long)eighths, feet = total / 96, inches = total % 96 / 8;
     int over = (int)(total % 8), below = 8;
-    while (over && over % 2 == 0) { over /= 2; below /= 2; }
+    while (over && over % 2 == 0) {
+        over /= 2;
+        below /= 2;
+    }
     if (over) snprintf(out, size, "%s%lld'-%lld %d/%d\"", sign, feet, inches, over, below);
     else snprintf(out, size, "%s%lld'-%lld\"", sign, feet, inches);
 }

@@ -15,8 +15,17 @@ typedef struct command {
 
 static const command COMMANDS[] = {
     {"new", "new", "new SITE.gpkg [--title TEXT] [--units metric|imperial]", {0}, 0},
-    {"import", "import", "import SITE.gpkg FILE.csv --as PAGE [--visit NAME] [--gear NAME] [--frame site] [--columns HEADER]", {"FILE"}, 0},
-    {"cloud", "cloud", "cloud SITE.gpkg FILE [--tolerance 0.05] [--classes 2,8] [--find-ground] [--unit m|ft|ftus] [--height-unit m|ft|ftus] [--visit NAME]", {"path"}, 0},
+    {"import",
+     "import",
+     "import SITE.gpkg FILE.csv --as PAGE [--visit NAME] [--gear NAME] [--frame site] [--columns HEADER]",
+     {"FILE"},
+     0},
+    {"cloud",
+     "cloud",
+     "cloud SITE.gpkg FILE [--tolerance 0.05] [--classes 2,8] [--find-ground] [--unit m|ft|ftus] [--height-unit "
+     "m|ft|ftus] [--visit NAME]",
+     {"path"},
+     0},
     {"adjust", "adjust", "adjust SITE.gpkg", {0}, 0},
     {"traverse", "traverse", "traverse SITE.gpkg [--page NAME] [--rule compass|transit]", {0}, 0},
     {"levels", "levels", "levels SITE.gpkg [--page NAME] [--method rise-and-fall|collimation]", {0}, 0},
@@ -32,7 +41,11 @@ static const command COMMANDS[] = {
     {"fit-visits", "fit-visits", "fit-visits SITE.gpkg --from VISIT --to VISIT [--free-scale] [--in-space]", {0}, 0},
     {"plan-visit", "plan-visit", "plan-visit SITE.gpkg FILE.csv|FILE.json [--aim 20mm]", {"FILE"}, 0},
     {"next", "next", "next SITE.gpkg --for FEATURE", {0}, 0},
-    {"volume", "volume", "volume SITE.gpkg [--level Z [--in FEATURE] | --depth M --in FEATURE | --from VISIT --to VISIT]", {0}, 0},
+    {"volume",
+     "volume",
+     "volume SITE.gpkg [--level Z [--in FEATURE] | --depth M --in FEATURE | --from VISIT --to VISIT]",
+     {0},
+     0},
     {"balance", "balance", "balance SITE.gpkg --element NAME | --in FEATURE", {0}, 0},
     {"grade", "grade", "grade SITE.gpkg --file wishes.json", {0}, "file"},
     {"haul", "haul", "haul SITE.gpkg [--haul PRICE] [--import PRICE] [--cart-away PRICE]", {0}, 0},
@@ -41,7 +54,12 @@ static const command COMMANDS[] = {
     {"estimate", "estimate", "estimate SITE.gpkg [--csv]", {0}, 0},
     {"draw", "draw", "draw SITE.gpkg [--sheet NAME] [--scale N] [--paper A3] -o FILE.pdf|FILE.svg|FILE.png", {0}, 0},
     {"export", "export", "export SITE.gpkg --to dxf|geojson|csv|landxml|gpx|xlsx -o FILE", {0}, 0},
-    {"setout", "setout", "setout SITE.gpkg [--method ties|polar|offsets|grades] [--origin STAKE --direction STAKE] [--at POINT --backsight POINT]", {0}, 0},
+    {"setout",
+     "setout",
+     "setout SITE.gpkg [--method ties|polar|offsets|grades] [--origin STAKE --direction STAKE] [--at POINT --backsight "
+     "POINT]",
+     {0},
+     0},
     {"verify", "verify", "verify SITE.gpkg [FILE.csv] [--plan 25mm] [--height 10mm] [--confidence 0.95]", {"FILE"}, 0},
     {"set-aside", "set-aside", "set-aside SITE.gpkg --page NAME --row N --reason TEXT | --take-back", {0}, 0},
     {"gear", "gear", "gear SITE.gpkg", {0}, 0},
@@ -54,7 +72,9 @@ static const command COMMANDS[] = {
 enum { COMMAND_COUNT = sizeof COMMANDS / sizeof *COMMANDS };
 
 /* Options without a value. */
-static const char *const FLAGS[] = {"find-ground", "json", "portrait", "take-back", "stakes", "with-ground", "open", "csv", "point-names", "ellipses", "free-scale", "in-space", "finished", NULL};
+static const char *const FLAGS[] = {"find-ground", "json",     "portrait", "take-back",   "stakes",
+                                    "with-ground", "open",     "csv",      "point-names", "ellipses",
+                                    "free-scale",  "in-space", "finished", NULL};
 
 static bool in_list(const char *word, const char *const list[]) {
     for (; *list; list++)
@@ -69,12 +89,15 @@ static int usage(FILE *err, const command *c) {
     }
     fprintf(err, "merestone: from readings to a job built right. Every command takes --json.\n\n");
     for (size_t i = 0; i < COMMAND_COUNT; i++) fprintf(err, "  merestone %s\n", COMMANDS[i].usage);
-    fprintf(err, "\nExcavations, services, walls and slopes: local code and licensed practice come first; these figures do not replace them.\n");
+    fprintf(err, "\nExcavations, services, walls and slopes: local code and licensed practice come first; these "
+                 "figures do not replace them.\n");
     return 2;
 }
 
 int cli_refuse(const mst_error *error, FILE *err) {
-    if (error->page[0]) fprintf(err, "%s:%d:%d: %s\n", error->page, error->row > 0 ? error->row : 1, error->column > 0 ? error->column : 1, error->sentence);
+    if (error->page[0])
+        fprintf(err, "%s:%d:%d: %s\n", error->page, error->row > 0 ? error->row : 1,
+                error->column > 0 ? error->column : 1, error->sentence);
     else fprintf(err, "merestone: %s\n", error->sentence);
     return mst_exit_code(error->status);
 }
@@ -87,7 +110,9 @@ static const char *base_name(const char *path) {
 /* Reads a whole file of at most the size of a field page. The caller frees it. */
 static mst_status read_file(const char *path, char **data, size_t *length, mst_error *error) {
     FILE *f = fopen(path, "rb");
-    if (!f) return mst_fail_at(error, MST_NOT_FOUND, base_name(path), 0, 0, "The file cannot be opened: %s.", strerror(errno));
+    if (!f)
+        return mst_fail_at(error, MST_NOT_FOUND, base_name(path), 0, 0, "The file cannot be opened: %s.",
+                           strerror(errno));
     size_t room = 1 << 16, n = 0;
     char *text = malloc(room);
     while (text) {
@@ -102,19 +127,28 @@ static mst_status read_file(const char *path, char **data, size_t *length, mst_e
     long long size = n > MST_PAGE_BYTES_MAX && fseek(f, 0, SEEK_END) == 0 ? (long long)ftell(f) : (long long)n;
     fclose(f);
     if (!text) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for '%s'.", path);
-    if (folder) { free(text); return mst_fail_at(error, MST_INVALID, base_name(path), 0, 0, "This is a folder; name the file in it."); }
-    if (broken) { free(text); return mst_fail_at(error, MST_IO, base_name(path), 0, 0, "The file cannot be read to its end."); }
+    if (folder) {
+        free(text);
+        return mst_fail_at(error, MST_INVALID, base_name(path), 0, 0, "This is a folder; name the file in it.");
+    }
+    if (broken) {
+        free(text);
+        return mst_fail_at(error, MST_IO, base_name(path), 0, 0, "The file cannot be read to its end.");
+    }
     if (n > MST_PAGE_BYTES_MAX) {
         free(text);
-        return mst_fail_at(error, MST_INVALID, base_name(path), 0, 0, "The file has %lld MB; a field page holds at most %u MB. A scan comes in thinned, as points.",
-                           size >> 20, MST_PAGE_BYTES_MAX >> 20);
+        return mst_fail_at(
+            error, MST_INVALID, base_name(path), 0, 0,
+            "The file has %lld MB; a field page holds at most %u MB. A scan comes in thinned, as points.", size >> 20,
+            MST_PAGE_BYTES_MAX >> 20);
     }
     *data = text;
     *length = n;
     return MST_OK;
 }
 
-/* A file's text as an argument. Bytes that are no UTF-8 cannot be one: the page's reader says what is wrong with them. */
+/* A file's text as an argument. Bytes that are no UTF-8 cannot be one: the page's reader says what is wrong with them.
+ */
 static mst_status take_file(const char *path, json_t *arguments, mst_error *error) {
     char *data = NULL;
     size_t length = 0;
@@ -128,7 +162,8 @@ static mst_status take_file(const char *path, json_t *arguments, mst_error *erro
     } else {
         mst_arena *arena = mst_arena_new();
         mst_page page;
-        status = arena ? mst_page_read(MST_PAGE_POINTS, base_name(path), data, length, NULL, arena, &page, error) : MST_NO_MEMORY;
+        status = arena ? mst_page_read(MST_PAGE_POINTS, base_name(path), data, length, NULL, arena, &page, error)
+                       : MST_NO_MEMORY;
         if (!status) status = mst_fail_at(error, MST_INVALID, base_name(path), 0, 0, "The file is not UTF-8 text.");
         mst_arena_free(arena);
     }
@@ -147,7 +182,8 @@ typedef struct request {
 } request;
 
 static mst_status take_option(request *r, const char *name, const char *value, mst_error *error) {
-    if (r->command->file_option && strcmp(name, r->command->file_option) == 0) return take_file(value, r->arguments, error);
+    if (r->command->file_option && strcmp(name, r->command->file_option) == 0)
+        return take_file(value, r->arguments, error);
     const char *key = name;
     if (strcmp(name, "as") == 0) key = "page";
     else if (strcmp(name, "o") == 0) key = "output";
@@ -176,12 +212,16 @@ static mst_status take_words(request *r, int count, char *const words[], mst_err
             if (status) return status;
             continue;
         }
-        if (!r->site) { r->site = word; continue; }
+        if (!r->site) {
+            r->site = word;
+            continue;
+        }
         const char *key = position < 2 ? r->command->positional[position++] : NULL;
         if (!key) return mst_fail(error, MST_INVALID, "'%s' is one word too many.", word);
         mst_status status = MST_OK;
         if (strcmp(key, "FILE") == 0) status = take_file(word, r->arguments, error);
-        else if (json_object_set_new(r->arguments, key, json_string(word)) != 0) status = mst_fail(error, MST_INVALID, "'%s' is not UTF-8 text.", key);
+        else if (json_object_set_new(r->arguments, key, json_string(word)) != 0)
+            status = mst_fail(error, MST_INVALID, "'%s' is not UTF-8 text.", key);
         if (status) return status;
     }
     if (!r->site) return mst_fail(error, MST_INVALID, "The site file is missing.");
@@ -191,7 +231,8 @@ static mst_status take_words(request *r, int count, char *const words[], mst_err
 /* ---- running it ---- */
 
 static void estimate_csv(const json_t *result, FILE *out) {
-    static const char *const KEYS[] = {"item", "unit", "net", "waste_percent", "gross", "packs", "pack_unit", "spare", "rate", "amount"};
+    static const char *const KEYS[] = {"item",  "unit",      "net",   "waste_percent", "gross",
+                                       "packs", "pack_unit", "spare", "rate",          "amount"};
     mst_text text = {0};
     for (size_t k = 0; k < 10; k++) mst_text_printf(&text, "%s%s", k ? "," : "", KEYS[k]);
     mst_text_string(&text, "\n");
@@ -239,9 +280,11 @@ static int operate(const request *r) {
     if (is_new) json_object_set_new(r->arguments, "path", json_string(r->site));
     else if (mst_session_open(r->site, &session, &error)) return cli_refuse(&error, err);
     const mst_operation *operation = mst_operation_named(r->command->operation);
-    if ((operation->changes || is_new) && *who && !json_object_get(r->arguments, "who")) json_object_set_new(r->arguments, "who", json_string(who));
+    if ((operation->changes || is_new) && *who && !json_object_get(r->arguments, "who"))
+        json_object_set_new(r->arguments, "who", json_string(who));
     bool dated = strcmp(operation->name, "draw") == 0 || strcmp(operation->name, "export") == 0;
-    if (dated && *r->context->today && !json_object_get(r->arguments, "date")) json_object_set_new(r->arguments, "date", json_string(r->context->today));
+    if (dated && *r->context->today && !json_object_get(r->arguments, "date"))
+        json_object_set_new(r->arguments, "date", json_string(r->context->today));
     bool watched = session && strcmp(operation->name, "cloud") == 0 && isatty(fileno(err));
     if (watched) mst_session_on_progress(session, err, show_progress);
     mst_status status = mst_operate(session, operation->name, r->arguments, &result, &error);
@@ -272,7 +315,10 @@ int cli_run(int count, char *const words[], const cli_context *context) {
         usage(asked ? out : err, NULL);
         return asked ? 0 : 2;
     }
-    if (count >= 3 && strcmp(words[2], "--help") == 0) { usage(out, r.command); return 0; }
+    if (count >= 3 && strcmp(words[2], "--help") == 0) {
+        usage(out, r.command);
+        return 0;
+    }
     mst_error error = {0};
     r.arguments = json_object();
     int exit_status;

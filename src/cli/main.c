@@ -32,6 +32,10 @@ int main(int count, char *words[]) {
     time_t now = time(NULL);
     struct tm local;
     if (!localtime_r(&now, &local) || strftime(today, sizeof today, "%Y-%m-%d", &local) == 0) today[0] = '\0';
-    cli_context context = {.today = today, .who = who ? who : "", .web_root = page_folder(room, sizeof room), .out = stdout, .err = stderr};
+    cli_context context = {.today = today,
+                           .who = who ? who : "",
+                           .web_root = page_folder(room, sizeof room),
+                           .out = stdout,
+                           .err = stderr};
     return cli_run(count, words, &context);
 }

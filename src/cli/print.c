@@ -4,9 +4,17 @@
 #include <string.h>
 
 static const json_t *at(const json_t *o, const char *key) { return json_object_get(o, key); }
-static double number(const json_t *o, const char *key) { const json_t *v = at(o, key); return json_is_number(v) ? json_number_value(v) : NAN; }
-static const char *text(const json_t *o, const char *key) { const char *t = json_string_value(at(o, key)); return t ? t : ""; }
-static long long whole(const json_t *o, const char *key) { return json_is_number(at(o, key)) ? llround(json_number_value(at(o, key))) : 0; }
+static double number(const json_t *o, const char *key) {
+    const json_t *v = at(o, key);
+    return json_is_number(v) ? json_number_value(v) : NAN;
+}
+static const char *text(const json_t *o, const char *key) {
+    const char *t = json_string_value(at(o, key));
+    return t ? t : "";
+}
+static long long whole(const json_t *o, const char *key) {
+    return json_is_number(at(o, key)) ? llround(json_number_value(at(o, key))) : 0;
+}
 
 static const double FOOT2 = MST_FOOT_M * MST_FOOT_M, YARD3 = 0.764554857984;
 
@@ -27,11 +35,13 @@ static double interval_end(const json_t *o, const char *key, size_t end) {
 }
 
 /* "label   12.345 m  (95 %: 12.340 to 12.350)" */
-static void figure(const cli_printer *p, const char *label, const json_t *o, const char *key, const char *interval, double unit, const char *name, int decimals) {
+static void figure(const cli_printer *p, const char *label, const json_t *o, const char *key, const char *interval,
+                   double unit, const char *name, int decimals) {
     double v = number(o, key), low = interval_end(o, interval, 0), high = interval_end(o, interval, 1);
     if (!isfinite(v)) return;
     fprintf(p->out, "%-18s %12.*f %s", label, decimals, v / unit, name);
-    if (isfinite(low) && isfinite(high)) fprintf(p->out, "   (95 %%: %.*f to %.*f)", decimals, low / unit, decimals, high / unit);
+    if (isfinite(low) && isfinite(high))
+        fprintf(p->out, "   (95 %%: %.*f to %.*f)", decimals, low / unit, decimals, high / unit);
     fputc('\n', p->out);
 }
 
@@ -41,23 +51,31 @@ static void sentences(const cli_printer *p, const json_t *o, const char *key, co
     json_array_foreach(at(o, key), i, s) fprintf(p->out, "%s%s\n", mark, json_string_value(s));
 }
 
-static void print_new(const cli_printer *p, const json_t *r) { fprintf(p->out, "Made %s%s%s.\n", text(r, "path"), *text(r, "title") ? ": " : "", text(r, "title")); }
+static void print_new(const cli_printer *p, const json_t *r) {
+    fprintf(p->out, "Made %s%s%s.\n", text(r, "path"), *text(r, "title") ? ": " : "", text(r, "title"));
+}
 
 static void print_import(const cli_printer *p, const json_t *r) {
-    if (at(r, "features")) fprintf(p->out, "%s: %lld features in %lld rows.\n", text(r, "page"), whole(r, "features"), whole(r, "rows"));
-    else fprintf(p->out, "%s: %lld rows as %s%s%s%s%s.\n", text(r, "page"), whole(r, "rows"), text(r, "kind"), *text(r, "visit") ? ", visit " : "", text(r, "visit"),
-                 *text(r, "gear") ? ", gear " : "", text(r, "gear"));
+    if (at(r, "features"))
+        fprintf(p->out, "%s: %lld features in %lld rows.\n", text(r, "page"), whole(r, "features"), whole(r, "rows"));
+    else
+        fprintf(p->out, "%s: %lld rows as %s%s%s%s%s.\n", text(r, "page"), whole(r, "rows"), text(r, "kind"),
+                *text(r, "visit") ? ", visit " : "", text(r, "visit"), *text(r, "gear") ? ", gear " : "",
+                text(r, "gear"));
     if (*text(r, "notes")) fprintf(p->out, "  %s\n", text(r, "notes"));
     sentences(p, r, "warnings", "  ! ");
 }
 
 static void print_cloud(const cli_printer *p, const json_t *r) {
     const char *u = length_unit(p);
-    fprintf(p->out, "%s: %s%s%s, %lld points, %lld of them taken.\n", text(r, "page"), text(at(r, "file"), "kind"), *text(at(r, "file"), "system") ? ", " : "",
-            text(at(r, "file"), "system"), whole(r, "points_read"), whole(r, "points_thinned"));
-    fprintf(p->out, "Kept %lld points, visit %s. The surface through them is off the cloud by %.3f %s at most and %.3f %s rms (asked: %.3f %s); %.1f s.\n",
-            whole(r, "points_kept"), text(r, "visit"), length_in(p, number(r, "largest_error_m")), u, length_in(p, number(r, "rms_error_m")), u,
-            length_in(p, number(r, "tolerance_m")), u, number(r, "seconds"));
+    fprintf(p->out, "%s: %s%s%s, %lld points, %lld of them taken.\n", text(r, "page"), text(at(r, "file"), "kind"),
+            *text(at(r, "file"), "system") ? ", " : "", text(at(r, "file"), "system"), whole(r, "points_read"),
+            whole(r, "points_thinned"));
+    fprintf(p->out,
+            "Kept %lld points, visit %s. The surface through them is off the cloud by %.3f %s at most and %.3f %s rms "
+            "(asked: %.3f %s); %.1f s.\n",
+            whole(r, "points_kept"), text(r, "visit"), length_in(p, number(r, "largest_error_m")), u,
+            length_in(p, number(r, "rms_error_m")), u, length_in(p, number(r, "tolerance_m")), u, number(r, "seconds"));
     sentences(p, r, "cloud_notes", "  ! ");
     sentences(p, r, "warnings", "  ! ");
 }
@@ -73,13 +91,14 @@ static void print_history(const cli_printer *p, const json_t *r) {
     size_t i;
     json_t *c;
     json_array_foreach(at(r, "changes"), i, c)
-        fprintf(p->out, "%5lld  %-20.20s  %-12s  %s%s\n", whole(c, "revision"), text(c, "at"), text(c, "who"), text(c, "why"),
-                json_is_true(at(c, "undone")) ? "  (undone)" : "");
+        fprintf(p->out, "%5lld  %-20.20s  %-12s  %s%s\n", whole(c, "revision"), text(c, "at"), text(c, "who"),
+                text(c, "why"), json_is_true(at(c, "undone")) ? "  (undone)" : "");
 }
 
 static void print_adjust(const cli_printer *p, const json_t *r) {
     const char *u = length_unit(p);
-    fprintf(p->out, "%s\n\n%-12s %13s %13s %11s   sd E %s   sd N    sd H  readings\n", text(r, "datum"), "point", "easting", "northing", "elevation", u);
+    fprintf(p->out, "%s\n\n%-12s %13s %13s %11s   sd E %s   sd N    sd H  readings\n", text(r, "datum"), "point",
+            "easting", "northing", "elevation", u);
     size_t i;
     json_t *o;
     json_array_foreach(at(r, "points"), i, o) {
@@ -95,21 +114,34 @@ static void print_adjust(const cli_printer *p, const json_t *r) {
         fprintf(p->out, "  %lld%s\n", n, held ? "  held" : n == 1 ? "  unproven" : "");
     }
     const json_t *t = at(r, "global_test");
-    fprintf(p->out, "\n%zu readings, %lld more than needed; sigma0 %.2f.\n", json_array_size(at(r, "observations")), whole(r, "degrees_of_freedom"), number(r, "sigma0"));
-    if (whole(r, "degrees_of_freedom") == 0) fprintf(p->out, "Nothing checks these readings: every point is unproven.\n");
-    else fprintf(p->out, "Global test at 5 %%: %.1f, wanted between %.1f and %.1f: %s.\n", number(t, "statistic"), number(t, "lower"), number(t, "upper"),
-                 json_is_true(at(t, "passed")) ? "passed" : "failed");
-    if (number(r, "sd_scale") > 1) fprintf(p->out, "The readings scatter more than their gear should; every sd was widened by %.2f.\n", number(r, "sd_scale"));
-    json_array_foreach(at(r, "suspects"), i, o) fprintf(p->out, "%s! %s\n", i ? "" : "\nSuspects:\n", text(o, "sentence"));
+    fprintf(p->out, "\n%zu readings, %lld more than needed; sigma0 %.2f.\n", json_array_size(at(r, "observations")),
+            whole(r, "degrees_of_freedom"), number(r, "sigma0"));
+    if (whole(r, "degrees_of_freedom") == 0)
+        fprintf(p->out, "Nothing checks these readings: every point is unproven.\n");
+    else
+        fprintf(p->out, "Global test at 5 %%: %.1f, wanted between %.1f and %.1f: %s.\n", number(t, "statistic"),
+                number(t, "lower"), number(t, "upper"), json_is_true(at(t, "passed")) ? "passed" : "failed");
+    if (number(r, "sd_scale") > 1)
+        fprintf(p->out, "The readings scatter more than their gear should; every sd was widened by %.2f.\n",
+                number(r, "sd_scale"));
+    json_array_foreach(at(r, "suspects"), i, o)
+        fprintf(p->out, "%s! %s\n", i ? "" : "\nSuspects:\n", text(o, "sentence"));
     json_array_foreach(at(r, "undetermined"), i, o) {
         const char *why = json_string_value(json_array_get(at(r, "undetermined_why"), i));
         fprintf(p->out, "%s? %s: %s\n", i ? "" : "\nNot determined:\n", json_string_value(o), why ? why : "");
     }
     if (isfinite(number(r, "grid_scale")))
-        fprintf(p->out, "The map grid draws lengths here %.6f times as long as they are on the ellipsoid; tapes and sights are not scaled by it.\n", number(r, "grid_scale"));
-    json_array_foreach(at(r, "left_out"), i, o) fprintf(p->out, "%s- %s\n", i ? "" : "\nReadings that did not count:\n", text(o, "sentence"));
-    json_array_foreach(at(r, "gear_factors"), i, o) if (*text(o, "sentence")) fprintf(p->out, "~ %s\n", text(o, "sentence"));
-    if (json_is_true(at(r, "gear_factors_applied"))) fprintf(p->out, "The gear's figures were multiplied by these factors, as the site's setting gear-factors says.\n");
+        fprintf(p->out,
+                "The map grid draws lengths here %.6f times as long as they are on the ellipsoid; tapes and sights are "
+                "not scaled by it.\n",
+                number(r, "grid_scale"));
+    json_array_foreach(at(r, "left_out"), i, o)
+        fprintf(p->out, "%s- %s\n", i ? "" : "\nReadings that did not count:\n", text(o, "sentence"));
+    json_array_foreach(at(r, "gear_factors"), i, o) if (*text(o, "sentence"))
+        fprintf(p->out, "~ %s\n", text(o, "sentence"));
+    if (json_is_true(at(r, "gear_factors_applied")))
+        fprintf(p->out,
+                "The gear's figures were multiplied by these factors, as the site's setting gear-factors says.\n");
 }
 
 static void dms_cell(FILE *out, int width, double degrees, int decimals) {
@@ -128,16 +160,19 @@ static void print_stations(const cli_printer *p, const json_t *r) {
         dms_cell(p->out, 12, number(s, "balanced_deg"), 0);
         fputc('\n', p->out);
     }
-    fprintf(p->out, "The angles miss by %.0f\"; 1' x root of the stations, %.0f\", is allowed (common practice, no source)\n\n", number(r, "angular_misclosure_deg") * 3600,
-            number(r, "angular_allowable_deg") * 3600);
+    fprintf(p->out,
+            "The angles miss by %.0f\"; 1' x root of the stations, %.0f\", is allowed (common practice, no source)\n\n",
+            number(r, "angular_misclosure_deg") * 3600, number(r, "angular_allowable_deg") * 3600);
 }
 
 static void print_rounds(const cli_printer *p, const json_t *r) {
     size_t i;
     json_t *m;
-    fprintf(p->out, "%-10s %-10s %4s %4s %14s %8s %12s %8s %8s %10s\n", "at", "to", "left", "right", "circle", "spread\"", "zenith", "2c\"", "index\"", "slope");
+    fprintf(p->out, "%-10s %-10s %4s %4s %14s %8s %12s %8s %8s %10s\n", "at", "to", "left", "right", "circle",
+            "spread\"", "zenith", "2c\"", "index\"", "slope");
     json_array_foreach(at(r, "means"), i, m) {
-        fprintf(p->out, "%-10s %-10s %4lld %4lld", text(m, "at"), text(m, "to"), whole(m, "faces_left"), whole(m, "faces_right"));
+        fprintf(p->out, "%-10s %-10s %4lld %4lld", text(m, "at"), text(m, "to"), whole(m, "faces_left"),
+                whole(m, "faces_right"));
         dms_cell(p->out, 14, number(m, "circle_deg"), 1);
         cell(p->out, 8, 1, number(m, "spread_deg") * 3600);
         dms_cell(p->out, 12, number(m, "zenith_deg"), 1);
@@ -149,16 +184,21 @@ static void print_rounds(const cli_printer *p, const json_t *r) {
 }
 
 static void print_two_peg(const cli_printer *p, const json_t *r) {
-    fprintf(p->out, "True difference %.3f %s; line of sight %+.1f mm in 30 m; the second set-up should read %.3f on A and %.3f on B\n",
-            length_in(p, number(r, "difference_m")), length_unit(p), number(r, "error_mm_per_30_m"), length_in(p, number(r, "true_a_m")), length_in(p, number(r, "true_b_m")));
+    fprintf(p->out,
+            "True difference %.3f %s; line of sight %+.1f mm in 30 m; the second set-up should read %.3f on A and %.3f "
+            "on B\n",
+            length_in(p, number(r, "difference_m")), length_unit(p), number(r, "error_mm_per_30_m"),
+            length_in(p, number(r, "true_a_m")), length_in(p, number(r, "true_b_m")));
 }
 
 static void print_fit_visits(const cli_printer *p, const json_t *r) {
     size_t i;
     json_t *o;
-    fprintf(p->out, "Visit %s laid on visit %s: shift %.3f E %.3f N", text(r, "from"), text(r, "to"), number(r, "shift_e_m"), number(r, "shift_n_m"));
+    fprintf(p->out, "Visit %s laid on visit %s: shift %.3f E %.3f N", text(r, "from"), text(r, "to"),
+            number(r, "shift_e_m"), number(r, "shift_n_m"));
     if (isfinite(number(r, "shift_h_m"))) fprintf(p->out, " %.3f H", number(r, "shift_h_m"));
-    fprintf(p->out, " m, turn %.5f deg, scale %.6f; rms %.3f m\n%-12s %8s %8s %8s\n", number(r, "turn_deg"), number(r, "scale"), number(r, "rms_m"), "left at", "dE", "dN", "dH");
+    fprintf(p->out, " m, turn %.5f deg, scale %.6f; rms %.3f m\n%-12s %8s %8s %8s\n", number(r, "turn_deg"),
+            number(r, "scale"), number(r, "rms_m"), "left at", "dE", "dN", "dH");
     json_array_foreach(at(r, "residuals"), i, o) {
         fprintf(p->out, "%-12s", text(o, "point"));
         cell(p->out, 8, 3, number(o, "de_m"));
@@ -171,8 +211,8 @@ static void print_fit_visits(const cli_printer *p, const json_t *r) {
 
 static void print_traverse(const cli_printer *p, const json_t *r) {
     if (at(r, "stations")) print_stations(p, r);
-    fprintf(p->out, "%-10s %-10s %10s %10s %11s %11s %11s %11s %12s %12s\n", "from", "to", "distance", "bearing", "departure", "latitude", "bal. dep.", "bal. lat.", "easting",
-            "northing");
+    fprintf(p->out, "%-10s %-10s %10s %10s %11s %11s %11s %11s %12s %12s\n", "from", "to", "distance", "bearing",
+            "departure", "latitude", "bal. dep.", "bal. lat.", "easting", "northing");
     size_t i;
     json_t *l;
     json_array_foreach(at(r, "legs"), i, l) {
@@ -187,18 +227,23 @@ static void print_traverse(const cli_printer *p, const json_t *r) {
         cell(p->out, 12, 3, length_in(p, number(l, "northing_m")));
         fputc('\n', p->out);
     }
-    fprintf(p->out, "\nMisclosure %.3f %s east, %.3f %s north: %.3f %s in %.2f %s", length_in(p, number(r, "departure_misclosure_m")), length_unit(p),
-            length_in(p, number(r, "latitude_misclosure_m")), length_unit(p), length_in(p, number(r, "linear_misclosure_m")), length_unit(p),
-            length_in(p, number(r, "length_m")), length_unit(p));
+    fprintf(p->out, "\nMisclosure %.3f %s east, %.3f %s north: %.3f %s in %.2f %s",
+            length_in(p, number(r, "departure_misclosure_m")), length_unit(p),
+            length_in(p, number(r, "latitude_misclosure_m")), length_unit(p),
+            length_in(p, number(r, "linear_misclosure_m")), length_unit(p), length_in(p, number(r, "length_m")),
+            length_unit(p));
     if (isfinite(number(r, "ratio"))) fprintf(p->out, ", 1:%.0f", number(r, "ratio"));
     fprintf(p->out, " (%s rule)\n", text(r, "rule"));
-    if (isfinite(number(r, "area_m2"))) fprintf(p->out, "Area %.2f %s\n", number(r, "area_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
+    if (isfinite(number(r, "area_m2")))
+        fprintf(p->out, "Area %.2f %s\n", number(r, "area_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
 }
 
 /* As the book by height of collimation is ruled. */
 static void print_collimation(const cli_printer *p, const json_t *r) {
-    static const char *const KEYS[] = {"backsight_m", "intermediate_m", "foresight_m", "collimation_m", "level_m", "adjusted_m"};
-    fprintf(p->out, "%-12s %9s %9s %9s %12s %10s %10s\n", "point", "BS", "IS", "FS", "height coll.", "level", "adjusted");
+    static const char *const KEYS[] = {"backsight_m",   "intermediate_m", "foresight_m",
+                                       "collimation_m", "level_m",        "adjusted_m"};
+    fprintf(p->out, "%-12s %9s %9s %9s %12s %10s %10s\n", "point", "BS", "IS", "FS", "height coll.", "level",
+            "adjusted");
     size_t i;
     json_t *l;
     json_array_foreach(at(r, "lines"), i, l) {
@@ -209,8 +254,10 @@ static void print_collimation(const cli_printer *p, const json_t *r) {
 }
 
 static void print_rise_and_fall(const cli_printer *p, const json_t *r) {
-    static const char *const KEYS[] = {"backsight_m", "intermediate_m", "foresight_m", "rise_m", "fall_m", "collimation_m", "level_m", "adjusted_m"};
-    fprintf(p->out, "%-12s %9s %9s %9s %9s %9s %10s %10s %10s\n", "point", "BS", "IS", "FS", "rise", "fall", "coll.", "level", "adjusted");
+    static const char *const KEYS[] = {"backsight_m", "intermediate_m", "foresight_m", "rise_m",
+                                       "fall_m",      "collimation_m",  "level_m",     "adjusted_m"};
+    fprintf(p->out, "%-12s %9s %9s %9s %9s %9s %10s %10s %10s\n", "point", "BS", "IS", "FS", "rise", "fall", "coll.",
+            "level", "adjusted");
     size_t i;
     json_t *l;
     json_array_foreach(at(r, "lines"), i, l) {
@@ -223,21 +270,30 @@ static void print_rise_and_fall(const cli_printer *p, const json_t *r) {
 static void print_levels(const cli_printer *p, const json_t *r) {
     if (strcmp(text(r, "method"), "collimation") == 0) print_collimation(p, r);
     else print_rise_and_fall(p, r);
-    fprintf(p->out, "\nsum BS %.3f - sum FS %.3f = %.3f; rises %.3f - falls %.3f = %.3f: arithmetic %s\n", length_in(p, number(r, "sum_backsight_m")),
-            length_in(p, number(r, "sum_foresight_m")), length_in(p, number(r, "sum_backsight_m") - number(r, "sum_foresight_m")), length_in(p, number(r, "sum_rise_m")),
-            length_in(p, number(r, "sum_fall_m")), length_in(p, number(r, "sum_rise_m") - number(r, "sum_fall_m")), json_is_true(at(r, "arithmetic_ok")) ? "agrees" : "DISAGREES");
+    fprintf(p->out, "\nsum BS %.3f - sum FS %.3f = %.3f; rises %.3f - falls %.3f = %.3f: arithmetic %s\n",
+            length_in(p, number(r, "sum_backsight_m")), length_in(p, number(r, "sum_foresight_m")),
+            length_in(p, number(r, "sum_backsight_m") - number(r, "sum_foresight_m")),
+            length_in(p, number(r, "sum_rise_m")), length_in(p, number(r, "sum_fall_m")),
+            length_in(p, number(r, "sum_rise_m") - number(r, "sum_fall_m")),
+            json_is_true(at(r, "arithmetic_ok")) ? "agrees" : "DISAGREES");
     if (isfinite(number(r, "misclosure_m")))
-        fprintf(p->out, "Misclosure %.1f mm over %lld set-ups; allowed 5 mm x root of the set-ups = %.1f mm (ordinary levelling, UK texts, from memory)\n",
+        fprintf(p->out,
+                "Misclosure %.1f mm over %lld set-ups; allowed 5 mm x root of the set-ups = %.1f mm (ordinary "
+                "levelling, UK texts, from memory)\n",
                 number(r, "misclosure_m") * 1000, whole(r, "set_ups"), number(r, "allowable_m") * 1000);
     else fprintf(p->out, "The book closes on nothing known: the arithmetic is checked, the readings are not.\n");
 }
 
 static void print_ground(const cli_printer *p, const json_t *r) {
     double a = p->imperial ? FOOT2 : 1;
-    fprintf(p->out, "%lld points, %lld triangles\nplan area  %.2f %s\nslope area %.2f %s\nlowest     %.3f %s\nhighest    %.3f %s\n", whole(r, "points"), whole(r, "triangles"),
-            number(r, "plan_area_m2") / a, area_unit(p), number(r, "slope_area_m2") / a, area_unit(p), length_in(p, number(r, "lowest_m")), length_unit(p),
-            length_in(p, number(r, "highest_m")), length_unit(p));
-    figure(p, "mean level", r, "mean_level_m", "mean_level_m_interval", p->imperial ? MST_FOOT_M : 1, length_unit(p), 3);
+    fprintf(
+        p->out,
+        "%lld points, %lld triangles\nplan area  %.2f %s\nslope area %.2f %s\nlowest     %.3f %s\nhighest    %.3f %s\n",
+        whole(r, "points"), whole(r, "triangles"), number(r, "plan_area_m2") / a, area_unit(p),
+        number(r, "slope_area_m2") / a, area_unit(p), length_in(p, number(r, "lowest_m")), length_unit(p),
+        length_in(p, number(r, "highest_m")), length_unit(p));
+    figure(p, "mean level", r, "mean_level_m", "mean_level_m_interval", p->imperial ? MST_FOOT_M : 1, length_unit(p),
+           3);
     fprintf(p->out, "%s\n", text(at(r, "roughness"), "sentence"));
     size_t i;
     json_t *next;
@@ -246,15 +302,20 @@ static void print_ground(const cli_printer *p, const json_t *r) {
 }
 
 static void print_elevation(const cli_printer *p, const json_t *r) {
-    fprintf(p->out, "%.3f %s (95 %%: %.3f to %.3f, from the readings%s), slope %.2f %%", length_in(p, number(r, "elevation_m")), length_unit(p),
-            length_in(p, interval_end(r, "interval_m", 0)), length_in(p, interval_end(r, "interval_m", 1)), json_is_true(at(r, "roughness_known")) ? " and the ground between the points" : "", number(r, "slope_percent"));
-    if (isfinite(number(r, "fall_bearing_deg"))) fprintf(p->out, " falling towards %.0f deg", number(r, "fall_bearing_deg"));
+    fprintf(p->out, "%.3f %s (95 %%: %.3f to %.3f, from the readings%s), slope %.2f %%",
+            length_in(p, number(r, "elevation_m")), length_unit(p), length_in(p, interval_end(r, "interval_m", 0)),
+            length_in(p, interval_end(r, "interval_m", 1)),
+            json_is_true(at(r, "roughness_known")) ? " and the ground between the points" : "",
+            number(r, "slope_percent"));
+    if (isfinite(number(r, "fall_bearing_deg")))
+        fprintf(p->out, " falling towards %.0f deg", number(r, "fall_bearing_deg"));
     fputc('\n', p->out);
 }
 
 static void print_contours(const cli_printer *p, const json_t *r) {
     size_t n = json_is_array(at(r, "features")) ? json_array_size(at(r, "features")) : (size_t)whole(r, "contours");
-    fprintf(p->out, "%zu contour lines at %.3f m%s%s\n", n, number(r, "interval_m"), *text(r, "file") ? " in " : "", text(r, "file"));
+    fprintf(p->out, "%zu contour lines at %.3f m%s%s\n", n, number(r, "interval_m"), *text(r, "file") ? " in " : "",
+            text(r, "file"));
 }
 
 static void print_profile(const cli_printer *p, const json_t *r) {
@@ -269,9 +330,10 @@ static void print_profile(const cli_printer *p, const json_t *r) {
         fputc('\n', p->out);
     }
     double run = number(r, "run_m"), change = number(r, "to_m") - number(r, "from_m");
-    fprintf(p->out, "\nrun %.2f %s, rise %.3f, fall %.3f, end to end %+.3f %s", length_in(p, run), length_unit(p), length_in(p, number(r, "rise_m")), length_in(p, number(r, "fall_m")),
-            length_in(p, change), length_unit(p));
-    if (fabs(change) > 1e-9 && run > 0) fprintf(p->out, " = 1:%.0f = %.2f %%", run / fabs(change), fabs(change) / run * 100);
+    fprintf(p->out, "\nrun %.2f %s, rise %.3f, fall %.3f, end to end %+.3f %s", length_in(p, run), length_unit(p),
+            length_in(p, number(r, "rise_m")), length_in(p, number(r, "fall_m")), length_in(p, change), length_unit(p));
+    if (fabs(change) > 1e-9 && run > 0)
+        fprintf(p->out, " = 1:%.0f = %.2f %%", run / fabs(change), fabs(change) / run * 100);
     fputc('\n', p->out);
 }
 
@@ -279,15 +341,19 @@ static void print_advice(const cli_printer *p, const json_t *list, double unit, 
     size_t i;
     json_t *o;
     json_array_foreach(list, i, o) {
-        fprintf(p->out, "  %-10s %-10s %-10s %5.1f min", text(o, "reading"), text(o, "from"), text(o, "to"), number(o, "minutes"));
-        if (name) fprintf(p->out, "   %.*f -> %.*f %s", decimals, number(o, "before") / unit, decimals, number(o, "after") / unit, name);
+        fprintf(p->out, "  %-10s %-10s %-10s %5.1f min", text(o, "reading"), text(o, "from"), text(o, "to"),
+                number(o, "minutes"));
+        if (name)
+            fprintf(p->out, "   %.*f -> %.*f %s", decimals, number(o, "before") / unit, decimals,
+                    number(o, "after") / unit, name);
         fputc('\n', p->out);
     }
 }
 
 static void print_plan_visit(const cli_printer *p, const json_t *r) {
     const char *u = length_unit(p);
-    fprintf(p->out, "%s\n\nExpected, at 95 %%\n%-12s %10s %10s %10s\n", text(r, "datum"), "point", "within", "sd plan", "sd level");
+    fprintf(p->out, "%s\n\nExpected, at 95 %%\n%-12s %10s %10s %10s\n", text(r, "datum"), "point", "within", "sd plan",
+            "sd level");
     size_t i;
     json_t *o;
     json_array_foreach(at(r, "points"), i, o) {
@@ -298,13 +364,17 @@ static void print_plan_visit(const cli_printer *p, const json_t *r) {
         fprintf(p->out, " %s\n", u);
     }
     json_array_foreach(at(r, "features"), i, o) {
-        fprintf(p->out, "%-12s length +- %.3f %s", text(o, "feature"), length_in(p, number(o, "length_within_95_m")), u);
-        if (isfinite(number(o, "area_m2"))) fprintf(p->out, ", area +- %.2f %s", number(o, "area_within_95_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
+        fprintf(p->out, "%-12s length +- %.3f %s", text(o, "feature"), length_in(p, number(o, "length_within_95_m")),
+                u);
+        if (isfinite(number(o, "area_m2")))
+            fprintf(p->out, ", area +- %.2f %s", number(o, "area_within_95_m2") / (p->imperial ? FOOT2 : 1),
+                    area_unit(p));
         fputc('\n', p->out);
     }
-    json_array_foreach(at(r, "undetermined"), i, o)
-        fprintf(p->out, "? %s: %s\n", json_string_value(o), json_string_value(json_array_get(at(r, "undetermined_why"), i)));
-    if (json_array_size(at(r, "added"))) fprintf(p->out, "\nAdd, for every point within %.3f %s:\n", length_in(p, number(r, "aim_m")), u);
+    json_array_foreach(at(r, "undetermined"), i, o) fprintf(
+        p->out, "? %s: %s\n", json_string_value(o), json_string_value(json_array_get(at(r, "undetermined_why"), i)));
+    if (json_array_size(at(r, "added")))
+        fprintf(p->out, "\nAdd, for every point within %.3f %s:\n", length_in(p, number(r, "aim_m")), u);
     print_advice(p, at(r, "added"), 1, 3, NULL);
 }
 
@@ -312,13 +382,15 @@ static void print_next(const cli_printer *p, const json_t *r) {
     bool area = strcmp(text(r, "figure"), "area_within_95_m2") == 0;
     double unit = !p->imperial ? 1 : area ? FOOT2 : MST_FOOT_M;
     const char *name = area ? area_unit(p) : length_unit(p);
-    fprintf(p->out, "%s is known to +- %.3f %s. Most gained a minute:\n", text(r, "feature"), number(r, "now") / unit, name);
+    fprintf(p->out, "%s is known to +- %.3f %s. Most gained a minute:\n", text(r, "feature"), number(r, "now") / unit,
+            name);
     print_advice(p, at(r, "readings"), unit, 3, name);
 }
 
 static void print_measure(const cli_printer *p, const json_t *r) {
     double l = p->imperial ? MST_FOOT_M : 1, a = p->imperial ? FOOT2 : 1;
-    fprintf(p->out, "%s (%s%s%s)\n", text(r, "feature"), text(r, "kind"), *text(r, "code") ? ", " : "", text(r, "code"));
+    fprintf(p->out, "%s (%s%s%s)\n", text(r, "feature"), text(r, "kind"), *text(r, "code") ? ", " : "",
+            text(r, "code"));
     figure(p, "plan length", r, "length_m", "length_m_interval", l, length_unit(p), 3);
     figure(p, "slope length", r, "slope_length_m", "slope_length_m_interval", l, length_unit(p), 3);
     figure(p, "plan area", r, "area_m2", "area_m2_interval", a, area_unit(p), 2);
@@ -347,11 +419,17 @@ static void print_works(const cli_printer *p, const json_t *r) {
     json_t *w;
     if (json_array_size(at(r, "works")) == 0) fprintf(p->out, "No works yet.\n");
     json_array_foreach(at(r, "works"), i, w) {
-        fprintf(p->out, "%-16s %-12s %s %-14s", text(w, "name"), text(w, "kind"), *text(w, "in") ? "in" : "  ", text(w, "in"));
+        fprintf(p->out, "%-16s %-12s %s %-14s", text(w, "name"), text(w, "kind"), *text(w, "in") ? "in" : "  ",
+                text(w, "in"));
         if (isfinite(number(w, "level_m")))
-            fprintf(p->out, " finish %.3f, formation %.3f %s", length_in(p, number(w, "level_m")), length_in(p, number(w, "formation_m")), length_unit(p));
-        if (number(w, "fall_percent") > 0) fprintf(p->out, ", falls %.2f %% (1:%.0f) towards %.0f deg", number(w, "fall_percent"), 100 / number(w, "fall_percent"), number(w, "fall_bearing_deg"));
-        if (isfinite(number(w, "depth_m"))) fprintf(p->out, " %s by %.3f %s", number(w, "depth_m") < 0 ? "filled" : "dug", length_in(p, fabs(number(w, "depth_m"))), length_unit(p));
+            fprintf(p->out, " finish %.3f, formation %.3f %s", length_in(p, number(w, "level_m")),
+                    length_in(p, number(w, "formation_m")), length_unit(p));
+        if (number(w, "fall_percent") > 0)
+            fprintf(p->out, ", falls %.2f %% (1:%.0f) towards %.0f deg", number(w, "fall_percent"),
+                    100 / number(w, "fall_percent"), number(w, "fall_bearing_deg"));
+        if (isfinite(number(w, "depth_m")))
+            fprintf(p->out, " %s by %.3f %s", number(w, "depth_m") < 0 ? "filled" : "dug",
+                    length_in(p, fabs(number(w, "depth_m"))), length_unit(p));
         fputc('\n', p->out);
     }
 }
@@ -361,24 +439,27 @@ static void print_earthwork(const cli_printer *p, const json_t *r) {
     figure(p, "  cut, bank", r, "cut_m3", "cut_interval_m3", v, volume_unit(p), 2);
     figure(p, "  fill", r, "fill_m3", "fill_interval_m3", v, volume_unit(p), 2);
     figure(p, "  net, cut - fill", r, "net_m3", "net_interval_m3", v, volume_unit(p), 2);
-    if (number(r, "strip_m3") > 0) fprintf(p->out, "%-18s %12.2f %s\n", "  topsoil strip", number(r, "strip_m3") / v, volume_unit(p));
+    if (number(r, "strip_m3") > 0)
+        fprintf(p->out, "%-18s %12.2f %s\n", "  topsoil strip", number(r, "strip_m3") / v, volume_unit(p));
     fprintf(p->out, "%-18s %12.2f %s\n", "  over", number(r, "area_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
     if (number(r, "uncovered_m2") > 0.005)
-        fprintf(p->out, "  ! %.2f %s have no ground under them and are not counted.\n", number(r, "uncovered_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
+        fprintf(p->out, "  ! %.2f %s have no ground under them and are not counted.\n",
+                number(r, "uncovered_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
 }
 
 static void print_volume(const cli_printer *p, const json_t *r) {
     size_t i;
     json_t *o;
-    if (json_array_size(at(r, "elements")) > 1)
-        json_array_foreach(at(r, "elements"), i, o) {
+    if (json_array_size(at(r, "elements")) > 1) json_array_foreach(at(r, "elements"), i, o) {
             fprintf(p->out, "%s\n", text(o, "element"));
             print_earthwork(p, o);
         }
     fprintf(p->out, "%s\n", *text(r, "from") ? "ground then and now" : "total");
     print_earthwork(p, r);
     double v = p->imperial ? YARD3 : 1;
-    if (json_array_size(at(r, "materials"))) fprintf(p->out, "\n%-24s %10s %10s %10s  loads   (%s)\n", "material", "bank", "loose", "compacted", volume_unit(p));
+    if (json_array_size(at(r, "materials")))
+        fprintf(p->out, "\n%-24s %10s %10s %10s  loads   (%s)\n", "material", "bank", "loose", "compacted",
+                volume_unit(p));
     json_array_foreach(at(r, "materials"), i, o) {
         fprintf(p->out, "%-24s", text(o, "material"));
         cell(p->out, 10, 2, number(o, "bank_m3") / v);
@@ -391,20 +472,24 @@ static void print_volume(const cli_printer *p, const json_t *r) {
 
 static void print_balance(const cli_printer *p, const json_t *r) {
     double v = p->imperial ? YARD3 : 1;
-    fprintf(p->out, "Cut meets fill with the finished level at %.3f %s: %.2f %s cut (bank), %.2f %s fill (compacted).\n", length_in(p, number(r, "level_m")), length_unit(p),
-            number(r, "cut_m3") / v, volume_unit(p), number(r, "fill_m3") / v, volume_unit(p));
+    fprintf(p->out,
+            "Cut meets fill with the finished level at %.3f %s: %.2f %s cut (bank), %.2f %s fill (compacted).\n",
+            length_in(p, number(r, "level_m")), length_unit(p), number(r, "cut_m3") / v, volume_unit(p),
+            number(r, "fill_m3") / v, volume_unit(p));
 }
 
 static void print_grade(const cli_printer *p, const json_t *r) {
     double v = p->imperial ? YARD3 : 1;
     size_t i;
     json_t *wish;
-    json_array_foreach(at(r, "conflict"), i, wish) fprintf(p->out, "%s %s\n", i ? "     and" : "Conflict:", json_string_value(wish));
+    json_array_foreach(at(r, "conflict"), i, wish)
+        fprintf(p->out, "%s %s\n", i ? "     and" : "Conflict:", json_string_value(wish));
     if (!json_is_true(at(r, "met"))) return;
-    fprintf(p->out, "Cheapest levels at %zu points for %.2f: %.2f %s cut (bank), %.2f %s fill (compacted).\n", json_array_size(at(r, "levels")), number(r, "cost"),
-            number(r, "exact_cut_m3") / v, volume_unit(p), number(r, "exact_fill_m3") / v, volume_unit(p));
-    fprintf(p->out, "Import %.2f %s (compacted), cart away %.2f %s (bank). The levels themselves: --json.\n", number(r, "import_m3") / v, volume_unit(p),
-            number(r, "cart_away_m3") / v, volume_unit(p));
+    fprintf(p->out, "Cheapest levels at %zu points for %.2f: %.2f %s cut (bank), %.2f %s fill (compacted).\n",
+            json_array_size(at(r, "levels")), number(r, "cost"), number(r, "exact_cut_m3") / v, volume_unit(p),
+            number(r, "exact_fill_m3") / v, volume_unit(p));
+    fprintf(p->out, "Import %.2f %s (compacted), cart away %.2f %s (bank). The levels themselves: --json.\n",
+            number(r, "import_m3") / v, volume_unit(p), number(r, "cart_away_m3") / v, volume_unit(p));
 }
 
 static void print_haul(const cli_printer *p, const json_t *r) {
@@ -413,8 +498,9 @@ static void print_haul(const cli_printer *p, const json_t *r) {
     json_t *h;
     fprintf(p->out, "%-18s %-18s %12s %12s %10s  loads\n", "from", "to", "bank", "loose", "way");
     json_array_foreach(at(r, "hauls"), i, h)
-        fprintf(p->out, "%-18s %-18s %9.2f %s %9.2f %s %8.1f %s  %lld\n", text(h, "from"), text(h, "to"), number(h, "bank_m3") / v, volume_unit(p),
-                number(h, "loose_m3") / v, volume_unit(p), length_in(p, number(h, "distance_m")), length_unit(p), whole(h, "loads"));
+        fprintf(p->out, "%-18s %-18s %9.2f %s %9.2f %s %8.1f %s  %lld\n", text(h, "from"), text(h, "to"),
+                number(h, "bank_m3") / v, volume_unit(p), number(h, "loose_m3") / v, volume_unit(p),
+                length_in(p, number(h, "distance_m")), length_unit(p), whole(h, "loads"));
     if (isfinite(number(r, "cost"))) fprintf(p->out, "Cost %.2f\n", number(r, "cost"));
 }
 
@@ -422,15 +508,18 @@ static void print_sections(const cli_printer *p, const json_t *r) {
     double v = p->imperial ? YARD3 : 1;
     size_t i;
     json_t *s;
-    fprintf(p->out, "%10s %12s %12s %12s   (areas m2, mass haul %s)\n", "chainage", "cut", "fill", "mass", volume_unit(p));
+    fprintf(p->out, "%10s %12s %12s %12s   (areas m2, mass haul %s)\n", "chainage", "cut", "fill", "mass",
+            volume_unit(p));
     json_array_foreach(at(r, "stations"), i, s)
-        fprintf(p->out, "%10.2f %12.2f %12.2f %12.2f\n", length_in(p, number(s, "chainage_m")), number(s, "cut_m2"), number(s, "fill_m2"), number(s, "mass_m3") / v);
+        fprintf(p->out, "%10.2f %12.2f %12.2f %12.2f\n", length_in(p, number(s, "chainage_m")), number(s, "cut_m2"),
+                number(s, "fill_m2"), number(s, "mass_m3") / v);
     fprintf(p->out, "The lines themselves: --json.\n");
 }
 
 static void print_bill(const cli_printer *p, const json_t *r) {
     bool priced = at(r, "total") != NULL;
-    fprintf(p->out, "%-34s %-5s %10s %7s %10s %7s %-8s %8s", "item", "unit", "net", "waste %", "gross", "packs", "", "spare");
+    fprintf(p->out, "%-34s %-5s %10s %7s %10s %7s %-8s %8s", "item", "unit", "net", "waste %", "gross", "packs", "",
+            "spare");
     fprintf(p->out, priced ? " %10s %12s\n" : "%s%s\n", priced ? "rate" : "", priced ? "amount" : "");
     size_t i;
     json_t *l;
@@ -449,7 +538,8 @@ static void print_bill(const cli_printer *p, const json_t *r) {
         fputc('\n', p->out);
     }
     if (priced) {
-        fprintf(p->out, "%-34s %s %.2f", json_is_true(at(r, "partial")) ? "total, as far as priced" : "total", text(r, "currency"), number(r, "total") / 100);
+        fprintf(p->out, "%-34s %s %.2f", json_is_true(at(r, "partial")) ? "total, as far as priced" : "total",
+                text(r, "currency"), number(r, "total") / 100);
         double low = interval_end(r, "total_interval", 0), high = interval_end(r, "total_interval", 1);
         if (isfinite(low)) fprintf(p->out, "   (95 %%, from the measurement: %.2f to %.2f)", low / 100, high / 100);
         fputc('\n', p->out);
@@ -478,37 +568,46 @@ static void print_stake(const cli_printer *p, const json_t *s, const char *metho
     size_t i;
     json_t *tie;
     if (json_array_size(at(m, "ties"))) fprintf(p->out, "           ties:");
-    json_array_foreach(at(m, "ties"), i, tie) fprintf(p->out, "%s %s %.3f", i == 2 ? "  check" : "", text(tie, "from"), length_in(p, number(tie, "distance_m")));
+    json_array_foreach(at(m, "ties"), i, tie) fprintf(p->out, "%s %s %.3f", i == 2 ? "  check" : "", text(tie, "from"),
+                                                      length_in(p, number(tie, "distance_m")));
     if (json_array_size(at(m, "ties"))) fprintf(p->out, "%s%s\n", *text(s, "side") ? "; " : "", text(s, "side"));
     const json_t *polar = at(m, "polar"), *offset = at(m, "offsets");
     char circle[32], bearing[32];
     if (polar && strcmp(method, "ties") != 0) {
         mst_angle_dms(number(polar, "circle_deg") * MST_PI / 180, 0, circle, sizeof circle);
         mst_angle_dms(number(polar, "bearing_deg") * MST_PI / 180, 0, bearing, sizeof bearing);
-        fprintf(p->out, "           polar: at %s on %s, circle %s, bearing %s, distance %.3f\n", text(polar, "at"), text(polar, "backsight"), circle, bearing,
-                length_in(p, number(polar, "distance_m")));
+        fprintf(p->out, "           polar: at %s on %s, circle %s, bearing %s, distance %.3f\n", text(polar, "at"),
+                text(polar, "backsight"), circle, bearing, length_in(p, number(polar, "distance_m")));
     }
-    if (offset) fprintf(p->out, "           offset: %s to %s, chainage %.3f, offset %.3f %s\n", text(offset, "from"), text(offset, "to"), length_in(p, number(offset, "chainage_m")),
-                        length_in(p, fabs(number(offset, "offset_m"))), number(offset, "offset_m") < 0 ? "left" : "right");
+    if (offset)
+        fprintf(p->out, "           offset: %s to %s, chainage %.3f, offset %.3f %s\n", text(offset, "from"),
+                text(offset, "to"), length_in(p, number(offset, "chainage_m")),
+                length_in(p, fabs(number(offset, "offset_m"))), number(offset, "offset_m") < 0 ? "left" : "right");
     if (*text(s, "caution")) fprintf(p->out, "           ! %s\n", text(s, "caution"));
 }
 
 static void print_setout(const cli_printer *p, const json_t *r) {
     const json_t *f = at(r, "fit");
-    fprintf(p->out, "%s\n\n%-10s %11s %11s %9s %9s   to the design level (%s)\n", text(f, "sentence"), "stake", "easting", "northing", "design", "ground", length_unit(p));
+    fprintf(p->out, "%s\n\n%-10s %11s %11s %9s %9s   to the design level (%s)\n", text(f, "sentence"), "stake",
+            "easting", "northing", "design", "ground", length_unit(p));
     size_t i, k;
     json_t *name, *s;
     json_array_foreach(at(r, "order"), i, name) /* in walking order */
-        json_array_foreach(at(r, "stakes"), k, s)
-            if (strcmp(text(s, "stake"), json_string_value(name)) == 0) { print_stake(p, s, text(r, "method")); break; }
-    fprintf(p->out, "\nLevels are of the design as given; say on each peg whether it is formation or finished level. Measured by ______  date ______\n");
+        json_array_foreach(at(r, "stakes"), k, s) if (strcmp(text(s, "stake"), json_string_value(name)) == 0) {
+        print_stake(p, s, text(r, "method"));
+        break;
+    }
+    fprintf(p->out, "\nLevels are of the design as given; say on each peg whether it is formation or finished level. "
+                    "Measured by ______  date ______\n");
 }
 
 static void print_verify(const cli_printer *p, const json_t *r) {
     size_t i;
     json_t *c;
-    json_array_foreach(at(r, "checks"), i, c) fprintf(p->out, "%-10s %-10s %-12s %s\n", text(c, "point"), text(c, "stake"), text(c, "verdict"), text(c, "sentence"));
-    fprintf(p->out, "\n%lld pass, %lld fail, %lld cannot be told.\n", whole(r, "pass"), whole(r, "fail"), whole(r, "cannot_tell"));
+    json_array_foreach(at(r, "checks"), i, c) fprintf(p->out, "%-10s %-10s %-12s %s\n", text(c, "point"),
+                                                      text(c, "stake"), text(c, "verdict"), text(c, "sentence"));
+    fprintf(p->out, "\n%lld pass, %lld fail, %lld cannot be told.\n", whole(r, "pass"), whole(r, "fail"),
+            whole(r, "cannot_tell"));
 }
 
 static void print_gear(const cli_printer *p, const json_t *r) {
@@ -518,19 +617,50 @@ static void print_gear(const cli_printer *p, const json_t *r) {
         fprintf(p->out, "%-18s%s", text(g, "name"), json_is_true(at(g, "preset")) ? " " : "*");
         const char *key;
         json_t *v;
-        json_object_foreach(g, key, v)
-            if (json_is_real(v) && json_real_value(v) != 0) fprintf(p->out, " %s %.4g", key, json_real_value(v));
+        json_object_foreach(g, key, v) if (json_is_real(v) && json_real_value(v) != 0)
+            fprintf(p->out, " %s %.4g", key, json_real_value(v));
         fprintf(p->out, "  (%s)\n", text(g, "source"));
     }
 }
 
-static const struct { const char *name; cli_print *print; } PRINTERS[] = {
-    {"new", print_new}, {"cloud", print_cloud}, {"import", print_import}, {"set-aside", print_change}, {"put-setting", print_change}, {"undo", print_change}, {"redo", print_change},
-    {"history", print_history}, {"adjust", print_adjust}, {"traverse", print_traverse}, {"levels", print_levels}, {"ground", print_ground},
-    {"rounds", print_rounds}, {"two-peg", print_two_peg}, {"fit-visits", print_fit_visits}, {"plan-visit", print_plan_visit}, {"next", print_next},
-    {"elevation", print_elevation}, {"contours", print_contours}, {"profile", print_profile}, {"drain", print_drain}, {"measure", print_measure}, {"works", print_works},
-    {"volume", print_volume}, {"balance", print_balance}, {"grade", print_grade}, {"haul", print_haul}, {"sections", print_sections}, {"takeoff", print_bill}, {"estimate", print_bill}, {"draw", print_file}, {"export", print_file},
-    {"setout", print_setout}, {"verify", print_verify}, {"gear", print_gear}};
+static const struct {
+    const char *name;
+    cli_print *print;
+} PRINTERS[] = {{"new", print_new},
+                {"cloud", print_cloud},
+                {"import", print_import},
+                {"set-aside", print_change},
+                {"put-setting", print_change},
+                {"undo", print_change},
+                {"redo", print_change},
+                {"history", print_history},
+                {"adjust", print_adjust},
+                {"traverse", print_traverse},
+                {"levels", print_levels},
+                {"ground", print_ground},
+                {"rounds", print_rounds},
+                {"two-peg", print_two_peg},
+                {"fit-visits", print_fit_visits},
+                {"plan-visit", print_plan_visit},
+                {"next", print_next},
+                {"elevation", print_elevation},
+                {"contours", print_contours},
+                {"profile", print_profile},
+                {"drain", print_drain},
+                {"measure", print_measure},
+                {"works", print_works},
+                {"volume", print_volume},
+                {"balance", print_balance},
+                {"grade", print_grade},
+                {"haul", print_haul},
+                {"sections", print_sections},
+                {"takeoff", print_bill},
+                {"estimate", print_bill},
+                {"draw", print_file},
+                {"export", print_file},
+                {"setout", print_setout},
+                {"verify", print_verify},
+                {"gear", print_gear}};
 
 cli_print *cli_printer_of(const char *operation) {
     for (size_t i = 0; i < sizeof PRINTERS / sizeof *PRINTERS; i++)

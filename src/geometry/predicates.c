@@ -11,7 +11,8 @@
 
 static const double SPLITTER = 0x1p27 + 1; /* cuts 53 bits in two halves whose products are exact */
 
-/* The largest coordinate at which no step of either determinant overflows; it also keeps the lengths of the expansions. */
+/* The largest coordinate at which no step of either determinant overflows; it also keeps the lengths of the expansions.
+ */
 static const double LARGEST = 0x1p250;
 
 static bool in_range(const double p[2]) {

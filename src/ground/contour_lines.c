@@ -28,7 +28,8 @@ static void slide(const mst_ground *g, const mst_traced *t, double interval, dou
     p[i][0] = low->easting_m + to * de, p[i][1] = low->northing_m + to * dn;
 }
 
-static mst_status smooth(const mst_ground *g, const mst_traced *t, double interval, mst_arena *arena, mst_contour *out) {
+static mst_status smooth(const mst_ground *g, const mst_traced *t, double interval, mst_arena *arena,
+                         mst_contour *out) {
     const mst_contour *c = &t->line;
     double(*p)[2] = mst_arena_array(arena, c->count, sizeof *p);
     if (!p) return MST_NO_MEMORY;

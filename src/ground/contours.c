@@ -21,7 +21,8 @@ typedef struct tracer {
     levels levels;
     bool keep_edges;
     int32_t *reached; /* by vertex: how many of the levels it reaches */
-    uint8_t *done;  /* by triangle: bit k mod 8 for level k; enough where at most 8 levels cross, as they follow each other */
+    uint8_t *
+        done; /* by triangle: bit k mod 8 for level k; enough where at most 8 levels cross, as they follow each other */
     uint32_t *slot; /* where more cross some triangle: each one's first place in more[], one a level; else NULL */
     uint8_t *more;
     double (*points)[2]; /* of the chunk under way */
@@ -93,7 +94,8 @@ static bool keep_line(tracer *t, int32_t k, bool closed) {
     mst_traced *line = MST_PUSH(t->arena, t->lines, t->line_count, t->line_capacity);
     if (!line) return false;
     bool index = (t->levels.first + k - 1) % INDEX_EVERY == 0;
-    *line = (mst_traced){{level_of(t, k), closed, index, (const double(*)[2])p, count}, t->keep_edges ? t->edges + t->begin : NULL};
+    *line = (mst_traced){{level_of(t, k), closed, index, (const double(*)[2])p, count},
+                         t->keep_edges ? t->edges + t->begin : NULL};
     t->begin = t->count;
     return true;
 }

@@ -1,6 +1,6 @@
-/* What a view wants of each triangle: how steep, which way, how light. Shade as by a lamp (J. H. Lambert's cosine law) from
- * the north-west, 45 degrees up, as maps have it: B. K. P. Horn, Hill shading and the reflectance map, Proceedings of the
- * IEEE 69 (1981) 14-47. */
+/* What a view wants of each triangle: how steep, which way, how light. Shade as by a lamp (J. H. Lambert's cosine law)
+ * from the north-west, 45 degrees up, as maps have it: B. K. P. Horn, Hill shading and the reflectance map, Proceedings
+ * of the IEEE 69 (1981) 14-47. */
 #include "ground/model.h"
 #include <math.h>
 
@@ -10,7 +10,8 @@ mst_status mst_ground_faces(const mst_ground *g, double exaggeration, mst_arena 
                             mst_error *error) {
     mst_face *f = mst_arena_array(arena, g->triangle_count + 1, sizeof *f);
     if (!f) return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
-    const double light[3] = {sin(LIGHT_BEARING) * cos(LIGHT_HEIGHT), cos(LIGHT_BEARING) * cos(LIGHT_HEIGHT), sin(LIGHT_HEIGHT)};
+    const double light[3] = {sin(LIGHT_BEARING) * cos(LIGHT_HEIGHT), cos(LIGHT_BEARING) * cos(LIGHT_HEIGHT),
+                             sin(LIGHT_HEIGHT)};
     for (size_t t = 0; t < g->triangle_count; t++) {
         mst_facet_plane p = mst_plane_of_facet(g, g->facet_of[t]);
         double slope = hypot(p.slope_e, p.slope_n), e = exaggeration * p.slope_e, n = exaggeration * p.slope_n;

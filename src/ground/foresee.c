@@ -1,7 +1,7 @@
 /* What the checks say of the ground inside the facets: where points stand above the ground drawn without them, the
  * triangles cut off a top. The best linear prediction of the rest in the facets from the rests at the points (universal
- * kriging with a linear drift, as the checks carry no level and no slope; Chiles and Delfiner, chapter 3). Large grounds
- * go in blocks along the curve: each facet is foreseen by the checks of its own block. */
+ * kriging with a linear drift, as the checks carry no level and no slope; Chiles and Delfiner, chapter 3). Large
+ * grounds go in blocks along the curve: each facet is foreseen by the checks of its own block. */
 #include "ground/spread.h"
 #include <stdlib.h>
 
@@ -28,7 +28,8 @@ static mst_status make(seer *s, mst_arena *arena) {
     for (int k = 0; k < 2; k++) s->x[k] = mst_arena_array(arena, BLOCK, sizeof *s->x[k]);
     if (!s->block_of || !s->chosen || !s->v || !s->x[0] || !s->x[1]) return MST_NO_MEMORY;
     for (size_t b = 0; b < s->blocks; b++)
-        for (size_t i = first_of(s, b); i < first_of(s, b + 1); i++) s->block_of[g->checks[i].corner[0]] = (uint32_t)b + 1;
+        for (size_t i = first_of(s, b); i < first_of(s, b + 1); i++)
+            s->block_of[g->checks[i].corner[0]] = (uint32_t)b + 1;
     return MST_OK;
 }
 

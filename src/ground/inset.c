@@ -34,7 +34,8 @@ static mst_status flat_outline(const mst_shape *shape, mst_arena *arena, mst_pat
     size_t kept = 0;
     for (size_t i = 0; i < out->count; i++) {
         mst_path_vertex v = out->vertices[i], *last = kept ? &out->vertices[kept - 1] : NULL;
-        if (!last || hypot(v.easting_m - last->easting_m, v.northing_m - last->northing_m) > 1e-9) out->vertices[kept++] = v;
+        if (!last || hypot(v.easting_m - last->easting_m, v.northing_m - last->northing_m) > 1e-9)
+            out->vertices[kept++] = v;
     }
     out->count = kept;
     if (mst_path_area(out) > 0) return MST_OK;
@@ -130,7 +131,8 @@ static mst_status take_cut(joiner *j) {
             if (g->neighbours[t][k] != MST_NOWHERE) continue;
             uint32_t ends[2] = {g->triangles[t][(k + 1) % 3], g->triangles[t][(k + 2) % 3]};
             const mst_ground_point *a = &g->vertices[ends[0]], *b = &g->vertices[ends[1]];
-            double e = a->easting_m + (b->easting_m - a->easting_m) / 2, n = a->northing_m + (b->northing_m - a->northing_m) / 2;
+            double e = a->easting_m + (b->easting_m - a->easting_m) / 2,
+                   n = a->northing_m + (b->northing_m - a->northing_m) / 2;
             double chainage;
             if (distance_to(j->ring, e, n, &chainage) > ON_RING_M) continue;
             for (int i = 0; i < 2; i++) {
@@ -156,7 +158,8 @@ static int by_chainage(const void *a, const void *b) {
 
 static bool linked(const joiner *j, size_t segments, uint32_t a, uint32_t b) {
     for (size_t i = 0; i < segments; i++)
-        if ((j->segments[i][0] == a && j->segments[i][1] == b) || (j->segments[i][0] == b && j->segments[i][1] == a)) return true;
+        if ((j->segments[i][0] == a && j->segments[i][1] == b) || (j->segments[i][0] == b && j->segments[i][1] == a))
+            return true;
     return false;
 }
 
@@ -195,7 +198,8 @@ static void take_outline(joiner *j, const mst_plane *plane) {
     uint32_t first = (uint32_t)j->place_count;
     for (size_t i = 0; i < j->line->count; i++) {
         const mst_path_vertex *v = &j->line->vertices[i];
-        double z = plane->level_m + plane->slope_e * (v->easting_m - plane->e0_m) + plane->slope_n * (v->northing_m - plane->n0_m);
+        double z = plane->level_m + plane->slope_e * (v->easting_m - plane->e0_m) +
+                   plane->slope_n * (v->northing_m - plane->n0_m);
         j->points[j->point_count] = (mst_ground_point){v->easting_m, v->northing_m, z, MST_NOWHERE};
         uint32_t at = add_place(j, (uint32_t)j->point_count++);
         j->segments[j->segment_count][0] = at;
@@ -203,7 +207,8 @@ static void take_outline(joiner *j, const mst_plane *plane) {
     }
 }
 
-/* The triangles inside the outline, and from there outward to the ring. Those at places without a level are left out. */
+/* The triangles inside the outline, and from there outward to the ring. Those at places without a level are left out.
+ */
 typedef struct filler {
     const mst_triangulation *t;
     const uint32_t (*corners)[3], (*neighbours)[3];

@@ -1,5 +1,5 @@
-/* A field is not rough everywhere alike: bank and lawn, verge and road. The roughness is scaled from place to place by the
- * mean of the checks' squares around, so far as near and far neighbours agree on it beyond chance (shrinkage, as in
+/* A field is not rough everywhere alike: bank and lawn, verge and road. The roughness is scaled from place to place by
+ * the mean of the checks' squares around, so far as near and far neighbours agree on it beyond chance (shrinkage, as in
  * B. Efron, C. Morris, J. Am. Statist. Ass. 70 (1975) 311-319, on logarithms because scales multiply). The walk to the
  * neighbours does not go through points on breaklines. */
 #include "ground/spread.h"
@@ -10,7 +10,7 @@ static const double LEAST = 0.01; /* of the mean square: no ground is known to b
 typedef struct place {
     const mst_ground *ground;
     uint32_t *start, *next, *check_at, *seen; /* corners beside each corner; check + 1 by corner; marks by check */
-    double *square, *local; /* by check: rest over what was expected, mean 1; the scale's square */
+    double *square, *local;                   /* by check: rest over what was expected, mean 1; the scale's square */
 } place;
 
 static mst_status find_neighbours(place *p, mst_arena *arena) {

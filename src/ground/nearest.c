@@ -4,7 +4,8 @@
 
 enum { STEPS = 40, TRIANGLES_A_CELL = 2, CELLS_MOST = 1 << 24 }; /* beyond so many steps the tree is quicker */
 
-/* The plane of a triangle at p, from its own corners (facets answer where a rim has cut it, see mst_ground_level_at). */
+/* The plane of a triangle at p, from its own corners (facets answer where a rim has cut it, see mst_ground_level_at).
+ */
 static double level_in(const mst_ground *g, uint32_t t, const double p[2]) {
     const uint32_t *f = g->facets[g->facet_of[t]];
     const mst_corner *a = &g->corners[f[0]], *b = &g->corners[f[1]], *c = &g->corners[f[2]];
@@ -18,7 +19,8 @@ static double level_in(const mst_ground *g, uint32_t t, const double p[2]) {
 static int way_out(const mst_ground *g, uint32_t t, const double p[2], int from) {
     for (int i = 0; i < 3; i++) {
         int k = (from + i) % 3;
-        const mst_ground_point *a = &g->vertices[g->triangles[t][(k + 1) % 3]], *b = &g->vertices[g->triangles[t][(k + 2) % 3]];
+        const mst_ground_point *a = &g->vertices[g->triangles[t][(k + 1) % 3]],
+                               *b = &g->vertices[g->triangles[t][(k + 2) % 3]];
         const double pa[2] = {a->easting_m, a->northing_m}, pb[2] = {b->easting_m, b->northing_m};
         if (mst_orient2d(pa, pb, p) < 0) return k;
     }
@@ -95,7 +97,8 @@ bool mst_ground_nearest_breakline(const mst_ground *g, mst_point p, mst_point3 *
     const double from[2] = {p.easting_m, p.northing_m};
     if (!isfinite(from[0]) || !isfinite(from[1])) return false;
     const mst_box *all = &g->tree.nodes[1];
-    double farthest = fmax(fmax(fabs(from[0] - all->w), fabs(from[0] - all->e)), fmax(fabs(from[1] - all->s), fabs(from[1] - all->n)));
+    double farthest = fmax(fmax(fabs(from[0] - all->w), fabs(from[0] - all->e)),
+                           fmax(fabs(from[1] - all->s), fabs(from[1] - all->n)));
     double reach = sqrt(g->plan_area_m2 / (double)g->triangle_count), nearest = HUGE_VAL, found[3] = {0, 0, 0};
     for (bool last = false; !last && !(nearest <= reach);) {
         reach *= 2;

@@ -13,11 +13,12 @@ typedef struct spot {
 } spot;
 typedef struct finder {
     const mst_ground *ground;
-    spot *spots;    /* [PLACES * triangle_count] */
-    double *area;   /* [triangle_count] */
-    double *worth;  /* [triangle_count] of a point at the centre */
+    spot *spots;   /* [PLACES * triangle_count] */
+    double *area;  /* [triangle_count] */
+    double *worth; /* [triangle_count] of a point at the centre */
     bool *stale;
-    double *gone;   /* [wanted][PLACES * triangle_count]: how much each chosen point covaries with each spot, over its sd */
+    double
+        *gone; /* [wanted][PLACES * triangle_count]: how much each chosen point covaries with each spot, over its sd */
     size_t count;
 } finder;
 
@@ -133,8 +134,9 @@ mst_status mst_ground_next_points(const mst_ground *ground, size_t wanted, mst_a
                                   size_t *count, mst_error *error) {
     size_t all = PLACES * ground->triangle_count;
     if (!ground->roughness.known)
-        return mst_fail(error, MST_UNDETERMINED,
-                        "Too few points lie off the breaklines to tell how rough the ground is; take some between them.");
+        return mst_fail(
+            error, MST_UNDETERMINED,
+            "Too few points lie off the breaklines to tell how rough the ground is; take some between them.");
     if (wanted > MST_NEXT_MOST)
         return mst_fail(error, MST_INVALID, "At most %d next points can be asked for.", MST_NEXT_MOST);
     finder f = {.ground = ground,

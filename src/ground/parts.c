@@ -7,13 +7,13 @@
  * Method, table of triangular formulas; checked in the tests against polynomials. */
 static const double CORNER = 1.0 / 20, MIDDLE = 2.0 / 15, CENTRE = 9.0 / 20;
 static const double SAME = 1e-9; /* of the area: the piece is the whole facet */
-/* How far roughness goes on below the spacing of the points they cannot tell. Of the crossings that the law expects, 0.3
- * (levels read off a map) to 1.0 (scans) were found on the grounds of bench/trust. */
+/* How far roughness goes on below the spacing of the points they cannot tell. Of the crossings that the law expects,
+ * 0.3 (levels read off a map) to 1.0 (scans) were found on the grounds of bench/trust. */
 static const double SHOWS = 0.5, IN_DOUBT = 0.25; /* the share that is there, and its standard deviation */
 /* The law is estimated from the points that foresee the ground by it, which makes its variance look too small (D. L.
  * Zimmerman, N. Cressie, Ann. Inst. Statist. Math. 44 (1992) 27-43). How much: from bench/trust. */
 static const double ESTIMATED = 1.15;
-static const double FAR = 4;     /* standard deviations: beyond, nothing is expected on the other side */
+static const double FAR = 4; /* standard deviations: beyond, nothing is expected on the other side */
 
 /* The seven functions at shares s of the corners: bubble 27 abc in the centre, quadratics less their value there. */
 static void functions_at(const double s[3], double f[MST_NODES]) {
@@ -44,7 +44,8 @@ static double cross(const double a[2], const double b[2], const double c[2]) {
 
 /* Where the ground lies within a few standard deviations of the other surface, it crosses it unseen: of each side a
  * little more is there than the triangles show. In sixteen cells of the triangle. */
-static double excess_in(const mst_ground *g, uint32_t facet, const double corner[3][3], const double d[3], double area) {
+static double excess_in(const mst_ground *g, uint32_t facet, const double corner[3][3], const double d[3],
+                        double area) {
     enum { STEPS = 4 };
     double sum = 0;
     for (int i = 0; i < STEPS; i++)
@@ -164,8 +165,7 @@ static mst_status rests_on(const mst_ground *g, const mst_prism_parts *const lis
     qsort(sorted, n, sizeof *sorted, by_facet);
     *count = 0;
     for (size_t i = 0; i < n; i++) {
-        if (i == 0 || sorted[i]->facet != sorted[i - 1]->facet)
-            mst_rest_place(g, sorted[i]->facet, &r[(*count)++]);
+        if (i == 0 || sorted[i]->facet != sorted[i - 1]->facet) mst_rest_place(g, sorted[i]->facet, &r[(*count)++]);
         add_part(&r[*count - 1], sorted[i], sign * mst_facet_scale(g, sorted[i]->facet));
     }
     for (size_t i = 0; i < *count; i++) mst_rest_moments(&r[i]);

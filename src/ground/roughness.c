@@ -16,10 +16,10 @@ enum {
 };
 /* Powers in halves; h^2 itself is no covariance. Rough ground has low ones, a mown bank high ones. */
 static const int HALVES[POWERS] = {1, 2, 3, 5, 6, 7};
-static const double FEWEST_FREEDOM = 4;  /* below, a 95 % limit says nothing any more */
-static const double STEP = 1.6;          /* between two scales */
-static const double NEGLIGIBLE = 0.01;   /* readings' variance beside the checks' squares: then it is left out */
-static const double IMPROBABLE = 0.01;   /* a law less likely than this is dropped */
+static const double FEWEST_FREEDOM = 4; /* below, a 95 % limit says nothing any more */
+static const double STEP = 1.6;         /* between two scales */
+static const double NEGLIGIBLE = 0.01;  /* readings' variance beside the checks' squares: then it is left out */
+static const double IMPROBABLE = 0.01;  /* a law less likely than this is dropped */
 
 /* One block's matrices, lower triangles, row by row. */
 typedef struct block {

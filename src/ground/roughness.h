@@ -1,9 +1,9 @@
 /** @file src/ground/roughness.h  How the ground between the points differs from the triangles, as a random function.
  *
  * The ground's level is taken as an intrinsic random function of order 1 (G. Matheron, The intrinsic random functions
- * and their applications, Advances in Applied Probability 5 (1973) 439-468; J.-P. Chiles and P. Delfiner, Geostatistics,
- * chapter 4): nothing is said of its level and slope, only of what is left when both are taken out. Every error of a
- * triangle is such a rest, because a triangle carries levels and slopes through unharmed. */
+ * and their applications, Advances in Applied Probability 5 (1973) 439-468; J.-P. Chiles and P. Delfiner,
+ * Geostatistics, chapter 4): nothing is said of its level and slope, only of what is left when both are taken out.
+ * Every error of a triangle is such a rest, because a triangle carries levels and slopes through unharmed. */
 #ifndef GROUND_ROUGHNESS_H
 #define GROUND_ROUGHNESS_H
 #include "ground/model.h"

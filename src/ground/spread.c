@@ -5,7 +5,7 @@
 #include <stdlib.h>
 
 enum { DIRECT_MOST = 1000, LEAF = 4 }; /* facets and checks */
-static const double APART = 2.5;      /* distance of two boxes' middles over the sum of their half diagonals */
+static const double APART = 2.5;       /* distance of two boxes' middles over the sum of their half diagonals */
 
 static int by_place(const void *a, const void *b) {
     const mst_node *x = a, *y = b;
@@ -192,8 +192,9 @@ static mst_status by_boxes(const mst_rest rests[], size_t count, const double ke
         bool open_a = a->child && (!b->child || a->half >= b->half);
         two next[3];
         int n = 0;
-        if (p.a == p.b) next[n++] = (two){a->child, a->child}, next[n++] = (two){a->child + 1, a->child + 1},
-                        next[n++] = (two){a->child, a->child + 1};
+        if (p.a == p.b)
+            next[n++] = (two){a->child, a->child}, next[n++] = (two){a->child + 1, a->child + 1},
+            next[n++] = (two){a->child, a->child + 1};
         else if (open_a) next[n++] = (two){a->child, p.b}, next[n++] = (two){a->child + 1, p.b};
         else next[n++] = (two){p.a, b->child}, next[n++] = (two){p.a, b->child + 1};
         for (int i = 0; i < n; i++) {

@@ -32,7 +32,7 @@ double mst_between_at(const mst_ground *ground, uint32_t facet, const double sha
 /** A facet's part in two sums: the weights of its nodes, and their second moments, which is all that one sees of it
  * from far away because level and slope drop out. */
 typedef struct mst_rest {
-    uint32_t facet; /**< MST_NOWHERE: of a check */
+    uint32_t facet;                                              /**< MST_NOWHERE: of a check */
     double at[MST_NODES][2], weight[2][MST_NODES], moment[2][3]; /**< moment: ee, en, nn */
 } mst_rest;
 /** Puts a facet's nodes at their places, counted from the ground's first corner; weights stay as they are. */

@@ -1,5 +1,5 @@
-/** @file src/ground/twofold.h  Numbers of twice the digits, as unevaluated sums of two doubles, where terms of a sum are
- * far larger than the sum.
+/** @file src/ground/twofold.h  Numbers of twice the digits, as unevaluated sums of two doubles, where terms of a sum
+ * are far larger than the sum.
  *
  * T. J. Dekker, A floating-point technique for extending the available precision, Numerische Mathematik 18 (1971)
  * 224-242; D. E. Knuth, The Art of Computer Programming 2, 4.2.2. */

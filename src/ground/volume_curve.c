@@ -10,9 +10,9 @@
 #include <stdlib.h>
 
 struct mst_volume_curve {
-    size_t count;         /* joints, ascending */
+    size_t count; /* joints, ascending */
     double *level_m;
-    double (*above)[4];   /* between joints i - 1 and i: volume above level_m[i] - t = c0 + c1 t + c2 t^2 + c3 t^3 */
+    double (*above)[4]; /* between joints i - 1 and i: volume above level_m[i] - t = c0 + c1 t + c2 t^2 + c3 t^3 */
     double area_m2, volume_m3; /* of the whole, above the lowest level */
 };
 
@@ -21,7 +21,8 @@ static two add(two a, two b) { return mst_twofold_add(a, b); }
 static two times(two a, two b) { return mst_twofold_times(a, b); }
 static two less(two a) { return mst_twofold_less(a); }
 
-/* Going down by t: volume += area t + slope t^2 / 2 + square t^3 / 3; area += slope t + square t^2; slope += 2 square t. */
+/* Going down by t: volume += area t + slope t^2 / 2 + square t^3 / 3; area += slope t + square t^2; slope += 2 square
+ * t. */
 typedef struct state {
     two volume, area, slope, square;
 } state;
@@ -57,9 +58,9 @@ static void sort_down(double z[3]) {
             }
 }
 
-/* A triangle of area A with levels z0 >= z1 >= z2. Down from z0 the area above grows as q t^2, q = A / ((z0 - z2)(z0 - z1));
- * from z1 on it is A - p (z - z2)^2, p = A / ((z0 - z2)(z1 - z2)): the square changes from q to -p. With z0 = z1 the slope
- * begins with 2 A / (z0 - z2); with all level the area comes at once. */
+/* A triangle of area A with levels z0 >= z1 >= z2. Down from z0 the area above grows as q t^2, q = A / ((z0 - z2)(z0 -
+ * z1)); from z1 on it is A - p (z - z2)^2, p = A / ((z0 - z2)(z1 - z2)): the square changes from q to -p. With z0 = z1
+ * the slope begins with 2 A / (z0 - z2); with all level the area comes at once. */
 static size_t joints_of(const mst_ground *g, uint32_t t, joint out[3]) {
     const double *c[3];
     double z[3];

@@ -1,5 +1,5 @@
-/* The flood: from the outer rim the lowest place reached so far goes on first, so that each vertex gets the lowest level
- * over which its water can leave. Vertices below that level are wet; wet neighbours stand at one level. */
+/* The flood: from the outer rim the lowest place reached so far goes on first, so that each vertex gets the lowest
+ * level over which its water can leave. Vertices below that level are wet; wet neighbours stand at one level. */
 #include "ground/water.h"
 #include "geometry/sum.h"
 #include "ground/convex.h"
@@ -120,8 +120,9 @@ static void add_water(const mst_ground *g, uint32_t t, double level, const doubl
 static double between_in(const mst_ground *g, uint32_t t) {
     const mst_ground_point *a = &g->vertices[g->triangles[t][0]], *b = &g->vertices[g->triangles[t][1]],
                            *c = &g->vertices[g->triangles[t][2]];
-    return mst_ground_between(g, (mst_point){a->easting_m + ((b->easting_m - a->easting_m) + (c->easting_m - a->easting_m)) / 3,
-                                             a->northing_m + ((b->northing_m - a->northing_m) + (c->northing_m - a->northing_m)) / 3});
+    return mst_ground_between(
+        g, (mst_point){a->easting_m + ((b->easting_m - a->easting_m) + (c->easting_m - a->easting_m)) / 3,
+                       a->northing_m + ((b->northing_m - a->northing_m) + (c->northing_m - a->northing_m)) / 3});
 }
 
 /* Sums the triangles of each spot; spot_of by vertex. A triangle belongs to the spot of any wet corner: they agree. */

@@ -5,12 +5,12 @@
 
 struct mst_water {
     const mst_ground *ground;
-    mst_rim_kind *rim;     /**< [3 * triangle_count] */
-    double *level_m;       /**< by vertex: where the water stands */
-    uint32_t *onward;      /**< by vertex: the next vertex on the lowest way out; itself at the outer rim */
-    uint32_t *spill;       /**< by wet vertex: where its water runs over; MST_NOWHERE where dry */
+    mst_rim_kind *rim;      /**< [3 * triangle_count] */
+    double *level_m;        /**< by vertex: where the water stands */
+    uint32_t *onward;       /**< by vertex: the next vertex on the lowest way out; itself at the outer rim */
+    uint32_t *spill;        /**< by wet vertex: where its water runs over; MST_NOWHERE where dry */
     uint32_t *start, *next; /**< vertices beside each vertex */
-    uint32_t *at;          /**< a triangle at each vertex */
+    uint32_t *at;           /**< a triangle at each vertex */
     mst_low_spot *spots;
     size_t spot_count, spot_capacity;
 };

@@ -1,6 +1,6 @@
-/* The way of a drop: across a triangle down its plane; where two planes lean towards their common edge, along it; from a
- * vertex into the steepest plane or down the steepest edge. Where nothing leads down (a low spot, a flat) it follows the
- * flood's lowest way out until it is lower again. A wall (the rim of a hole) turns it along itself. */
+/* The way of a drop: across a triangle down its plane; where two planes lean towards their common edge, along it; from
+ * a vertex into the steepest plane or down the steepest edge. Where nothing leads down (a low spot, a flat) it follows
+ * the flood's lowest way out until it is lower again. A wall (the rim of a hole) turns it along itself. */
 #include "ground/water.h"
 #include <math.h>
 #include <stdlib.h>
@@ -46,7 +46,8 @@ static void descent(const mst_ground *g, uint32_t t, double d[2]) {
                            *c = &g->vertices[g->triangles[t][2]];
     double be = b->easting_m - a->easting_m, bn = b->northing_m - a->northing_m, bz = b->elevation_m - a->elevation_m;
     double ce = c->easting_m - a->easting_m, cn = c->northing_m - a->northing_m, cz = c->elevation_m - a->elevation_m;
-    double twice = mst_orient2d(place(g, g->triangles[t][0]), place(g, g->triangles[t][1]), place(g, g->triangles[t][2]));
+    double twice =
+        mst_orient2d(place(g, g->triangles[t][0]), place(g, g->triangles[t][1]), place(g, g->triangles[t][2]));
     d[0] = -(bz * cn - cz * bn) / twice;
     d[1] = -(cz * be - bz * ce) / twice;
 }
@@ -198,7 +199,8 @@ mst_status mst_water_path(const mst_water *water, mst_point from, mst_arena *are
     if (isfinite(at[0]) && isfinite(at[1]))
         t = mst_triangle_at(&g->tree, (const uint32_t(*)[3])g->triangles, g->vertices, sizeof *g->vertices, at);
     if (t == MST_NOWHERE)
-        return mst_fail(error, MST_NO, "%.3f E, %.3f N lies outside the ground model.", from.easting_m, from.northing_m);
+        return mst_fail(error, MST_NO, "%.3f E, %.3f N lies outside the ground model.", from.easting_m,
+                        from.northing_m);
     drop d = {water, MST_NOWHERE, t, {at[0], at[1]}, false};
     way w = {.arena = arena};
     run(&d, &w);

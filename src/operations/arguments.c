@@ -27,18 +27,27 @@ mst_status mst_arg_required(const json_t *arguments, const char *key, const char
 mst_status mst_arg_length(const json_t *arguments, const char *key, double *value, mst_error *error) {
     const json_t *given = json_object_get(arguments, key);
     if (!given || json_is_null(given)) return MST_OK;
-    if (json_is_number(given)) { *value = json_number_value(given); return MST_OK; }
+    if (json_is_number(given)) {
+        *value = json_number_value(given);
+        return MST_OK;
+    }
     mst_error why = {0};
-    if (json_is_string(given) && mst_length_read(json_string_value(given), MST_UNIT_M, value, &why) == MST_OK) return MST_OK;
-    return mst_fail(error, MST_INVALID, "%s: %s", key, why.sentence[0] ? why.sentence : "a length is a number in metres or text with its unit.");
+    if (json_is_string(given) && mst_length_read(json_string_value(given), MST_UNIT_M, value, &why) == MST_OK)
+        return MST_OK;
+    return mst_fail(error, MST_INVALID, "%s: %s", key,
+                    why.sentence[0] ? why.sentence : "a length is a number in metres or text with its unit.");
 }
 
 mst_status mst_arg_number(const json_t *arguments, const char *key, double *value, mst_error *error) {
     const json_t *given = json_object_get(arguments, key);
     if (!given || json_is_null(given)) return MST_OK;
-    if (json_is_number(given)) { *value = json_number_value(given); return MST_OK; }
+    if (json_is_number(given)) {
+        *value = json_number_value(given);
+        return MST_OK;
+    }
     if (json_is_string(given) && mst_number_read(json_string_value(given), value)) return MST_OK;
-    return mst_fail(error, MST_INVALID, "%s: '%s' is not a number.", key, json_is_string(given) ? json_string_value(given) : "it");
+    return mst_fail(error, MST_INVALID, "%s: '%s' is not a number.", key,
+                    json_is_string(given) ? json_string_value(given) : "it");
 }
 
 static bool place_from_text(const char *text, mst_point *place) {
@@ -54,7 +63,8 @@ mst_status mst_arg_place(const json_t *arguments, const char *key, mst_point *pl
     const json_t *value = json_object_get(arguments, key);
     *given = value && !json_is_null(value);
     if (!*given) return MST_OK;
-    if (json_is_array(value) && json_array_size(value) == 2 && json_is_number(json_array_get(value, 0)) && json_is_number(json_array_get(value, 1))) {
+    if (json_is_array(value) && json_array_size(value) == 2 && json_is_number(json_array_get(value, 0)) &&
+        json_is_number(json_array_get(value, 1))) {
         *place = (mst_point){json_number_value(json_array_get(value, 0)), json_number_value(json_array_get(value, 1))};
         return MST_OK;
     }
@@ -82,5 +92,6 @@ void mst_json_figure(json_t *object, const char *key, mst_figure figure) {
     char interval[64];
     snprintf(interval, sizeof interval, "%s_interval", key);
     json_object_set_new(object, key, mst_json_number(figure.value));
-    json_object_set_new(object, interval, json_pack("[o,o]", mst_json_number(figure.low), mst_json_number(figure.high)));
+    json_object_set_new(object, interval,
+                        json_pack("[o,o]", mst_json_number(figure.low), mst_json_number(figure.high)));
 }

@@ -6,15 +6,19 @@
 static json_t *line_json(const mst_takeoff_line *l, bool priced) {
     json_t *sources = json_array();
     for (size_t i = 0; i < l->source_count; i++) json_array_append_new(sources, json_string(l->sources[i]));
-    json_t *o = json_pack("{s:s,s:s,s:o,s:f,s:o,s:o,s:s,s:o,s:o,s:[o,o]}", "item", l->item, "unit", l->unit, "net", mst_json_number(l->net), "waste_percent",
-                          l->waste_percent, "gross", mst_json_number(l->gross), "packs", mst_json_number(l->packs), "pack_unit",
-                          l->pack_unit ? l->pack_unit : "", "spare", mst_json_number(l->spare), "source", sources, "interval", mst_json_number(l->low),
-                          mst_json_number(l->high));
+    json_t *o = json_pack("{s:s,s:s,s:o,s:f,s:o,s:o,s:s,s:o,s:o,s:[o,o]}", "item", l->item, "unit", l->unit, "net",
+                          mst_json_number(l->net), "waste_percent", l->waste_percent, "gross",
+                          mst_json_number(l->gross), "packs", mst_json_number(l->packs), "pack_unit",
+                          l->pack_unit ? l->pack_unit : "", "spare", mst_json_number(l->spare), "source", sources,
+                          "interval", mst_json_number(l->low), mst_json_number(l->high));
     if (!priced) return o;
     /* amounts are whole minor units of the currency */
     json_object_set_new(o, "rate", mst_json_number(l->rate_minor));
-    json_object_set_new(o, "amount", isnan(l->amount_minor) ? json_null() : json_integer((json_int_t)llround(l->amount_minor)));
-    json_object_set_new(o, "amount_interval", json_pack("[o,o]", mst_json_number(l->amount_low_minor), mst_json_number(l->amount_high_minor)));
+    json_object_set_new(o, "amount",
+                        isnan(l->amount_minor) ? json_null() : json_integer((json_int_t)llround(l->amount_minor)));
+    json_object_set_new(
+        o, "amount_interval",
+        json_pack("[o,o]", mst_json_number(l->amount_low_minor), mst_json_number(l->amount_high_minor)));
     return o;
 }
 
@@ -27,14 +31,19 @@ mst_status mst_derive_bill(mst_session *session, mst_bill *bill, mst_error *erro
     bool grounded = !status && mst_derive_ground(d, NULL) == MST_OK;
     /* Works that cannot be measured are a refusal, not a silent nought. */
     if (!status && d->site->work_count) status = mst_derive_earthwork(d, error);
-    if (!status) status = mst_quantities(d->site, d->adjustment, grounded ? d->ground : NULL, d->site->work_count ? d->earthwork : NULL, session->scratch,
-                                         &quantities, &quantity_count, error);
+    if (!status)
+        status = mst_quantities(d->site, d->adjustment, grounded ? d->ground : NULL,
+                                d->site->work_count ? d->earthwork : NULL, session->scratch, &quantities,
+                                &quantity_count, error);
     if (!status) status = mst_prices_read(d->site, session->scratch, &prices, &price_count, error);
-    if (!status) status = mst_bill_of(quantities, quantity_count, prices, price_count, mst_site_setting(d->site, "currency", ""), session->scratch, bill, error);
+    if (!status)
+        status = mst_bill_of(quantities, quantity_count, prices, price_count, mst_site_setting(d->site, "currency", ""),
+                             session->scratch, bill, error);
     return status;
 }
 
-static mst_status bill_operation(mst_session *session, const json_t *arguments, bool priced, json_t **result, mst_error *error) {
+static mst_status bill_operation(mst_session *session, const json_t *arguments, bool priced, json_t **result,
+                                 mst_error *error) {
     static const char *const KNOWN[] = {NULL};
     mst_bill bill;
     mst_status status = mst_arg_only(arguments, KNOWN, error);
@@ -47,8 +56,11 @@ static mst_status bill_operation(mst_session *session, const json_t *arguments, 
     if (!priced) return MST_OK;
     json_object_set_new(*result, "partial", json_boolean(bill.partial));
     json_object_set_new(*result, "currency", mst_json_text(bill.currency));
-    json_object_set_new(*result, "total", isnan(bill.total_minor) ? json_null() : json_integer((json_int_t)llround(bill.total_minor)));
-    json_object_set_new(*result, "total_interval", json_pack("[o,o]", mst_json_number(bill.total_low_minor), mst_json_number(bill.total_high_minor)));
+    json_object_set_new(*result, "total",
+                        isnan(bill.total_minor) ? json_null() : json_integer((json_int_t)llround(bill.total_minor)));
+    json_object_set_new(
+        *result, "total_interval",
+        json_pack("[o,o]", mst_json_number(bill.total_low_minor), mst_json_number(bill.total_high_minor)));
     return MST_OK;
 }
 

@@ -16,11 +16,16 @@ double mst_half_interval(const mst_ground *ground, double readings, double betwe
 
 static json_t *roughness_json(const mst_ground *ground, mst_arena *arena) {
     const mst_roughness *r = mst_ground_roughness(ground);
-    const char *sentence =
-        !r->known ? "Too few points lie off the breaklines to tell how rough the ground is between them: intervals count the readings only."
-                  : mst_arena_printf(arena, "Left out one by one, %zu points differ from the ground drawn without them by %.3f m (root mean square).", r->checks, r->rms_m);
-    return json_pack("{s:b,s:I,s:o,s:o,s:o,s:s}", "known", r->known, "checks", (json_int_t)r->checks, "rms_m", mst_json_number(r->rms_m), "power",
-                     mst_json_number(r->known ? r->power : NAN), "degrees_of_freedom", mst_json_number(r->known ? r->degrees_of_freedom : NAN), "sentence", sentence ? sentence : "");
+    const char *sentence = !r->known ? "Too few points lie off the breaklines to tell how rough the ground is between "
+                                       "them: intervals count the readings only."
+                                     : mst_arena_printf(arena,
+                                                        "Left out one by one, %zu points differ from the ground drawn "
+                                                        "without them by %.3f m (root mean square).",
+                                                        r->checks, r->rms_m);
+    return json_pack("{s:b,s:I,s:o,s:o,s:o,s:s}", "known", r->known, "checks", (json_int_t)r->checks, "rms_m",
+                     mst_json_number(r->rms_m), "power", mst_json_number(r->known ? r->power : NAN),
+                     "degrees_of_freedom", mst_json_number(r->known ? r->degrees_of_freedom : NAN), "sentence",
+                     sentence ? sentence : "");
 }
 
 /* The mean level of the whole model, as the volume over its lowest level by its area. */
@@ -33,7 +38,9 @@ static mst_status mean_level(mst_session *session, const mst_ground_figures *g, 
     mst_plane plane = {0, 0, g->lowest_m - 1, 0, 0};
     if (!status) status = mst_ground_to_plane(d->ground, &shape, &plane, 0, session->scratch, &sum, error);
     if (!status) status = mst_volume_figures(&sum, NULL, d->adjustment, session->scratch, &cut, &fill, &net, error);
-    if (!status) *mean = (mst_figure){plane.level_m + net.value / sum.area_m2, plane.level_m + net.low / sum.area_m2, plane.level_m + net.high / sum.area_m2};
+    if (!status)
+        *mean = (mst_figure){plane.level_m + net.value / sum.area_m2, plane.level_m + net.low / sum.area_m2,
+                             plane.level_m + net.high / sum.area_m2};
     return status;
 }
 
@@ -42,14 +49,18 @@ static mst_status next_points(mst_session *session, double wanted, json_t *resul
     size_t count;
     if (!(wanted >= 1 && wanted <= MST_NEXT_MOST && wanted == floor(wanted)))
         return mst_fail(error, MST_INVALID, "'next' is how many points to name: 1 to %d.", MST_NEXT_MOST);
-    mst_status status = mst_ground_next_points(session->derived.ground, (size_t)wanted, session->scratch, &p, &count, error);
+    mst_status status =
+        mst_ground_next_points(session->derived.ground, (size_t)wanted, session->scratch, &p, &count, error);
     if (status) return status;
     json_t *list = json_array();
     for (size_t i = 0; i < count; i++) {
         char sentence[160];
-        snprintf(sentence, sizeof sentence, "Take a level at %.2f E, %.2f N: the ground there is known to %.0f mm (sd); with it %.0f %% of the doubt is left.", p[i].at.easting_m,
-                 p[i].at.northing_m, p[i].sd_m * 1000, p[i].left * 100);
-        json_array_append_new(list, json_pack("{s:f,s:f,s:f,s:f,s:s}", "easting_m", p[i].at.easting_m, "northing_m", p[i].at.northing_m, "sd_m", p[i].sd_m, "left_share", p[i].left,
+        snprintf(sentence, sizeof sentence,
+                 "Take a level at %.2f E, %.2f N: the ground there is known to %.0f mm (sd); with it %.0f %% of the "
+                 "doubt is left.",
+                 p[i].at.easting_m, p[i].at.northing_m, p[i].sd_m * 1000, p[i].left * 100);
+        json_array_append_new(list, json_pack("{s:f,s:f,s:f,s:f,s:s}", "easting_m", p[i].at.easting_m, "northing_m",
+                                              p[i].at.northing_m, "sd_m", p[i].sd_m, "left_share", p[i].left,
                                               "sentence", sentence));
     }
     json_object_set_new(result, "where_next", list);
@@ -70,15 +81,17 @@ MST_OPERATION(mst_op_ground) {
     if ((status = mean_level(session, &g, &mean, error))) return status;
     json_t *warnings = json_array();
     for (size_t i = 0; i < g.warning_count; i++) json_array_append_new(warnings, json_string(g.warnings[i]));
-    *result = json_pack("{s:I,s:I,s:f,s:f,s:f,s:f,s:o,s:o}", "points", (json_int_t)g.points, "triangles", (json_int_t)g.triangles, "plan_area_m2",
-                        g.plan_area_m2, "slope_area_m2", g.slope_area_m2, "lowest_m", g.lowest_m, "highest_m", g.highest_m, "roughness",
+    *result = json_pack("{s:I,s:I,s:f,s:f,s:f,s:f,s:o,s:o}", "points", (json_int_t)g.points, "triangles",
+                        (json_int_t)g.triangles, "plan_area_m2", g.plan_area_m2, "slope_area_m2", g.slope_area_m2,
+                        "lowest_m", g.lowest_m, "highest_m", g.highest_m, "roughness",
                         roughness_json(d->ground, session->scratch), "warnings", warnings);
     mst_json_figure(*result, "mean_level_m", mean);
     return mst_arg_given(arguments, "next") ? next_points(session, wanted, *result, error) : MST_OK;
 }
 
 /* The ground's level at a place, with its 95 % interval. */
-static mst_status level_with_interval(const mst_derived *d, mst_point p, mst_ground_level *level, mst_figure *figure, double *readings_half, mst_error *error) {
+static mst_status level_with_interval(const mst_derived *d, mst_point p, mst_ground_level *level, mst_figure *figure,
+                                      double *readings_half, mst_error *error) {
     double variance, between = mst_ground_between(d->ground, p);
     mst_status status = mst_adjustment_variance(d->adjustment, level->terms, level->term_count, &variance, error);
     if (status) return status;
@@ -95,19 +108,23 @@ MST_OPERATION(mst_op_elevation) {
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_arg_length(arguments, "easting", &p.easting_m, error);
     if (!status) status = mst_arg_length(arguments, "northing", &p.northing_m, error);
-    if (!status && !(isfinite(p.easting_m) && isfinite(p.northing_m))) status = mst_fail(error, MST_INVALID, "An easting and a northing are needed.");
+    if (!status && !(isfinite(p.easting_m) && isfinite(p.northing_m)))
+        status = mst_fail(error, MST_INVALID, "An easting and a northing are needed.");
     if (!status) status = mst_derive_ground(d, error);
     if (status) return status;
     mst_ground_level level;
     mst_figure figure;
     double readings;
     if (!mst_ground_level_at(d->ground, p, &level))
-        return mst_fail(error, MST_NO, "%.3f E, %.3f N lies outside the ground model; nothing was measured around it.", p.easting_m, p.northing_m);
+        return mst_fail(error, MST_NO, "%.3f E, %.3f N lies outside the ground model; nothing was measured around it.",
+                        p.easting_m, p.northing_m);
     status = level_with_interval(d, p, &level, &figure, &readings, error);
     if (status) return status;
-    *result = json_pack("{s:f,s:[f,f],s:[f,f],s:b,s:f,s:o}", "elevation_m", figure.value, "interval_m", figure.low, figure.high, "readings_interval_m",
-                        figure.value - readings, figure.value + readings, "roughness_known", mst_ground_roughness(d->ground)->known, "slope_percent", level.slope * 100,
-                        "fall_bearing_deg", mst_json_number(level.slope > 0 ? level.fall_bearing_rad * 180 / MST_PI : NAN));
+    *result =
+        json_pack("{s:f,s:[f,f],s:[f,f],s:b,s:f,s:o}", "elevation_m", figure.value, "interval_m", figure.low,
+                  figure.high, "readings_interval_m", figure.value - readings, figure.value + readings,
+                  "roughness_known", mst_ground_roughness(d->ground)->known, "slope_percent", level.slope * 100,
+                  "fall_bearing_deg", mst_json_number(level.slope > 0 ? level.fall_bearing_rad * 180 / MST_PI : NAN));
     return MST_OK;
 }
 
@@ -129,34 +146,40 @@ MST_OPERATION(mst_op_contours) {
     if (length > 4 && strcmp(output + length - 4, ".dxf") == 0) {
         mst_handover h = {.site = d->site, .adjustment = d->adjustment, .contours = contours, .contour_count = count};
         status = mst_write_dxf(&h, output, error);
-        if (!status) *result = json_pack("{s:s,s:I,s:f}", "file", output, "contours", (json_int_t)count, "interval_m", interval);
+        if (!status)
+            *result = json_pack("{s:s,s:I,s:f}", "file", output, "contours", (json_int_t)count, "interval_m", interval);
         return status;
     }
     json_t *features = json_array();
     for (size_t i = 0; i < count; i++) {
         json_t *line = json_array();
         for (size_t k = 0; k < contours[i].count; k++)
-            json_array_append_new(line, json_pack("[f,f,f]", contours[i].points[k][0], contours[i].points[k][1], contours[i].level_m));
+            json_array_append_new(
+                line, json_pack("[f,f,f]", contours[i].points[k][0], contours[i].points[k][1], contours[i].level_m));
         if (contours[i].closed && contours[i].count) json_array_append(line, json_array_get(line, 0));
-        json_array_append_new(features, json_pack("{s:s,s:{s:f,s:b,s:b},s:{s:s,s:o}}", "type", "Feature", "properties", "elevation_m",
-                                                  contours[i].level_m, "index", contours[i].index, "closed", contours[i].closed, "geometry", "type",
-                                                  "LineString", "coordinates", line));
+        json_array_append_new(features,
+                              json_pack("{s:s,s:{s:f,s:b,s:b},s:{s:s,s:o}}", "type", "Feature", "properties",
+                                        "elevation_m", contours[i].level_m, "index", contours[i].index, "closed",
+                                        contours[i].closed, "geometry", "type", "LineString", "coordinates", line));
     }
-    *result = json_pack("{s:s,s:{s:s},s:f,s:o}", "type", "FeatureCollection", "merestone", "frame", "local plane, metres", "interval_m", interval,
-                        "features", features);
+    *result = json_pack("{s:s,s:{s:s},s:f,s:o}", "type", "FeatureCollection", "merestone", "frame",
+                        "local plane, metres", "interval_m", interval, "features", features);
     if (!*output) return MST_OK;
     if (json_dump_file(*result, output, JSON_COMPACT | JSON_REAL_PRECISION(12)) != 0)
         return mst_fail_at(error, MST_IO, output, 0, 0, "The file cannot be written.");
     return MST_OK;
 }
 
-static mst_status profile_path(const json_t *arguments, mst_derived *d, mst_arena *arena, mst_path *path, mst_error *error) {
+static mst_status profile_path(const json_t *arguments, mst_derived *d, mst_arena *arena, mst_path *path,
+                               mst_error *error) {
     const char *along = mst_arg_text(arguments, "along", "");
     if (*along) {
         const mst_feature *f = mst_site_feature(d->site, along);
         mst_shape shape;
         if (!f) return mst_fail(error, MST_NOT_FOUND, "There is no feature '%.60s'.", along);
-        if (f->kind == MST_FEATURE_SPOT) return mst_fail(error, MST_INVALID, "'%s' is a spot; a section runs along a line or an area's edge.", along);
+        if (f->kind == MST_FEATURE_SPOT)
+            return mst_fail(error, MST_INVALID, "'%s' is a spot; a section runs along a line or an area's edge.",
+                            along);
         mst_status status = mst_feature_shape(f, d->adjustment, arena, &shape, error);
         if (!status) *path = shape.paths[0];
         return status;
@@ -166,7 +189,8 @@ static mst_status profile_path(const json_t *arguments, mst_derived *d, mst_aren
     mst_status status = mst_arg_place(arguments, "from", &from, &has_from, error);
     if (!status) status = mst_arg_place(arguments, "to", &to, &has_to, error);
     if (status) return status;
-    if (!has_from || !has_to) return mst_fail(error, MST_INVALID, "A section runs along a feature, or from E,N to E,N.");
+    if (!has_from || !has_to)
+        return mst_fail(error, MST_INVALID, "A section runs along a feature, or from E,N to E,N.");
     path->vertices = mst_arena_array(arena, 2, sizeof *path->vertices);
     if (!path->vertices) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the section.");
     path->vertices[0] = (mst_path_vertex){from.easting_m, from.northing_m, NAN, 0};
@@ -191,43 +215,52 @@ MST_OPERATION(mst_op_profile) {
     double rise = 0, fall = 0, first = NAN, last = NAN, run = count ? points[count - 1].chainage_m : 0;
     for (size_t i = 0; i < count; i++) {
         double z = points[i].elevation_m;
-        json_t *point = json_pack("{s:f,s:o,s:f,s:f}", "chainage_m", points[i].chainage_m, "elevation_m", mst_json_number(z), "easting_m", points[i].at.easting_m,
-                                  "northing_m", points[i].at.northing_m);
+        json_t *point =
+            json_pack("{s:f,s:o,s:f,s:f}", "chainage_m", points[i].chainage_m, "elevation_m", mst_json_number(z),
+                      "easting_m", points[i].at.easting_m, "northing_m", points[i].at.northing_m);
         mst_ground_level level;
         mst_figure figure = {z, NAN, NAN};
         double readings;
         if (i < INTERVALS_MOST && !isnan(z) && mst_ground_level_at(d->ground, points[i].at, &level))
             status = level_with_interval(d, points[i].at, &level, &figure, &readings, error);
-        json_object_set_new(point, "interval_m", json_pack("[o,o]", mst_json_number(figure.low), mst_json_number(figure.high)));
+        json_object_set_new(point, "interval_m",
+                            json_pack("[o,o]", mst_json_number(figure.low), mst_json_number(figure.high)));
         json_array_append_new(list, point);
-        if (status) { json_decref(list); return status; }
+        if (status) {
+            json_decref(list);
+            return status;
+        }
         if (isnan(z)) continue;
         if (isnan(first)) first = z;
-        if (i && !isnan(points[i - 1].elevation_m)) *(z > points[i - 1].elevation_m ? &rise : &fall) += fabs(z - points[i - 1].elevation_m);
+        if (i && !isnan(points[i - 1].elevation_m))
+            *(z > points[i - 1].elevation_m ? &rise : &fall) += fabs(z - points[i - 1].elevation_m);
         last = z;
     }
-    *result = json_pack("{s:o,s:f,s:f,s:f,s:o,s:o}", "points", list, "run_m", run, "rise_m", rise, "fall_m", fall, "from_m", mst_json_number(first), "to_m",
-                        mst_json_number(last));
+    *result = json_pack("{s:o,s:f,s:f,s:f,s:o,s:o}", "points", list, "run_m", run, "rise_m", rise, "fall_m", fall,
+                        "from_m", mst_json_number(first), "to_m", mst_json_number(last));
     if (!isnan(first)) return MST_OK;
     return mst_fail(error, MST_NO, "The section runs outside the ground model all the way.");
 }
 
 /* ---- for the views ---- */
 
-/* Upper ends of the slope bands: paving and lawn falls, mown bank, steep bank (rows FAL10, FAL15, FAL18 and FAL20 of the
- * trade tables). */
+/* Upper ends of the slope bands: paving and lawn falls, mown bank, steep bank (rows FAL10, FAL15, FAL18 and FAL20 of
+ * the trade tables). */
 static const double BANDS_PERCENT[] = {1, 2, 5, 10, 20, 33, 50};
 enum { BANDS = sizeof BANDS_PERCENT / sizeof *BANDS_PERCENT };
 static const double EXAGGERATION = 3; /* of the shade: garden falls of 2 % would not show */
 
-static json_t *rounded(double value, double step) { return isfinite(value) ? json_real(round(value / step) * step) : json_null(); }
+static json_t *rounded(double value, double step) {
+    return isfinite(value) ? json_real(round(value / step) * step) : json_null();
+}
 
 void mst_view_add_faces(mst_session *session, size_t triangle_count, json_t *ground) {
     mst_face *f;
     mst_ground_figures g;
     if (mst_ground_faces(session->derived.ground, EXAGGERATION, session->scratch, &f, NULL) != MST_OK) return;
     mst_ground_describe(session->derived.ground, &g);
-    json_t *slope = json_array(), *bearing = json_array(), *shade = json_array(), *band = json_array(), *bands = json_array(), *tints = json_array();
+    json_t *slope = json_array(), *bearing = json_array(), *shade = json_array(), *band = json_array(),
+           *bands = json_array(), *tints = json_array();
     for (size_t t = 0; t < triangle_count; t++) {
         int b = 0;
         while (b < BANDS && 100 * f[t].slope > BANDS_PERCENT[b]) b++;
@@ -238,7 +271,8 @@ void mst_view_add_faces(mst_session *session, size_t triangle_count, json_t *gro
     }
     for (int b = 0; b < BANDS; b++) json_array_append_new(bands, json_real(BANDS_PERCENT[b]));
     double step = mst_contour_interval(session->derived.ground), first = floor(g.lowest_m / step);
-    for (int k = 0; k < 100 && (first + k) * step < g.highest_m + step; k++) json_array_append_new(tints, json_real((first + k) * step));
+    for (int k = 0; k < 100 && (first + k) * step < g.highest_m + step; k++)
+        json_array_append_new(tints, json_real((first + k) * step));
     json_object_set_new(ground, "slope_percent", slope);
     json_object_set_new(ground, "fall_bearing_deg", bearing);
     json_object_set_new(ground, "shade", shade);

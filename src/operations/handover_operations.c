@@ -6,11 +6,23 @@
 
 /* What the sheet says beside the plan: from its definition, then from the site's settings. */
 static mst_sheet_text sheet_text(const mst_site *site, const json_t *definition, const json_t *arguments) {
-#define SAYS(key, fallback) mst_arg_text(arguments, key, mst_arg_text(definition, key, mst_site_setting(site, key, fallback)))
-    return (mst_sheet_text){.title = SAYS("sheet-title", "Site plan"), .supplement = mst_site_setting(site, "title", ""), .number = SAYS("number", ""),
-                            .revision = SAYS("revision", "A"), .revision_note = SAYS("revision-note", "First issue"), .date = SAYS("date", ""),
-                            .status = SAYS("status", "PRELIMINARY"), .owner = SAYS("owner", ""), .creator = SAYS("creator", ""), .approved = SAYS("approved", ""),
-                            .client = SAYS("client", ""), .north = SAYS("north", ""), .services = SAYS("services", ""), .sheet = 1, .sheets = 1};
+#define SAYS(key, fallback)                                                                                            \
+    mst_arg_text(arguments, key, mst_arg_text(definition, key, mst_site_setting(site, key, fallback)))
+    return (mst_sheet_text){.title = SAYS("sheet-title", "Site plan"),
+                            .supplement = mst_site_setting(site, "title", ""),
+                            .number = SAYS("number", ""),
+                            .revision = SAYS("revision", "A"),
+                            .revision_note = SAYS("revision-note", "First issue"),
+                            .date = SAYS("date", ""),
+                            .status = SAYS("status", "PRELIMINARY"),
+                            .owner = SAYS("owner", ""),
+                            .creator = SAYS("creator", ""),
+                            .approved = SAYS("approved", ""),
+                            .client = SAYS("client", ""),
+                            .north = SAYS("north", ""),
+                            .services = SAYS("services", ""),
+                            .sheet = 1,
+                            .sheets = 1};
 #undef SAYS
 }
 
@@ -30,8 +42,10 @@ static mst_status scale_of(const json_t *arguments, double *scale, mst_error *er
 }
 
 MST_OPERATION(mst_op_draw) {
-    static const char *const KNOWN[] = {"sheet", "scale", "paper", "output", "portrait", "turn", "contours", "sheet-title", "number", "revision", "revision-note",
-                                        "date", "status", "owner", "creator", "approved", "client", "north", "services", "stakes", "point-names", "ellipses", NULL};
+    static const char *const KNOWN[] = {
+        "sheet",  "scale",    "paper",         "output", "portrait",    "turn",     "contours", "sheet-title",
+        "number", "revision", "revision-note", "date",   "status",      "owner",    "creator",  "approved",
+        "client", "north",    "services",      "stakes", "point-names", "ellipses", NULL};
     mst_derived *d = &session->derived;
     const char *output;
     double scale = 0, used = 0, turn = 0, interval = 0;
@@ -44,24 +58,38 @@ MST_OPERATION(mst_op_draw) {
     if (status) return status;
     json_t *definition = definition_of(d->site, mst_arg_text(arguments, "sheet", "plan"));
     mst_setout_sheet sheet;
-    bool staked = mst_arg_flag(arguments, "stakes") && mst_derive_setout(session, json_object_get(arguments, "none"), &sheet, NULL) == MST_OK;
+    bool staked = mst_arg_flag(arguments, "stakes") &&
+                  mst_derive_setout(session, json_object_get(arguments, "none"), &sheet, NULL) == MST_OK;
     bool dug = d->site->work_count && mst_derive_earthwork(d, NULL) == MST_OK;
-    mst_drawing_input input = {.site = d->site, .adjustment = d->adjustment, .ground = mst_derive_ground(d, NULL) == MST_OK ? d->ground : NULL,
-                               .earthwork = dug ? d->earthwork : NULL, .elements = dug ? d->elements : NULL, .element_count = dug ? d->element_count : 0,
-                               .setout = staked ? &sheet : NULL, .text = sheet_text(d->site, definition, arguments), .contour_interval_m = interval,
+    mst_drawing_input input = {.site = d->site,
+                               .adjustment = d->adjustment,
+                               .ground = mst_derive_ground(d, NULL) == MST_OK ? d->ground : NULL,
+                               .earthwork = dug ? d->earthwork : NULL,
+                               .elements = dug ? d->elements : NULL,
+                               .element_count = dug ? d->element_count : 0,
+                               .setout = staked ? &sheet : NULL,
+                               .text = sheet_text(d->site, definition, arguments),
+                               .contour_interval_m = interval,
                                .imperial = strcmp(mst_site_setting(d->site, "units", "metric"), "imperial") == 0};
-    mst_drawing_options options = {.paper = mst_arg_text(arguments, "paper", mst_arg_text(definition, "paper", "A3")), .scale = scale,
-                                   .north_up_turn_rad = turn * MST_PI / 180, .portrait = mst_arg_flag(arguments, "portrait"),
-                                   .point_names = mst_arg_flag(arguments, "point-names"), .ellipses = mst_arg_flag(arguments, "ellipses")};
+    mst_drawing_options options = {.paper = mst_arg_text(arguments, "paper", mst_arg_text(definition, "paper", "A3")),
+                                   .scale = scale,
+                                   .north_up_turn_rad = turn * MST_PI / 180,
+                                   .portrait = mst_arg_flag(arguments, "portrait"),
+                                   .point_names = mst_arg_flag(arguments, "point-names"),
+                                   .ellipses = mst_arg_flag(arguments, "ellipses")};
     status = mst_draw_plan(&input, &options, output, &used, error);
     if (!status) *result = json_pack("{s:s,s:s,s:f}", "file", output, "paper", options.paper, "scale", used);
     json_decref(definition);
     return status;
 }
 
-static const struct { const char *name; mst_format format; mst_status (*write)(const mst_handover *, const char *, mst_error *); } WRITERS[] = {
-    {"dxf", MST_FORMAT_DXF, mst_write_dxf}, {"geojson", MST_FORMAT_GEOJSON, mst_write_geojson}, {"csv", MST_FORMAT_CSV, mst_write_points_csv},
-    {"landxml", MST_FORMAT_LANDXML, mst_write_landxml}, {"gpx", MST_FORMAT_GPX, mst_write_gpx}, {"xlsx", MST_FORMAT_XLSX, mst_write_xlsx}};
+static const struct {
+    const char *name;
+    mst_format format;
+    mst_status (*write)(const mst_handover *, const char *, mst_error *);
+} WRITERS[] = {{"dxf", MST_FORMAT_DXF, mst_write_dxf},        {"geojson", MST_FORMAT_GEOJSON, mst_write_geojson},
+               {"csv", MST_FORMAT_CSV, mst_write_points_csv}, {"landxml", MST_FORMAT_LANDXML, mst_write_landxml},
+               {"gpx", MST_FORMAT_GPX, mst_write_gpx},        {"xlsx", MST_FORMAT_XLSX, mst_write_xlsx}};
 
 static json_t *notes_of(const mst_handover *h, mst_format format, mst_arena *arena) {
     json_t *list = json_array();
@@ -85,16 +113,20 @@ MST_OPERATION(mst_op_export) {
     if (status) return status;
     size_t w = 0, n = sizeof WRITERS / sizeof *WRITERS;
     while (w < n && strcmp(WRITERS[w].name, to) != 0) w++;
-    if (w == n) return mst_fail(error, MST_INVALID, "A site is exported to dxf, geojson, csv, landxml, gpx or xlsx, not '%.40s'.", to);
+    if (w == n)
+        return mst_fail(error, MST_INVALID,
+                        "A site is exported to dxf, geojson, csv, landxml, gpx or xlsx, not '%.40s'.", to);
     const char *date = mst_arg_text(arguments, "date", "");
-    mst_handover h = {.site = d->site, .adjustment = d->adjustment,
+    mst_handover h = {.site = d->site,
+                      .adjustment = d->adjustment,
                       .written = strlen(date) == 10 ? mst_arena_printf(session->scratch, "%sT00:00:00", date) : NULL};
     mst_contour *contours;
     mst_setout_sheet sheet;
     mst_bill bill;
     if (mst_derive_ground(d, NULL) == MST_OK) {
         h.ground = d->ground;
-        if (mst_ground_contours(d->ground, interval > 0 ? interval : mst_contour_interval(d->ground), session->scratch, &contours, &h.contour_count, NULL) == MST_OK)
+        if (mst_ground_contours(d->ground, interval > 0 ? interval : mst_contour_interval(d->ground), session->scratch,
+                                &contours, &h.contour_count, NULL) == MST_OK)
             h.contours = contours;
         else h.contour_count = 0;
     }
@@ -105,6 +137,8 @@ MST_OPERATION(mst_op_export) {
         h.bill = &bill;
     }
     status = WRITERS[w].write(&h, output, error);
-    if (!status) *result = json_pack("{s:s,s:s,s:o}", "file", output, "to", to, "notes", notes_of(&h, WRITERS[w].format, session->scratch));
+    if (!status)
+        *result = json_pack("{s:s,s:s,s:o}", "file", output, "to", to, "notes",
+                            notes_of(&h, WRITERS[w].format, session->scratch));
     return status;
 }

@@ -4,7 +4,8 @@
 #include "operations/arguments.h"
 #include "operations/session.h"
 
-#define MST_OPERATION(name) mst_status name(mst_session *session, const json_t *arguments, json_t **result, mst_error *error)
+#define MST_OPERATION(name)                                                                                            \
+    mst_status name(mst_session *session, const json_t *arguments, json_t **result, mst_error *error)
 /* the site and its history */
 MST_OPERATION(mst_op_new);
 MST_OPERATION(mst_op_import);
@@ -55,8 +56,9 @@ MST_OPERATION(mst_op_export);
 MST_OPERATION(mst_op_setout);
 MST_OPERATION(mst_op_verify);
 
-/** Adds to the ground's vertices and triangles what a view colours them by: "slope_percent", "fall_bearing_deg", "shade"
- * and "slope_band" (one a triangle), "slope_bands_percent" (upper ends), "tint_levels_m" (ends of the level tints). */
+/** Adds to the ground's vertices and triangles what a view colours them by: "slope_percent", "fall_bearing_deg",
+ * "shade" and "slope_band" (one a triangle), "slope_bands_percent" (upper ends), "tint_levels_m" (ends of the level
+ * tints). */
 void mst_view_add_faces(mst_session *session, size_t triangle_count, json_t *ground);
 /** The page of that kind and name in the site, or the newest of its kind when @p name is "". NULL if none. */
 const mst_page *mst_site_page(const mst_site *site, mst_page_kind kind, const char *name);

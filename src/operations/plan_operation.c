@@ -16,13 +16,15 @@ static void json_cell(const json_t *row, const char *key, mst_text *out) {
 
 /* A plan as JSON is an array of rows with the columns of the page, lengths in m. */
 static mst_status csv_of_json(const char *name, const char *text, mst_text *out, mst_error *error) {
-    static const char *const KEYS[] = {"reading", "from", "to", "easting_m", "northing_m", "elevation_m", "gear", "minutes"};
+    static const char *const KEYS[] = {"reading",    "from",        "to",   "easting_m",
+                                       "northing_m", "elevation_m", "gear", "minutes"};
     json_error_t why;
     json_t *rows = json_loads(text, 0, &why), *row;
     size_t i;
     if (!json_is_array(rows)) {
         json_decref(rows);
-        return mst_fail_at(error, MST_INVALID, name, rows ? 1 : why.line, 0, "A plan as JSON is an array of rows, each an object with 'reading' and 'from'.");
+        return mst_fail_at(error, MST_INVALID, name, rows ? 1 : why.line, 0,
+                           "A plan as JSON is an array of rows, each an object with 'reading' and 'from'.");
     }
     mst_text_string(out, "reading,from,to,easting (m),northing (m),elevation (m),gear,minutes\n");
     json_array_foreach(rows, i, row) {
@@ -44,7 +46,9 @@ static mst_status read_page(const json_t *arguments, mst_arena *arena, mst_page 
     size_t length = strlen(name);
     bool json = length > 5 && strcmp(name + length - 5, ".json") == 0;
     if (json) status = csv_of_json(name, text, &csv, error);
-    if (!status) status = mst_page_read(MST_PAGE_PLAN, name, json ? csv.data : text, json ? csv.length : strlen(text), NULL, arena, page, error);
+    if (!status)
+        status = mst_page_read(MST_PAGE_PLAN, name, json ? csv.data : text, json ? csv.length : strlen(text), NULL,
+                               arena, page, error);
     mst_text_free(&csv);
     return status;
 }
@@ -59,10 +63,11 @@ static json_t *point_json(const mst_adjustment *a, const mst_sketched *s) {
     json_object_set_new(o, "sd_easting_m", mst_json_number(plan ? p->sd_easting_m / a->scale : NAN));
     json_object_set_new(o, "sd_northing_m", mst_json_number(plan ? p->sd_northing_m / a->scale : NAN));
     json_object_set_new(o, "sd_elevation_m", mst_json_number(height ? p->sd_elevation_m / a->scale : NAN));
-    json_object_set_new(o, "ellipse", plan ? json_pack("{s:o,s:o,s:o}", "semi_major_m", mst_json_number(p->semi_major_m / a->scale), "semi_minor_m",
-                                                       mst_json_number(p->semi_minor_m / a->scale), "bearing_deg",
-                                                       mst_json_number(p->ellipse_bearing_rad * 180 / MST_PI))
-                                           : json_null());
+    json_object_set_new(o, "ellipse",
+                        plan ? json_pack("{s:o,s:o,s:o}", "semi_major_m", mst_json_number(p->semi_major_m / a->scale),
+                                         "semi_minor_m", mst_json_number(p->semi_minor_m / a->scale), "bearing_deg",
+                                         mst_json_number(p->ellipse_bearing_rad * 180 / MST_PI))
+                             : json_null());
     json_object_set_new(o, "within_95_m", mst_json_number(isfinite(precision) ? precision : NAN));
     json_object_set_new(o, "readings", json_integer(p ? p->readings : 0));
     return o;
@@ -77,7 +82,8 @@ static json_t *features_json(const mst_site *site, const mst_adjustment *a, mst_
     json_t *list = json_array();
     for (size_t i = 0; i < site->feature_count; i++) {
         mst_measure m;
-        if (mst_feature_measure(&site->features[i], a, scratch, &m, NULL)) continue; /* not all of its points are in the plan */
+        if (mst_feature_measure(&site->features[i], a, scratch, &m, NULL))
+            continue; /* not all of its points are in the plan */
         json_t *o = json_pack("{s:s}", "feature", site->features[i].name);
         set_half(o, "length_m", "length_within_95_m", m.length_m, a->scale);
         set_half(o, "area_m2", "area_within_95_m2", m.area_m2, a->scale);
@@ -87,8 +93,8 @@ static json_t *features_json(const mst_site *site, const mst_adjustment *a, mst_
 }
 
 static json_t *advice_json(const mst_advice *a) {
-    json_t *o = json_pack("{s:s,s:s,s:s,s:s}", "reading", mst_planned_kind_name(a->reading.kind), "from", a->reading.from, "to", a->reading.to, "gear",
-                          a->reading.gear ? a->reading.gear : "");
+    json_t *o = json_pack("{s:s,s:s,s:s,s:s}", "reading", mst_planned_kind_name(a->reading.kind), "from",
+                          a->reading.from, "to", a->reading.to, "gear", a->reading.gear ? a->reading.gear : "");
     json_object_set_new(o, "minutes", mst_json_number(a->minutes));
     json_object_set_new(o, "before", mst_json_number(a->before_m));
     json_object_set_new(o, "after", mst_json_number(a->after_m));
@@ -142,14 +148,18 @@ static mst_status plan(mst_session *session, planning *p, json_t **result, mst_e
     if (!status) status = mst_plan_adjust(&p->plan, &p->options, session->scratch, &expected, error);
     if (status) return status;
     json_t *points = json_array();
-    for (size_t i = 0; i < p->plan.point_count; i++) json_array_append_new(points, point_json(expected, &p->plan.points[i]));
+    for (size_t i = 0; i < p->plan.point_count; i++)
+        json_array_append_new(points, point_json(expected, &p->plan.points[i]));
     *result = json_pack("{s:s,s:o,s:o,s:o,s:s}", "page", p->plan.page, "points", points, "features",
-                        features_json(session->derived.site, expected, session->scratch), "added", advices_json(&p->added), "datum", expected->datum);
+                        features_json(session->derived.site, expected, session->scratch), "added",
+                        advices_json(&p->added), "datum", expected->datum);
     set_undetermined(*result, expected);
     json_object_set_new(*result, "aim_m", mst_json_number(p->aim_m));
     json_object_set_new(*result, "reached", isnan(p->aim_m) ? json_null() : json_boolean(p->added.reached));
     if (!isnan(p->aim_m) && !p->added.reached)
-        return mst_fail(error, MST_NO, "With the gear of the plan no further reading brings every point within %.0f mm; plan other gear or other stations.",
+        return mst_fail(error, MST_NO,
+                        "With the gear of the plan no further reading brings every point within %.0f mm; plan other "
+                        "gear or other stations.",
                         p->aim_m * 1000);
     return MST_OK;
 }
@@ -181,11 +191,13 @@ static mst_status advise(mst_session *session, const mst_feature *feature, json_
     if (!status) status = mst_projection_of_site(session->derived.site, &projection, error);
     if (status) return status;
     mst_adjust_options options = {.projector = projection ? mst_projection_projector(projection) : NULL};
-    status = mst_plan_next(session->derived.site, session->derived.adjustment, feature, NEXT_READINGS, &options, session->scratch, &next, error);
+    status = mst_plan_next(session->derived.site, session->derived.adjustment, feature, NEXT_READINGS, &options,
+                           session->scratch, &next, error);
     mst_projection_close(projection);
     if (status) return status;
-    *result = json_pack("{s:s,s:s,s:f,s:o}", "feature", feature->name, "figure", isnan(m.area_m2.value) ? "length_within_95_m" : "area_within_95_m2",
-                        "now", next.before_m, "readings", advices_json(&next));
+    *result = json_pack("{s:s,s:s,s:f,s:o}", "feature", feature->name, "figure",
+                        isnan(m.area_m2.value) ? "length_within_95_m" : "area_within_95_m2", "now", next.before_m,
+                        "readings", advices_json(&next));
     return MST_OK;
 }
 

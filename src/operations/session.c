@@ -15,7 +15,10 @@ mst_status mst_session_open(const char *path, mst_session **session, mst_error *
     if (!s) return mst_fail(error, MST_NO_MEMORY, "Not enough memory to open the site.");
     s->derived.revision = -1;
     mst_status status = mst_file_open(path, &s->file, error);
-    if (status) { free(s); return status; }
+    if (status) {
+        free(s);
+        return status;
+    }
     *session = s;
     return MST_OK;
 }
@@ -27,7 +30,8 @@ void mst_session_close(mst_session *session) {
     free(session);
 }
 
-void mst_session_on_progress(mst_session *session, void *self, void (*tell)(void *self, double fraction, const char *sentence)) {
+void mst_session_on_progress(mst_session *session, void *self,
+                             void (*tell)(void *self, double fraction, const char *sentence)) {
     session->progress = (mst_progress){self, tell};
 }
 
@@ -45,7 +49,10 @@ static mst_status load(mst_file *file, mst_derived *d, mst_error *error) {
     *d = (mst_derived){.arena = mst_arena_new(), .revision = -1};
     if (!d->arena) return mst_fail(error, MST_NO_MEMORY, "Not enough memory to open the site.");
     mst_status status = mst_file_load(file, d->arena, &d->site, error);
-    if (status) { forget(d); return status; }
+    if (status) {
+        forget(d);
+        return status;
+    }
     d->revision = d->site->revision;
     return MST_OK;
 }
@@ -124,7 +131,9 @@ mst_status mst_derive_earthwork(mst_derived *d, mst_error *error) {
     if (settled(&d->digging, &status, error)) return status;
     mst_error why = {0};
     status = mst_derive_elements(d, &why);
-    if (!status && d->element_count == 0) status = mst_fail(&why, MST_NO, "The site has no works yet; add some with: merestone works SITE.gpkg --file works.json");
+    if (!status && d->element_count == 0)
+        status = mst_fail(&why, MST_NO,
+                          "The site has no works yet; add some with: merestone works SITE.gpkg --file works.json");
     if (!status) status = mst_derive_ground(d, &why);
     if (!status) {
         double load_m3 = 0;
@@ -132,7 +141,9 @@ mst_status mst_derive_earthwork(mst_derived *d, mst_error *error) {
         if (*load_text && !mst_number_read(load_text, &load_m3)) load_m3 = 0;
         d->earthwork = mst_arena_alloc(d->arena, sizeof *d->earthwork);
         if (!d->earthwork) status = mst_fail(&why, MST_NO_MEMORY, "Not enough memory for the earthwork.");
-        else status = mst_earthwork_of(d->elements, d->element_count, d->site, d->adjustment, d->ground, load_m3, d->arena, d->earthwork, &why);
+        else
+            status = mst_earthwork_of(d->elements, d->element_count, d->site, d->adjustment, d->ground, load_m3,
+                                      d->arena, d->earthwork, &why);
     }
     return outcome(&d->digging, status, &why, error);
 }
@@ -176,9 +187,9 @@ mst_status mst_change_begin(mst_session *session, const json_t *arguments, const
     char line[400]; /* for the history; a name in it may have been cut to fit */
     snprintf(line, sizeof line, "%s", own && *own ? own : why);
     mst_text_tidy(line);
-    return mst_file_begin(session->file, json_is_integer(expected) ? json_integer_value(expected) : -1, who ? who : "", line, error);
+    return mst_file_begin(session->file, json_is_integer(expected) ? json_integer_value(expected) : -1, who ? who : "",
+                          line, error);
 }
-
 
 static mst_status publish_paths(mst_derived *d, mst_published *out, mst_error *error) {
     mst_published_path *paths = mst_arena_array(d->arena, d->site->feature_count + 1, sizeof *paths);
@@ -199,14 +210,21 @@ static mst_status publish_paths(mst_derived *d, mst_published *out, mst_error *e
             sizes[r] = shape.paths[r].count;
             for (size_t k = 0; k < shape.paths[r].count; k++) {
                 const mst_path_vertex *v = &shape.paths[r].vertices[k];
-                points[at][0] = v->easting_m, points[at][1] = v->northing_m, points[at][2] = v->elevation_m, points[at][3] = v->bulge;
+                points[at][0] = v->easting_m, points[at][1] = v->northing_m, points[at][2] = v->elevation_m,
+                points[at][3] = v->bulge;
                 at++;
             }
         }
         bool area = f->kind == MST_FEATURE_AREA;
-        paths[n++] = (mst_published_path){.name = f->name, .code = f->code, .kind = mst_feature_kind_name(f->kind), .points = (const double(*)[4])points,
-            .ring_sizes = sizes, .ring_count = shape.count, .closed = shape.paths[0].closed, .length_m = f->kind == MST_FEATURE_SPOT ? NAN : mst_shape_length(&shape),
-            .area_m2 = area ? mst_shape_area(&shape) : NAN};
+        paths[n++] = (mst_published_path){.name = f->name,
+                                          .code = f->code,
+                                          .kind = mst_feature_kind_name(f->kind),
+                                          .points = (const double(*)[4])points,
+                                          .ring_sizes = sizes,
+                                          .ring_count = shape.count,
+                                          .closed = shape.paths[0].closed,
+                                          .length_m = f->kind == MST_FEATURE_SPOT ? NAN : mst_shape_length(&shape),
+                                          .area_m2 = area ? mst_shape_area(&shape) : NAN};
     }
     out->paths = paths;
     out->path_count = n;
@@ -221,9 +239,13 @@ static mst_status publish_points(mst_derived *d, mst_published *out, mst_error *
     for (size_t i = 0; i < a->point_count; i++) {
         const mst_adjusted_point *p = &a->points[i];
         if (!p->has_plan) continue;
-        points[n++] = (mst_published_point){.name = p->name, .code = p->code, .easting = p->easting_m, .northing = p->northing_m,
-            .elevation = p->has_height ? p->elevation_m : NAN, .sd_plan_m = hypot(p->sd_easting_m, p->sd_northing_m) / sqrt(2),
-            .sd_height_m = p->sd_elevation_m};
+        points[n++] = (mst_published_point){.name = p->name,
+                                            .code = p->code,
+                                            .easting = p->easting_m,
+                                            .northing = p->northing_m,
+                                            .elevation = p->has_height ? p->elevation_m : NAN,
+                                            .sd_plan_m = hypot(p->sd_easting_m, p->sd_northing_m) / sqrt(2),
+                                            .sd_height_m = p->sd_elevation_m};
     }
     out->points = points;
     out->point_count = n;
@@ -244,12 +266,14 @@ static mst_status publish_ground(mst_derived *d, mst_published *out, mst_error *
     out->triangles = (const double(*)[3][3])triangles;
     out->triangle_count = n;
     mst_contour *contours;
-    mst_status status = mst_ground_contours(d->ground, mst_contour_interval(d->ground), d->arena, &contours, &contour_count, error);
+    mst_status status =
+        mst_ground_contours(d->ground, mst_contour_interval(d->ground), d->arena, &contours, &contour_count, error);
     if (status) return status;
     mst_published_contour *lines = mst_arena_array(d->arena, contour_count + 1, sizeof *lines);
     if (!lines) return mst_fail(error, MST_NO_MEMORY, "Not enough memory to publish the contours.");
     for (size_t i = 0; i < contour_count; i++)
-        lines[i] = (mst_published_contour){contours[i].level_m, contours[i].closed, contours[i].points, contours[i].count};
+        lines[i] =
+            (mst_published_contour){contours[i].level_m, contours[i].closed, contours[i].points, contours[i].count};
     out->contours = lines;
     out->contour_count = contour_count;
     return MST_OK;
@@ -270,7 +294,10 @@ static mst_status publish(mst_session *session, mst_derived *d, mst_error *error
 mst_status mst_change_finish(mst_session *session, mst_change_check *keep, void *context, mst_error *error) {
     mst_derived changed;
     mst_status status = load(session->file, &changed, error);
-    if (status) { mst_file_rollback(session->file); return status; }
+    if (status) {
+        mst_file_rollback(session->file);
+        return status;
+    }
     if (keep) status = keep(&changed, context, error);
     if (!status) status = publish(session, &changed, error);
     if (!status) status = mst_file_commit(session->file, error);
@@ -286,7 +313,8 @@ mst_status mst_change_finish(mst_session *session, mst_change_check *keep, void 
 
 /* ---- design points and built points from their pages ---- */
 
-mst_status mst_site_stakes(const mst_site *site, mst_arena *arena, mst_stake **stakes, size_t *count, mst_error *error) {
+mst_status mst_site_stakes(const mst_site *site, mst_arena *arena, mst_stake **stakes, size_t *count,
+                           mst_error *error) {
     size_t capacity = 0;
     mst_index seen = {0};
     *stakes = NULL;
@@ -299,10 +327,15 @@ mst_status mst_site_stakes(const mst_site *site, mst_arena *arena, mst_stake **s
             if (row->set_aside) continue;
             uint32_t at = mst_index_get(&seen, row->text[MST_STAKES_STAKE]);
             mst_stake *s = at != UINT32_MAX ? &(*stakes)[at] : MST_PUSH(arena, *stakes, *count, capacity);
-            if (!s || (at == UINT32_MAX && !mst_index_put(&seen, arena, row->text[MST_STAKES_STAKE], (uint32_t)(*count - 1))))
+            if (!s ||
+                (at == UINT32_MAX && !mst_index_put(&seen, arena, row->text[MST_STAKES_STAKE], (uint32_t)(*count - 1))))
                 return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the stakes.");
-            *s = (mst_stake){.name = row->text[MST_STAKES_STAKE], .code = row->text[MST_STAKES_CODE], .easting_m = row->value[MST_STAKES_EASTING],
-                .northing_m = row->value[MST_STAKES_NORTHING], .elevation_m = row->value[MST_STAKES_ELEVATION], .row = row->line};
+            *s = (mst_stake){.name = row->text[MST_STAKES_STAKE],
+                             .code = row->text[MST_STAKES_CODE],
+                             .easting_m = row->value[MST_STAKES_EASTING],
+                             .northing_m = row->value[MST_STAKES_NORTHING],
+                             .elevation_m = row->value[MST_STAKES_ELEVATION],
+                             .row = row->line};
         }
     }
     return MST_OK;
@@ -315,9 +348,13 @@ mst_status mst_page_built(const mst_page *page, mst_arena *arena, mst_built **bu
     for (size_t i = 0; i < page->row_count; i++) {
         const mst_row *row = &page->rows[i];
         if (row->set_aside) continue;
-        (*built)[(*count)++] = (mst_built){.point = row->text[MST_BUILT_POINT], .easting_m = row->value[MST_BUILT_EASTING],
-            .northing_m = row->value[MST_BUILT_NORTHING], .elevation_m = row->value[MST_BUILT_ELEVATION],
-            .sd_plan_m = row->value[MST_BUILT_SD_PLAN], .sd_height_m = row->value[MST_BUILT_SD_HEIGHT], .row = row->line};
+        (*built)[(*count)++] = (mst_built){.point = row->text[MST_BUILT_POINT],
+                                           .easting_m = row->value[MST_BUILT_EASTING],
+                                           .northing_m = row->value[MST_BUILT_NORTHING],
+                                           .elevation_m = row->value[MST_BUILT_ELEVATION],
+                                           .sd_plan_m = row->value[MST_BUILT_SD_PLAN],
+                                           .sd_height_m = row->value[MST_BUILT_SD_HEIGHT],
+                                           .row = row->line};
     }
     return MST_OK;
 }

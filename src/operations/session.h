@@ -34,7 +34,7 @@ struct mst_session {
     mst_file *file;
     mst_derived derived;
     mst_progress progress; /**< of the operation under way, for whoever waits */
-    mst_arena *scratch; /**< for the operation under way; mst_operate empties it */
+    mst_arena *scratch;    /**< for the operation under way; mst_operate empties it */
 };
 
 /** Brings the session's snapshot up to the file's revision. */
@@ -45,7 +45,8 @@ mst_status mst_derive_adjustment(mst_derived *d, mst_error *error) MST_CHECKED;
 mst_status mst_derive_ground(mst_derived *d, mst_error *error) MST_CHECKED;
 mst_status mst_derive_elements(mst_derived *d, mst_error *error) MST_CHECKED;
 mst_status mst_derive_earthwork(mst_derived *d, mst_error *error) MST_CHECKED;
-/** Half of a 95 % interval from the readings' variance and that of the ground between the points (NaN where not known). */
+/** Half of a 95 % interval from the readings' variance and that of the ground between the points (NaN where not known).
+ */
 double mst_half_interval(const mst_ground *ground, double readings, double between);
 /** A rectangle a metre around the whole ground, for volumes over all of it. */
 mst_status mst_ground_frame(const mst_ground *ground, mst_arena *arena, mst_shape *shape, mst_error *error) MST_CHECKED;
@@ -53,19 +54,23 @@ mst_status mst_ground_frame(const mst_ground *ground, mst_arena *arena, mst_shap
 double mst_contour_interval(const mst_ground *ground);
 
 /** Begins a change with the caller's "who", "why" (or @p why) and "expected_revision". */
-mst_status mst_change_begin(mst_session *session, const json_t *arguments, const char *why, mst_error *error) MST_CHECKED;
+mst_status mst_change_begin(mst_session *session, const json_t *arguments, const char *why,
+                            mst_error *error) MST_CHECKED;
 /** Derives and publishes from the change in flight, commits it, and makes it the session's snapshot.
  * @param keep  called with the new state before the commit; a refusal rolls the change back; may be NULL */
 typedef mst_status mst_change_check(mst_derived *changed, void *context, mst_error *error);
 mst_status mst_change_finish(mst_session *session, mst_change_check *keep, void *context, mst_error *error) MST_CHECKED;
 
 /** The stakes of every `stakes` page, a later page's stake replacing an earlier one's. */
-mst_status mst_site_stakes(const mst_site *site, mst_arena *arena, mst_stake **stakes, size_t *count, mst_error *error) MST_CHECKED;
+mst_status mst_site_stakes(const mst_site *site, mst_arena *arena, mst_stake **stakes, size_t *count,
+                           mst_error *error) MST_CHECKED;
 /** The built points of a page. */
-mst_status mst_page_built(const mst_page *page, mst_arena *arena, mst_built **built, size_t *count, mst_error *error) MST_CHECKED;
+mst_status mst_page_built(const mst_page *page, mst_arena *arena, mst_built **built, size_t *count,
+                          mst_error *error) MST_CHECKED;
 
 /** The stakes fitted to the site and what sets them out, as the arguments ask. In the session's scratch. */
-mst_status mst_derive_setout(mst_session *session, const json_t *arguments, mst_setout_sheet *sheet, mst_error *error) MST_CHECKED;
+mst_status mst_derive_setout(mst_session *session, const json_t *arguments, mst_setout_sheet *sheet,
+                             mst_error *error) MST_CHECKED;
 /** The priced bill of the site as it stands. In the session's scratch. */
 mst_status mst_derive_bill(mst_session *session, mst_bill *bill, mst_error *error) MST_CHECKED;
 #endif

@@ -10,7 +10,8 @@ mst_status mst_derive_setout(mst_session *session, const json_t *arguments, mst_
     mst_setout_options options = {0};
     mst_status status = mst_derive_adjustment(d, error);
     if (!status) status = mst_site_stakes(d->site, session->scratch, &stakes, &count, error);
-    if (!status && count == 0) status = mst_fail(error, MST_NOT_FOUND, "The site has no stakes; take some in with: import FILE --as stakes");
+    if (!status && count == 0)
+        status = mst_fail(error, MST_NOT_FOUND, "The site has no stakes; take some in with: import FILE --as stakes");
     if (status) return status;
     bool site_frame = true;
     for (size_t p = 0; p < d->site->page_count; p++)
@@ -27,36 +28,49 @@ mst_status mst_derive_setout(mst_session *session, const json_t *arguments, mst_
     if (!status) status = mst_arg_length(arguments, "misfit", &options.fit.misfit_m, error);
     if (!status) status = mst_arg_length(arguments, "tape-sd", &options.tape_sd_m, error);
     bool grounded = mst_derive_ground(d, NULL) == MST_OK;
-    if (!status) status = mst_setout(stakes, count, d->adjustment, grounded ? d->ground : NULL, &options, session->scratch, sheet, error);
+    if (!status)
+        status = mst_setout(stakes, count, d->adjustment, grounded ? d->ground : NULL, &options, session->scratch,
+                            sheet, error);
     return status;
 }
 
 static json_t *fit_json(const mst_stake_fit *f) {
     json_t *residuals = json_array();
     for (size_t i = 0; i < f->common_count; i++)
-        json_array_append_new(residuals, json_pack("{s:s,s:f,s:f}", "point", f->common[i], "de_m", f->residuals[i].easting_m, "dn_m", f->residuals[i].northing_m));
-    return json_pack("{s:f,s:f,s:f,s:f,s:f,s:o,s:s}", "shift_e_m", f->transform.e0_m, "shift_n_m", f->transform.n0_m, "shift_h_m", f->height_shift_m, "turn_deg",
-                     f->transform.turn_rad * 180 / MST_PI, "scale", f->transform.scale, "residuals", residuals, "sentence", f->sentence ? f->sentence : "");
+        json_array_append_new(residuals, json_pack("{s:s,s:f,s:f}", "point", f->common[i], "de_m",
+                                                   f->residuals[i].easting_m, "dn_m", f->residuals[i].northing_m));
+    return json_pack("{s:f,s:f,s:f,s:f,s:f,s:o,s:s}", "shift_e_m", f->transform.e0_m, "shift_n_m", f->transform.n0_m,
+                     "shift_h_m", f->height_shift_m, "turn_deg", f->transform.turn_rad * 180 / MST_PI, "scale",
+                     f->transform.scale, "residuals", residuals, "sentence", f->sentence ? f->sentence : "");
 }
 
-static bool wants(const char *method, const char *name) { return !*method || strcmp(method, "all") == 0 || strcmp(method, name) == 0; }
+static bool wants(const char *method, const char *name) {
+    return !*method || strcmp(method, "all") == 0 || strcmp(method, name) == 0;
+}
 
 static json_t *methods_json(const mst_setout_line *l, const char *method) {
     json_t *methods = json_object(), *ties = json_array();
-    for (size_t i = 0; i < l->tie_count; i++) json_array_append_new(ties, json_pack("{s:s,s:f}", "from", l->ties[i].from, "distance_m", l->ties[i].distance_m));
+    for (size_t i = 0; i < l->tie_count; i++)
+        json_array_append_new(ties,
+                              json_pack("{s:s,s:f}", "from", l->ties[i].from, "distance_m", l->ties[i].distance_m));
     if (wants(method, "ties")) json_object_set(methods, "ties", ties);
     json_decref(ties);
     if (wants(method, "polar") && l->polar.at)
-        json_object_set_new(methods, "polar", json_pack("{s:s,s:s,s:f,s:f,s:f}", "at", l->polar.at, "backsight", l->polar.backsight ? l->polar.backsight : "",
-            "circle_deg", l->polar.circle_rad * 180 / MST_PI, "bearing_deg", l->polar.bearing_rad * 180 / MST_PI, "distance_m", l->polar.distance_m));
+        json_object_set_new(methods, "polar",
+                            json_pack("{s:s,s:s,s:f,s:f,s:f}", "at", l->polar.at, "backsight",
+                                      l->polar.backsight ? l->polar.backsight : "", "circle_deg",
+                                      l->polar.circle_rad * 180 / MST_PI, "bearing_deg",
+                                      l->polar.bearing_rad * 180 / MST_PI, "distance_m", l->polar.distance_m));
     if (wants(method, "offsets") && l->offset.from)
-        json_object_set_new(methods, "offsets", json_pack("{s:s,s:s,s:f,s:f}", "from", l->offset.from, "to", l->offset.to, "chainage_m", l->offset.chainage_m,
-            "offset_m", l->offset.offset_m));
+        json_object_set_new(methods, "offsets",
+                            json_pack("{s:s,s:s,s:f,s:f}", "from", l->offset.from, "to", l->offset.to, "chainage_m",
+                                      l->offset.chainage_m, "offset_m", l->offset.offset_m));
     return methods;
 }
 
 static json_t *stake_json(const mst_setout_line *l, const char *method) {
-    json_t *o = json_pack("{s:s,s:s,s:f,s:f}", "stake", l->stake, "code", l->code ? l->code : "", "easting_m", l->easting_m, "northing_m", l->northing_m);
+    json_t *o = json_pack("{s:s,s:s,s:f,s:f}", "stake", l->stake, "code", l->code ? l->code : "", "easting_m",
+                          l->easting_m, "northing_m", l->northing_m);
     json_object_set_new(o, "elevation_m", mst_json_number(l->elevation_m));
     json_object_set_new(o, "ground_m", mst_json_number(l->ground_m));
     json_object_set_new(o, "cut_m", mst_json_number(l->cut_m));
@@ -69,11 +83,13 @@ static json_t *stake_json(const mst_setout_line *l, const char *method) {
 }
 
 MST_OPERATION(mst_op_setout) {
-    static const char *const KNOWN[] = {"method", "frame", "origin", "direction", "at", "backsight", "from", "to", "reach", "misfit", "tape-sd", NULL};
+    static const char *const KNOWN[] = {"method", "frame", "origin", "direction", "at",      "backsight",
+                                        "from",   "to",    "reach",  "misfit",    "tape-sd", NULL};
     mst_setout_sheet sheet;
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     const char *method = mst_arg_text(arguments, "method", "all");
-    if (!status && strcmp(method, "all") != 0 && strcmp(method, "ties") != 0 && strcmp(method, "polar") != 0 && strcmp(method, "offsets") != 0 && strcmp(method, "grades") != 0)
+    if (!status && strcmp(method, "all") != 0 && strcmp(method, "ties") != 0 && strcmp(method, "polar") != 0 &&
+        strcmp(method, "offsets") != 0 && strcmp(method, "grades") != 0)
         status = mst_fail(error, MST_INVALID, "A set-out is by ties, polar, offsets or grades, not '%.40s'.", method);
     if (!status) status = mst_derive_setout(session, arguments, &sheet, error);
     if (status) return status;
@@ -82,7 +98,8 @@ MST_OPERATION(mst_op_setout) {
         json_array_append_new(stakes, stake_json(&sheet.lines[i], method));
         json_array_append_new(order, json_string(sheet.order[i]));
     }
-    *result = json_pack("{s:s,s:o,s:o,s:o}", "method", method, "fit", fit_json(&sheet.fit), "stakes", stakes, "order", order);
+    *result =
+        json_pack("{s:s,s:o,s:o,s:o}", "method", method, "fit", fit_json(&sheet.fit), "stakes", stakes, "order", order);
     return MST_OK;
 }
 
@@ -93,15 +110,18 @@ static mst_status built_page(mst_session *session, const json_t *arguments, cons
         mst_page *read = mst_arena_alloc(session->scratch, sizeof *read);
         if (!read) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the built points.");
         *page = read;
-        return mst_page_read(MST_PAGE_BUILT, mst_arg_text(arguments, "name", "built.csv"), json_string_value(text), json_string_length(text),
-                             mst_arg_text(arguments, "columns", NULL), session->scratch, read, error);
+        return mst_page_read(MST_PAGE_BUILT, mst_arg_text(arguments, "name", "built.csv"), json_string_value(text),
+                             json_string_length(text), mst_arg_text(arguments, "columns", NULL), session->scratch, read,
+                             error);
     }
     *page = mst_site_page(session->derived.site, MST_PAGE_BUILT, "");
-    return *page ? MST_OK : mst_fail(error, MST_NOT_FOUND, "There are no built points; give a file, or import one --as built.");
+    return *page ? MST_OK
+                 : mst_fail(error, MST_NOT_FOUND, "There are no built points; give a file, or import one --as built.");
 }
 
 MST_OPERATION(mst_op_verify) {
-    static const char *const KNOWN[] = {"text", "name", "columns", "plan", "height", "confidence", "search", "frame", "origin", "direction", "misfit", NULL};
+    static const char *const KNOWN[] = {"text",   "name",  "columns", "plan",      "height", "confidence",
+                                        "search", "frame", "origin",  "direction", "misfit", NULL};
     static const char *const WORDS[] = {[MST_PASS] = "pass", [MST_FAIL] = "fail", [MST_CANNOT_TELL] = "cannot tell"};
     const mst_page *page = NULL;
     mst_built *built;
@@ -117,22 +137,38 @@ MST_OPERATION(mst_op_verify) {
     if (!status) status = built_page(session, arguments, &page, error);
     if (!status) status = mst_page_built(page, session->scratch, &built, &built_count, error);
     if (!status) status = mst_derive_setout(session, arguments, &sheet, error);
-    if (!status) status = mst_verify(built, built_count, sheet.lines, sheet.count, &options, session->scratch, &checks, &count, error);
+    if (!status)
+        status = mst_verify(built, built_count, sheet.lines, sheet.count, &options, session->scratch, &checks, &count,
+                            error);
     if (status) return status;
     json_t *list = json_array();
     int tally[3] = {0};
     for (size_t i = 0; i < count; i++) {
         const mst_check *c = &checks[i];
         tally[c->verdict]++;
-        json_t *o = json_pack("{s:s,s:s,s:s,s:s}", "point", c->point, "stake", c->stake ? c->stake : "", "verdict", WORDS[c->verdict], "sentence", c->sentence);
-        const struct { const char *key; double value; } figures[] = {{"de_m", c->de_m}, {"dn_m", c->dn_m}, {"dz_m", c->dz_m}, {"distance_m", c->distance_m},
-                                                                     {"tolerance_m", c->tolerance_m}, {"sd_m", c->sd_m},
-            {"height_tolerance_m", c->height_tolerance_m}, {"height_sd_m", c->height_sd_m}, {"plan_conformance", c->plan_conformance},
-            {"height_conformance", c->height_conformance}};
-        for (size_t k = 0; k < sizeof figures / sizeof *figures; k++) json_object_set_new(o, figures[k].key, mst_json_number(figures[k].value));
+        json_t *o = json_pack("{s:s,s:s,s:s,s:s}", "point", c->point, "stake", c->stake ? c->stake : "", "verdict",
+                              WORDS[c->verdict], "sentence", c->sentence);
+        const struct {
+            const char *key;
+            double value;
+        } figures[] = {{"de_m", c->de_m},
+                       {"dn_m", c->dn_m},
+                       {"dz_m", c->dz_m},
+                       {"distance_m", c->distance_m},
+                       {"tolerance_m", c->tolerance_m},
+                       {"sd_m", c->sd_m},
+                       {"height_tolerance_m", c->height_tolerance_m},
+                       {"height_sd_m", c->height_sd_m},
+                       {"plan_conformance", c->plan_conformance},
+                       {"height_conformance", c->height_conformance}};
+        for (size_t k = 0; k < sizeof figures / sizeof *figures; k++)
+            json_object_set_new(o, figures[k].key, mst_json_number(figures[k].value));
         json_array_append_new(list, o);
     }
-    *result = json_pack("{s:o,s:i,s:i,s:i}", "checks", list, "pass", tally[MST_PASS], "fail", tally[MST_FAIL], "cannot_tell", tally[MST_CANNOT_TELL]);
-    if (tally[MST_FAIL]) return mst_fail_at(error, MST_NO, page->name, 0, 0, "%d of %zu points miss the tolerance.", tally[MST_FAIL], count);
+    *result = json_pack("{s:o,s:i,s:i,s:i}", "checks", list, "pass", tally[MST_PASS], "fail", tally[MST_FAIL],
+                        "cannot_tell", tally[MST_CANNOT_TELL]);
+    if (tally[MST_FAIL])
+        return mst_fail_at(error, MST_NO, page->name, 0, 0, "%d of %zu points miss the tolerance.", tally[MST_FAIL],
+                           count);
     return MST_OK;
 }

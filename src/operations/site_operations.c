@@ -24,7 +24,8 @@ MST_OPERATION(mst_op_new) {
 /* A date in the file's name says which visit the page belongs to; else the name itself does. */
 static const char *visit_of(const char *name, mst_arena *arena) {
     for (const char *c = name; strlen(c) >= 10; c++)
-        if (strspn(c, "0123456789") == 4 && c[4] == '-' && strspn(c + 5, "0123456789") == 2 && c[7] == '-' && strspn(c + 8, "0123456789") >= 2)
+        if (strspn(c, "0123456789") == 4 && c[4] == '-' && strspn(c + 5, "0123456789") == 2 && c[7] == '-' &&
+            strspn(c + 8, "0123456789") >= 2)
             return mst_arena_text(arena, c, 10);
     const char *dot = strrchr(name, '.');
     return mst_arena_text(arena, name, dot && dot > name ? (size_t)(dot - name) : strlen(name));
@@ -50,8 +51,8 @@ static mst_status no_crossing(mst_derived *changed, void *context, mst_error *er
         for (size_t r = 0; f->kind == MST_FEATURE_AREA && r < shape.count; r++)
             if (mst_path_crosses_itself(&shape.paths[r], &where))
                 return mst_fail_at(error, MST_INVALID, f->page, f->vertices[0].line, 0,
-                                   "Feature '%s' crosses itself near %.2f E, %.2f N; its points are out of order.", f->name, where.easting_m,
-                                   where.northing_m);
+                                   "Feature '%s' crosses itself near %.2f E, %.2f N; its points are out of order.",
+                                   f->name, where.easting_m, where.northing_m);
     }
     return MST_OK;
 }
@@ -65,7 +66,8 @@ static json_t *warnings_after(mst_derived *d) {
     if (status) return list;
     if (d->adjustment->undetermined_count) {
         mst_text text = {0};
-        mst_text_printf(&text, "%zu point%s not determined yet: ", d->adjustment->undetermined_count, d->adjustment->undetermined_count == 1 ? " is" : "s are");
+        mst_text_printf(&text, "%zu point%s not determined yet: ", d->adjustment->undetermined_count,
+                        d->adjustment->undetermined_count == 1 ? " is" : "s are");
         for (size_t i = 0; i < d->adjustment->undetermined_count && i < 5; i++)
             mst_text_printf(&text, "%s%s", i ? ", " : "", d->adjustment->undetermined[i]);
         mst_text_string(&text, d->adjustment->undetermined_count > 5 ? " ... See: adjust." : ". See: adjust.");
@@ -80,9 +82,11 @@ static json_t *warnings_after(mst_derived *d) {
 /* A page of that name is replaced only when asked, so that the same file taken in twice is noticed. */
 static mst_status not_twice(const mst_site *site, const mst_page *page, mst_error *error) {
     for (size_t i = 0; i < site->page_count; i++)
-        if (strcmp(site->pages[i].name, page->name) == 0 && strcmp(site->pages[i].visit, page->visit) == 0 && site->pages[i].kind == page->kind)
+        if (strcmp(site->pages[i].name, page->name) == 0 && strcmp(site->pages[i].visit, page->visit) == 0 &&
+            site->pages[i].kind == page->kind)
             return mst_fail_at(error, MST_INVALID, page->name, 0, 0,
-                               "A %s page '%s' of visit '%s' is in the site already; undo that import, or give this one its own --visit.",
+                               "A %s page '%s' of visit '%s' is in the site already; undo that import, or give this "
+                               "one its own --visit.",
                                mst_page_kind_name(page->kind), page->name, page->visit);
     return MST_OK;
 }
@@ -95,7 +99,8 @@ static mst_status set_frame(const json_t *arguments, mst_page *page, mst_error *
     return MST_OK;
 }
 
-static mst_status set_visit_and_gear(const mst_site *site, const json_t *arguments, mst_arena *arena, mst_page *page, mst_error *error) {
+static mst_status set_visit_and_gear(const mst_site *site, const json_t *arguments, mst_arena *arena, mst_page *page,
+                                     mst_error *error) {
     page->visit = is_reading_page(page->kind) ? mst_arg_text(arguments, "visit", visit_of(page->name, arena)) : "";
     page->gear = mst_arg_text(arguments, "gear", mst_gear_default(page->kind));
     if (mst_site_gear(site, page->gear)) return MST_OK;
@@ -103,31 +108,39 @@ static mst_status set_visit_and_gear(const mst_site *site, const json_t *argumen
     size_t count;
     const mst_gear *presets = mst_gear_presets(&count);
     for (size_t i = 0; i < count; i++) mst_text_printf(&names, "%s%s", i ? ", " : "", presets[i].name);
-    mst_fail(error, MST_NOT_FOUND, "There is no gear '%.40s'; there is %s.", page->gear, names.data ? names.data : "none");
+    mst_fail(error, MST_NOT_FOUND, "There is no gear '%.40s'; there is %s.", page->gear,
+             names.data ? names.data : "none");
     mst_text_free(&names);
     return MST_NOT_FOUND;
 }
 
-static mst_status store_features(mst_session *session, const mst_page *page, mst_arena *arena, size_t *count, mst_error *error) {
+static mst_status store_features(mst_session *session, const mst_page *page, mst_arena *arena, size_t *count,
+                                 mst_error *error) {
     mst_feature *features;
     mst_status status = mst_features_from_page(page, arena, &features, count, error);
     for (size_t i = 0; i < *count && !status; i++) status = mst_file_put_feature(session->file, &features[i], error);
     return status;
 }
 
-static mst_status import_page(mst_session *session, const json_t *arguments, mst_page *page, mst_arena *arena, json_t **result, mst_error *error) {
+static mst_status import_page(mst_session *session, const json_t *arguments, mst_page *page, mst_arena *arena,
+                              json_t **result, mst_error *error) {
     char why[200];
     size_t features = 0;
     snprintf(why, sizeof why, "Take in %s as %s", page->name, mst_page_kind_name(page->kind));
     mst_status status = mst_change_begin(session, arguments, why, error);
     if (status) return status;
     bool is_features = page->kind == MST_PAGE_FEATURES;
-    status = is_features ? store_features(session, page, arena, &features, error) : mst_file_add_page(session->file, page, error);
-    if (status) { mst_file_rollback(session->file); return status; }
+    status = is_features ? store_features(session, page, arena, &features, error)
+                         : mst_file_add_page(session->file, page, error);
+    if (status) {
+        mst_file_rollback(session->file);
+        return status;
+    }
     status = mst_change_finish(session, no_crossing, is_features ? (void *)page->name : NULL, error);
     if (status) return status;
-    *result = json_pack("{s:s,s:s,s:I,s:s,s:s,s:I,s:o}", "page", page->name, "kind", mst_page_kind_name(page->kind), "rows",
-                        (json_int_t)page->row_count, "visit", page->visit, "gear", is_reading_page(page->kind) ? page->gear : "", "revision",
+    *result = json_pack("{s:s,s:s,s:I,s:s,s:s,s:I,s:o}", "page", page->name, "kind", mst_page_kind_name(page->kind),
+                        "rows", (json_int_t)page->row_count, "visit", page->visit, "gear",
+                        is_reading_page(page->kind) ? page->gear : "", "revision",
                         (json_int_t)session->derived.revision, "warnings", warnings_after(&session->derived));
     if (is_features) json_object_set_new(*result, "features", json_integer((json_int_t)features));
     json_object_set_new(*result, "notes", mst_json_text(page->notes));
@@ -142,15 +155,18 @@ MST_OPERATION(mst_op_import) {
     if (!status) status = mst_arg_required(arguments, "page", &kind_name, error);
     if (status) return status;
     if (!mst_page_kind_named(kind_name, &kind))
-        return mst_fail(error, MST_INVALID, "There is no page '%.40s'; pages are control, points, tape, bearings, angles, levels, heights, "
-                        "offsets, legs, gnss, features, stakes, built, prices.", kind_name);
+        return mst_fail(error, MST_INVALID,
+                        "There is no page '%.40s'; pages are control, points, tape, bearings, angles, levels, heights, "
+                        "offsets, legs, gnss, features, stakes, built, prices.",
+                        kind_name);
     const json_t *text = json_object_get(arguments, "text");
     if (!json_is_string(text)) return mst_fail(error, MST_INVALID, "'text' is needed: the page's CSV.");
     mst_arena *arena = mst_arena_new();
     if (!arena) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the page.");
     mst_page page;
     const char *name = mst_arg_text(arguments, "name", "typed.csv");
-    status = mst_page_read(kind, name, json_string_value(text), json_string_length(text), mst_arg_text(arguments, "columns", NULL), arena, &page, error);
+    status = mst_page_read(kind, name, json_string_value(text), json_string_length(text),
+                           mst_arg_text(arguments, "columns", NULL), arena, &page, error);
     if (!status) status = set_frame(arguments, &page, error);
     if (!status) status = set_visit_and_gear(session->derived.site, arguments, arena, &page, error);
     if (!status && kind != MST_PAGE_FEATURES) status = not_twice(session->derived.site, &page, error);
@@ -162,10 +178,14 @@ MST_OPERATION(mst_op_import) {
 /* ---- small changes ---- */
 
 static mst_status finish(mst_session *session, mst_status status, json_t **result, mst_error *error) {
-    if (status) { mst_file_rollback(session->file); return status; }
+    if (status) {
+        mst_file_rollback(session->file);
+        return status;
+    }
     status = mst_change_finish(session, no_crossing, NULL, error);
     if (!status)
-        *result = json_pack("{s:I,s:o}", "revision", (json_int_t)session->derived.revision, "warnings", warnings_after(&session->derived));
+        *result = json_pack("{s:I,s:o}", "revision", (json_int_t)session->derived.revision, "warnings",
+                            warnings_after(&session->derived));
     return status;
 }
 
@@ -182,29 +202,39 @@ MST_OPERATION(mst_op_add_reading) {
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_arg_required(arguments, "record", &record, error);
     if (status) return status;
-    if (!json_is_integer(json_object_get(arguments, "page_id"))) return mst_fail(error, MST_INVALID, "'page_id' is needed: which page the reading belongs to.");
+    if (!json_is_integer(json_object_get(arguments, "page_id")))
+        return mst_fail(error, MST_INVALID, "'page_id' is needed: which page the reading belongs to.");
     char why[200];
     snprintf(why, sizeof why, "Add reading %.150s", record);
     status = mst_change_begin(session, arguments, why, error);
     if (status) return status;
-    return finish(session, mst_file_add_reading(session->file, json_integer_value(json_object_get(arguments, "page_id")), record, error), result, error);
+    return finish(
+        session,
+        mst_file_add_reading(session->file, json_integer_value(json_object_get(arguments, "page_id")), record, error),
+        result, error);
 }
 
 /* A reading by its id, or by page and row as results and errors name it. */
-static mst_status find_reading(const mst_site *site, const json_t *arguments, const mst_page **page, const mst_row **row, mst_error *error) {
+static mst_status find_reading(const mst_site *site, const json_t *arguments, const mst_page **page,
+                               const mst_row **row, mst_error *error) {
     const json_t *id = json_object_get(arguments, "reading_id");
     const char *name = mst_arg_text(arguments, "page", ""), *visit = mst_arg_text(arguments, "visit", "");
     double line = 0;
     mst_status status = mst_arg_number(arguments, "row", &line, error);
     if (status) return status;
-    if (!json_is_integer(id) && (!*name || !(line > 0))) return mst_fail(error, MST_INVALID, "Name the reading by its page and row.");
+    if (!json_is_integer(id) && (!*name || !(line > 0)))
+        return mst_fail(error, MST_INVALID, "Name the reading by its page and row.");
     for (size_t p = 0; p < site->page_count; p++)
         for (size_t i = 0; i < site->pages[p].row_count; i++) {
             const mst_row *r = &site->pages[p].rows[i];
             bool found = json_is_integer(id) ? r->id == json_integer_value(id)
                                              : r->line == (int)line && strcmp(site->pages[p].name, name) == 0 &&
                                                    (!*visit || strcmp(site->pages[p].visit, visit) == 0);
-            if (found) { *page = &site->pages[p]; *row = r; return MST_OK; }
+            if (found) {
+                *page = &site->pages[p];
+                *row = r;
+                return MST_OK;
+            }
         }
     return mst_fail(error, MST_NOT_FOUND, "There is no reading in row %d of '%.60s'.", (int)line, name);
 }
@@ -220,7 +250,8 @@ MST_OPERATION(mst_op_set_aside) {
     const char *reason = mst_arg_text(arguments, "reason", "");
     if (!back && !*reason) return mst_fail(error, MST_INVALID, "Setting a reading aside needs a reason.");
     char why[300];
-    snprintf(why, sizeof why, back ? "Take %.100s row %d back in" : "Set %.100s row %d aside: %.120s", page->name, row->line, reason);
+    snprintf(why, sizeof why, back ? "Take %.100s row %d back in" : "Set %.100s row %d aside: %.120s", page->name,
+             row->line, reason);
     status = mst_change_begin(session, arguments, why, error);
     if (status) return status;
     return finish(session, mst_file_set_aside(session->file, row->id, back ? NULL : reason, error), result, error);
@@ -230,10 +261,13 @@ MST_OPERATION(mst_op_remove_page) {
     static const char *const KNOWN[] = {"page_id", NULL};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (status) return status;
-    if (!json_is_integer(json_object_get(arguments, "page_id"))) return mst_fail(error, MST_INVALID, "'page_id' is needed: which page to withdraw.");
+    if (!json_is_integer(json_object_get(arguments, "page_id")))
+        return mst_fail(error, MST_INVALID, "'page_id' is needed: which page to withdraw.");
     status = mst_change_begin(session, arguments, "Withdraw a field page", error);
     if (status) return status;
-    return finish(session, mst_file_remove_page(session->file, json_integer_value(json_object_get(arguments, "page_id")), error), result, error);
+    return finish(session,
+                  mst_file_remove_page(session->file, json_integer_value(json_object_get(arguments, "page_id")), error),
+                  result, error);
 }
 
 /* A feature as the page sends it: the same rows as a features page, read by the same reader. */
@@ -242,15 +276,22 @@ static mst_status feature_rows(const json_t *arguments, mst_text *csv, mst_error
     const char *name;
     mst_status status = mst_arg_required(arguments, "name", &name, error);
     if (status) return status;
-    if (!json_is_array(points) || json_array_size(points) == 0) return mst_fail(error, MST_INVALID, "'points' is needed: the names of the feature's points, in order.");
+    if (!json_is_array(points) || json_array_size(points) == 0)
+        return mst_fail(error, MST_INVALID, "'points' is needed: the names of the feature's points, in order.");
     mst_text_string(csv, "feature,kind,code,point,edge,role\n");
     size_t i;
     json_t *p;
     json_array_foreach(points, i, p) {
         const char *point = json_is_string(p) ? json_string_value(p) : json_string_value(json_object_get(p, "point"));
         const char *edge = json_is_object(p) ? mst_arg_text(p, "edge", "") : "";
-        const char *role = json_is_object(p) ? mst_arg_text(p, "role", mst_arg_text(arguments, "role", "")) : mst_arg_text(arguments, "role", "");
-        const char *cells[] = {name, mst_arg_text(arguments, "kind", "line"), mst_arg_text(arguments, "code", ""), point ? point : "", edge, role};
+        const char *role = json_is_object(p) ? mst_arg_text(p, "role", mst_arg_text(arguments, "role", ""))
+                                             : mst_arg_text(arguments, "role", "");
+        const char *cells[] = {name,
+                               mst_arg_text(arguments, "kind", "line"),
+                               mst_arg_text(arguments, "code", ""),
+                               point ? point : "",
+                               edge,
+                               role};
         for (int c = 0; c < 6; c++) {
             mst_text_csv(csv, cells[c]);
             mst_text_string(csv, c < 5 ? "," : "\n");
@@ -315,18 +356,30 @@ MST_OPERATION(mst_op_put_setting) {
 
 /* ---- gear ---- */
 
-static const struct { const char *key; size_t at; } GEAR_KEYS[] = {
-    {"distance_m", offsetof(mst_gear, distance_m)}, {"distance_ppm", offsetof(mst_gear, distance_ppm)}, {"angle_rad", offsetof(mst_gear, angle_rad)},
-    {"zenith_rad", offsetof(mst_gear, zenith_rad)}, {"centring_m", offsetof(mst_gear, centring_m)}, {"plan_m", offsetof(mst_gear, plan_m)},
-    {"height_m", offsetof(mst_gear, height_m)}, {"staff_m", offsetof(mst_gear, staff_m)}, {"levelled_km_m", offsetof(mst_gear, levelled_km_m)},
-    {"leg_m", offsetof(mst_gear, leg_m)}, {"leg_rate", offsetof(mst_gear, leg_rate)}, {"leg_power", offsetof(mst_gear, leg_power)},
-    {"leg_height_ratio", offsetof(mst_gear, leg_height_ratio)}};
+static const struct {
+    const char *key;
+    size_t at;
+} GEAR_KEYS[] = {{"distance_m", offsetof(mst_gear, distance_m)},
+                 {"distance_ppm", offsetof(mst_gear, distance_ppm)},
+                 {"angle_rad", offsetof(mst_gear, angle_rad)},
+                 {"zenith_rad", offsetof(mst_gear, zenith_rad)},
+                 {"centring_m", offsetof(mst_gear, centring_m)},
+                 {"plan_m", offsetof(mst_gear, plan_m)},
+                 {"height_m", offsetof(mst_gear, height_m)},
+                 {"staff_m", offsetof(mst_gear, staff_m)},
+                 {"levelled_km_m", offsetof(mst_gear, levelled_km_m)},
+                 {"leg_m", offsetof(mst_gear, leg_m)},
+                 {"leg_rate", offsetof(mst_gear, leg_rate)},
+                 {"leg_power", offsetof(mst_gear, leg_power)},
+                 {"leg_height_ratio", offsetof(mst_gear, leg_height_ratio)}};
 enum { GEAR_KEY_COUNT = sizeof GEAR_KEYS / sizeof *GEAR_KEYS };
 
 static json_t *gear_json(const mst_gear *gear, bool preset) {
-    json_t *object = json_pack("{s:s,s:s,s:b}", "name", gear->name, "source", gear->source ? gear->source : "", "preset", preset);
+    json_t *object =
+        json_pack("{s:s,s:s,s:b}", "name", gear->name, "source", gear->source ? gear->source : "", "preset", preset);
     for (size_t i = 0; i < GEAR_KEY_COUNT; i++)
-        json_object_set_new(object, GEAR_KEYS[i].key, json_real(*(const double *)(const void *)((const char *)gear + GEAR_KEYS[i].at)));
+        json_object_set_new(object, GEAR_KEYS[i].key,
+                            json_real(*(const double *)(const void *)((const char *)gear + GEAR_KEYS[i].at)));
     return object;
 }
 
@@ -335,7 +388,8 @@ MST_OPERATION(mst_op_gear) {
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (status) return status;
     json_t *list = json_array();
-    for (size_t i = 0; i < session->derived.site->gear_count; i++) json_array_append_new(list, gear_json(&session->derived.site->gear[i], false));
+    for (size_t i = 0; i < session->derived.site->gear_count; i++)
+        json_array_append_new(list, gear_json(&session->derived.site->gear[i], false));
     size_t count;
     const mst_gear *presets = mst_gear_presets(&count);
     for (size_t i = 0; i < count; i++) json_array_append_new(list, gear_json(&presets[i], true));
@@ -363,7 +417,8 @@ MST_OPERATION(mst_op_put_gear) {
             double number = -1;
             status = mst_arg_number(arguments, key, &number, error);
             if (status) return status;
-            if (!(number >= 0) || number > 1e6) return mst_fail(error, MST_INVALID, "%s: a standard deviation is 0 or more.", key);
+            if (!(number >= 0) || number > 1e6)
+                return mst_fail(error, MST_INVALID, "%s: a standard deviation is 0 or more.", key);
             *(double *)(void *)((char *)&gear + GEAR_KEYS[i].at) = number;
         }
         if (!known) return mst_fail(error, MST_INVALID, "'%.60s' is not a figure of a gear.", key);
@@ -388,26 +443,32 @@ MST_OPERATION(mst_op_history) {
     if (!status) {
         json_t *list = json_array();
         for (size_t i = 0; i < count; i++)
-            json_array_append_new(list, json_pack("{s:I,s:s,s:s,s:s,s:b,s:I}", "revision", (json_int_t)changes[i].id, "at", changes[i].at, "who",
-                                                  changes[i].who, "why", changes[i].why, "undone", changes[i].undone, "rows", (json_int_t)changes[i].rows));
+            json_array_append_new(list, json_pack("{s:I,s:s,s:s,s:s,s:b,s:I}", "revision", (json_int_t)changes[i].id,
+                                                  "at", changes[i].at, "who", changes[i].who, "why", changes[i].why,
+                                                  "undone", changes[i].undone, "rows", (json_int_t)changes[i].rows));
         *result = json_pack("{s:I,s:o}", "revision", (json_int_t)session->derived.revision, "changes", list);
     }
     mst_arena_free(arena);
     return status;
 }
 
-static mst_status step_history(mst_session *session, const json_t *arguments, bool back, json_t **result, mst_error *error) {
+static mst_status step_history(mst_session *session, const json_t *arguments, bool back, json_t **result,
+                               mst_error *error) {
     static const char *const KNOWN[] = {NULL};
     const char *why = "", *who = mst_arg_text(arguments, "who", "");
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_change_begin(session, arguments, back ? "Undo" : "Redo", error);
     if (status) return status;
-    status = back ? mst_file_undo(session->file, who, session->scratch, &why, error) : mst_file_redo(session->file, who, session->scratch, &why, error);
-    if (status) { mst_file_rollback(session->file); return status; }
+    status = back ? mst_file_undo(session->file, who, session->scratch, &why, error)
+                  : mst_file_redo(session->file, who, session->scratch, &why, error);
+    if (status) {
+        mst_file_rollback(session->file);
+        return status;
+    }
     status = mst_change_finish(session, NULL, NULL, error);
     if (!status)
-        *result = json_pack("{s:s,s:I,s:o}", back ? "undone" : "redone", why, "revision", (json_int_t)session->derived.revision, "warnings",
-                            warnings_after(&session->derived));
+        *result = json_pack("{s:s,s:I,s:o}", back ? "undone" : "redone", why, "revision",
+                            (json_int_t)session->derived.revision, "warnings", warnings_after(&session->derived));
     return status;
 }
 MST_OPERATION(mst_op_undo) { return step_history(session, arguments, true, result, error); }

@@ -11,9 +11,11 @@ static json_t *point_json(const mst_adjusted_point *p) {
     json_object_set_new(o, "sd_easting_m", mst_json_number(p->has_plan ? p->sd_easting_m : NAN));
     json_object_set_new(o, "sd_northing_m", mst_json_number(p->has_plan ? p->sd_northing_m : NAN));
     json_object_set_new(o, "sd_elevation_m", mst_json_number(p->has_height ? p->sd_elevation_m : NAN));
-    json_object_set_new(o, "ellipse", p->has_plan ? json_pack("{s:o,s:o,s:o}", "semi_major_m", mst_json_number(p->semi_major_m), "semi_minor_m",
-                                                              mst_json_number(p->semi_minor_m), "bearing_deg", mst_json_number(p->ellipse_bearing_rad * 180 / MST_PI))
-                                                  : json_null());
+    json_object_set_new(o, "ellipse",
+                        p->has_plan ? json_pack("{s:o,s:o,s:o}", "semi_major_m", mst_json_number(p->semi_major_m),
+                                                "semi_minor_m", mst_json_number(p->semi_minor_m), "bearing_deg",
+                                                mst_json_number(p->ellipse_bearing_rad * 180 / MST_PI))
+                                    : json_null());
     json_object_set_new(o, "code", mst_json_text(p->code));
     json_object_set_new(o, "held_plan", json_boolean(p->held_plan));
     json_object_set_new(o, "held_height", json_boolean(p->held_height));
@@ -24,8 +26,8 @@ static json_t *point_json(const mst_adjusted_point *p) {
 /* Angular readings are given in degrees, lengths in metres; "unit" says which. */
 static json_t *observation_json(const mst_observation_result *r) {
     double by = r->angular ? 180 / MST_PI : 1;
-    json_t *o = json_pack("{s:s,s:s,s:i,s:s,s:s,s:s,s:s}", "visit", r->visit, "page", r->page, "row", r->row, "kind", r->kind, "from", r->from, "to", r->to,
-                          "unit", r->angular ? "deg" : "m");
+    json_t *o = json_pack("{s:s,s:s,s:i,s:s,s:s,s:s,s:s}", "visit", r->visit, "page", r->page, "row", r->row, "kind",
+                          r->kind, "from", r->from, "to", r->to, "unit", r->angular ? "deg" : "m");
     json_object_set_new(o, "observed", mst_json_number(r->observed * by));
     json_object_set_new(o, "adjusted", mst_json_number(r->adjusted * by));
     json_object_set_new(o, "residual", mst_json_number(r->residual * by));
@@ -39,8 +41,8 @@ static json_t *observation_json(const mst_observation_result *r) {
 
 static json_t *suspect_json(const mst_adjustment *a, const mst_suspect *s) {
     const mst_observation_result *r = &a->observations[s->observation];
-    json_t *o = json_pack("{s:s,s:s,s:i,s:s,s:s,s:s,s:s,s:b}", "visit", r->visit, "page", r->page, "row", r->row, "kind", r->kind, "from", r->from, "to",
-                          r->to, "sentence", s->sentence, "alone", s->alone);
+    json_t *o = json_pack("{s:s,s:s,s:i,s:s,s:s,s:s,s:s,s:b}", "visit", r->visit, "page", r->page, "row", r->row,
+                          "kind", r->kind, "from", r->from, "to", r->to, "sentence", s->sentence, "alone", s->alone);
     json_object_set_new(o, "estimated_error", mst_json_number(s->estimated_error * (r->angular ? 180 / MST_PI : 1)));
     json_object_set_new(o, "unit", json_string(r->angular ? "deg" : "m"));
     json_object_set_new(o, "slip", mst_json_text(s->slip));
@@ -75,10 +77,11 @@ static json_t *frame_json(const mst_visit_frame *f) {
 }
 
 static json_t *adjustment_json(const mst_adjustment *a) {
-    json_t *points = json_array(), *observations = json_array(), *suspects = json_array(), *undetermined = json_array(), *why = json_array(),
-           *frames = json_array();
+    json_t *points = json_array(), *observations = json_array(), *suspects = json_array(), *undetermined = json_array(),
+           *why = json_array(), *frames = json_array();
     for (size_t i = 0; i < a->point_count; i++) json_array_append_new(points, point_json(&a->points[i]));
-    for (size_t i = 0; i < a->observation_count; i++) json_array_append_new(observations, observation_json(&a->observations[i]));
+    for (size_t i = 0; i < a->observation_count; i++)
+        json_array_append_new(observations, observation_json(&a->observations[i]));
     for (size_t i = 0; i < a->suspect_count; i++) json_array_append_new(suspects, suspect_json(a, &a->suspects[i]));
     for (size_t i = 0; i < a->undetermined_count; i++) {
         json_array_append_new(undetermined, json_string(a->undetermined[i]));
@@ -87,13 +90,16 @@ static json_t *adjustment_json(const mst_adjustment *a) {
     for (size_t i = 0; i < a->frame_count; i++) json_array_append_new(frames, frame_json(&a->frames[i]));
     json_t *left_out = json_array(), *factors = json_array();
     for (size_t i = 0; i < a->left_out_count; i++) json_array_append_new(left_out, left_out_json(&a->left_out[i]));
-    for (size_t i = 0; i < a->gear_factor_count; i++) json_array_append_new(factors, gear_factor_json(&a->gear_factors[i]));
-    json_t *test = json_pack("{s:o,s:o,s:o,s:b}", "statistic", mst_json_number(a->global_test.statistic), "lower", mst_json_number(a->global_test.lower),
-                             "upper", mst_json_number(a->global_test.upper), "passed", a->global_test.passed);
-    json_t *o = json_pack("{s:o,s:o,s:i,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:s,s:i}", "points", points, "observations", observations, "degrees_of_freedom",
-                     a->degrees_of_freedom, "sigma0", mst_json_number(a->sigma0), "global_test", test, "suspects", suspects, "undetermined", undetermined,
-                     "undetermined_why", why, "frames", frames, "sd_scale", mst_json_number(a->scale), "datum", a->datum ? a->datum : "", "iterations",
-                     a->iterations);
+    for (size_t i = 0; i < a->gear_factor_count; i++)
+        json_array_append_new(factors, gear_factor_json(&a->gear_factors[i]));
+    json_t *test = json_pack("{s:o,s:o,s:o,s:b}", "statistic", mst_json_number(a->global_test.statistic), "lower",
+                             mst_json_number(a->global_test.lower), "upper", mst_json_number(a->global_test.upper),
+                             "passed", a->global_test.passed);
+    json_t *o = json_pack("{s:o,s:o,s:i,s:o,s:o,s:o,s:o,s:o,s:o,s:o,s:s,s:i}", "points", points, "observations",
+                          observations, "degrees_of_freedom", a->degrees_of_freedom, "sigma0",
+                          mst_json_number(a->sigma0), "global_test", test, "suspects", suspects, "undetermined",
+                          undetermined, "undetermined_why", why, "frames", frames, "sd_scale",
+                          mst_json_number(a->scale), "datum", a->datum ? a->datum : "", "iterations", a->iterations);
     json_object_set_new(o, "grid_scale", mst_json_number(a->grid_scale));
     json_object_set_new(o, "critical", mst_json_number(a->critical));
     json_object_set_new(o, "left_out", left_out);
@@ -110,8 +116,8 @@ MST_OPERATION(mst_op_adjust) {
     const mst_adjustment *a = session->derived.adjustment;
     *result = adjustment_json(a);
     if (a->global_test.passed) return MST_OK;
-    return mst_fail(error, MST_NO, "The readings do not fit together within their errors (sigma0 %.2f)%s%s", a->sigma0, a->suspect_count ? ": " : ".",
-                    a->suspect_count ? a->suspects[0].sentence : "");
+    return mst_fail(error, MST_NO, "The readings do not fit together within their errors (sigma0 %.2f)%s%s", a->sigma0,
+                    a->suspect_count ? ": " : ".", a->suspect_count ? a->suspects[0].sentence : "");
 }
 
 /* ---- the classic hand methods ---- */
@@ -123,7 +129,8 @@ static mst_status place_of(const mst_adjustment *a, const char *name, mst_point 
     return MST_OK;
 }
 
-static mst_status legs_of_page(const mst_page *page, mst_arena *arena, mst_traverse_leg **legs, size_t *count, mst_error *error) {
+static mst_status legs_of_page(const mst_page *page, mst_arena *arena, mst_traverse_leg **legs, size_t *count,
+                               mst_error *error) {
     size_t capacity = 0;
     *legs = NULL;
     *count = 0;
@@ -131,21 +138,28 @@ static mst_status legs_of_page(const mst_page *page, mst_arena *arena, mst_trave
         const mst_row *r = &page->rows[i];
         if (r->set_aside || isnan(r->value[MST_BEARINGS_DISTANCE])) continue;
         if (*count && strcmp((*legs)[*count - 1].to, r->text[MST_BEARINGS_FROM]) != 0)
-            return mst_fail_at(error, MST_INVALID, page->name, r->line, 1, "A traverse goes on from where it came to: '%s', not '%s'.",
-                               (*legs)[*count - 1].to, r->text[MST_BEARINGS_FROM]);
+            return mst_fail_at(error, MST_INVALID, page->name, r->line, 1,
+                               "A traverse goes on from where it came to: '%s', not '%s'.", (*legs)[*count - 1].to,
+                               r->text[MST_BEARINGS_FROM]);
         mst_traverse_leg *leg = MST_PUSH(arena, *legs, *count, capacity);
         if (!leg) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the traverse.");
-        *leg = (mst_traverse_leg){.from = r->text[MST_BEARINGS_FROM], .to = r->text[MST_BEARINGS_TO], .distance_m = r->value[MST_BEARINGS_DISTANCE],
+        *leg = (mst_traverse_leg){.from = r->text[MST_BEARINGS_FROM],
+                                  .to = r->text[MST_BEARINGS_TO],
+                                  .distance_m = r->value[MST_BEARINGS_DISTANCE],
                                   .bearing_rad = r->value[MST_BEARINGS_BEARING]};
     }
-    if (*count < 2) return mst_fail_at(error, MST_TOO_FEW, page->name, 0, 0, "A traverse needs at least two legs with bearing and distance.");
+    if (*count < 2)
+        return mst_fail_at(error, MST_TOO_FEW, page->name, 0, 0,
+                           "A traverse needs at least two legs with bearing and distance.");
     return MST_OK;
 }
 
 static json_t *leg_json(const mst_traverse_leg *l) {
-    return json_pack("{s:s,s:s,s:f,s:f,s:f,s:f,s:f,s:f,s:f,s:f}", "from", l->from, "to", l->to, "distance_m", l->distance_m, "bearing_deg",
-                     l->bearing_rad * 180 / MST_PI, "departure_m", l->departure_m, "latitude_m", l->latitude_m, "balanced_departure_m",
-                     l->balanced_departure_m, "balanced_latitude_m", l->balanced_latitude_m, "easting_m", l->end.easting_m, "northing_m", l->end.northing_m);
+    return json_pack("{s:s,s:s,s:f,s:f,s:f,s:f,s:f,s:f,s:f,s:f}", "from", l->from, "to", l->to, "distance_m",
+                     l->distance_m, "bearing_deg", l->bearing_rad * 180 / MST_PI, "departure_m", l->departure_m,
+                     "latitude_m", l->latitude_m, "balanced_departure_m", l->balanced_departure_m,
+                     "balanced_latitude_m", l->balanced_latitude_m, "easting_m", l->end.easting_m, "northing_m",
+                     l->end.northing_m);
 }
 
 /* The way of the first leg as adjusted, north where its ends have no places. */
@@ -161,14 +175,16 @@ static double first_bearing(const mst_adjustment *a, const mst_page *page) {
 static json_t *stations_json(const mst_angle_traverse *t) {
     json_t *list = json_array();
     for (size_t i = 0; i < t->count; i++)
-        json_array_append_new(list, json_pack("{s:s,s:f,s:f}", "station", t->stations[i].name, "angle_deg", t->stations[i].angle_rad * 180 / MST_PI, "balanced_deg",
+        json_array_append_new(list, json_pack("{s:s,s:f,s:f}", "station", t->stations[i].name, "angle_deg",
+                                              t->stations[i].angle_rad * 180 / MST_PI, "balanced_deg",
                                               t->stations[i].balanced_rad * 180 / MST_PI));
     return list;
 }
 
-static mst_status balance_legs(bool transit, const mst_traverse_leg legs[], size_t count, mst_point start, const mst_point *end, mst_arena *arena,
-                               mst_traverse *t, mst_error *error) {
-    return transit ? mst_traverse_transit(legs, count, start, end, arena, t, error) : mst_traverse_compass(legs, count, start, end, arena, t, error);
+static mst_status balance_legs(bool transit, const mst_traverse_leg legs[], size_t count, mst_point start,
+                               const mst_point *end, mst_arena *arena, mst_traverse *t, mst_error *error) {
+    return transit ? mst_traverse_transit(legs, count, start, end, arena, t, error)
+                   : mst_traverse_compass(legs, count, start, end, arena, t, error);
 }
 
 static void set_traverse(json_t *result, const mst_traverse *t, bool transit) {
@@ -187,11 +203,13 @@ static void set_traverse(json_t *result, const mst_traverse *t, bool transit) {
 /* 1:1000 is what a rough tape traverse should hold (common practice, no source) */
 static mst_status judge_traverse(const mst_page *page, const mst_traverse *t, mst_error *error) {
     if (t->ratio >= 1000) return MST_OK;
-    return mst_fail_at(error, MST_NO, page->name, 0, 0, "The traverse misses by %.3f m in %.1f m, 1:%.0f; find the mistake before it is shared out.",
+    return mst_fail_at(error, MST_NO, page->name, 0, 0,
+                       "The traverse misses by %.3f m in %.1f m, 1:%.0f; find the mistake before it is shared out.",
                        t->linear_misclosure_m, t->length_m, t->ratio);
 }
 
-static mst_status traverse_of_angles(mst_session *session, const mst_page *page, bool transit, json_t **result, mst_error *error) {
+static mst_status traverse_of_angles(mst_session *session, const mst_page *page, bool transit, json_t **result,
+                                     mst_error *error) {
     mst_angle_traverse a;
     mst_traverse t;
     mst_point start = {0, 0};
@@ -201,16 +219,20 @@ static mst_status traverse_of_angles(mst_session *session, const mst_page *page,
     (void)!place_of(adjustment, a.legs[0].from, &start);
     status = balance_legs(transit, a.legs, a.count, start, NULL, session->scratch, &t, error);
     if (status) return status;
-    *result = json_pack("{s:s,s:o,s:f,s:f}", "page", page->name, "stations", stations_json(&a), "angular_misclosure_deg", a.misclosure_rad * 180 / MST_PI,
-                        "angular_allowable_deg", a.allowable_rad * 180 / MST_PI);
+    *result =
+        json_pack("{s:s,s:o,s:f,s:f}", "page", page->name, "stations", stations_json(&a), "angular_misclosure_deg",
+                  a.misclosure_rad * 180 / MST_PI, "angular_allowable_deg", a.allowable_rad * 180 / MST_PI);
     set_traverse(*result, &t, transit);
     if (fabs(a.misclosure_rad) > a.allowable_rad)
-        return mst_fail_at(error, MST_NO, page->name, 0, 0, "The angles miss by %.0f\"; 1' by root of the stations, %.0f\", is allowed. Read the worst again.",
-                           a.misclosure_rad * 180 * 3600 / MST_PI, a.allowable_rad * 180 * 3600 / MST_PI);
+        return mst_fail_at(
+            error, MST_NO, page->name, 0, 0,
+            "The angles miss by %.0f\"; 1' by root of the stations, %.0f\", is allowed. Read the worst again.",
+            a.misclosure_rad * 180 * 3600 / MST_PI, a.allowable_rad * 180 * 3600 / MST_PI);
     return judge_traverse(page, &t, error);
 }
 
-static mst_status traverse_of_bearings(mst_session *session, const mst_page *page, bool transit, json_t **result, mst_error *error) {
+static mst_status traverse_of_bearings(mst_session *session, const mst_page *page, bool transit, json_t **result,
+                                       mst_error *error) {
     const mst_adjustment *adjustment = session->derived.adjustment;
     mst_traverse_leg *legs;
     size_t count;
@@ -223,7 +245,8 @@ static mst_status traverse_of_bearings(mst_session *session, const mst_page *pag
     const mst_adjusted_point *last = mst_adjustment_point(adjustment, legs[count - 1].to);
     bool known_end = !closes && last && last->held_plan && place_of(adjustment, last->name, &end) == MST_OK;
     if (!closes && !known_end)
-        return mst_fail_at(error, MST_UNDETERMINED, page->name, 0, 0, "The traverse neither returns to '%s' nor ends on a held point, so nothing checks it.",
+        return mst_fail_at(error, MST_UNDETERMINED, page->name, 0, 0,
+                           "The traverse neither returns to '%s' nor ends on a held point, so nothing checks it.",
                            legs[0].from);
     status = balance_legs(transit, legs, count, start, known_end ? &end : NULL, session->scratch, &t, error);
     if (status) return status;
@@ -246,14 +269,17 @@ MST_OPERATION(mst_op_traverse) {
     if (page) return traverse_of_bearings(session, page, transit, result, error);
     page = mst_site_page(d->site, MST_PAGE_ANGLES, name);
     if (page) return traverse_of_angles(session, page, transit, result, error);
-    return mst_fail(error, MST_NOT_FOUND, "The site has no bearings page and no angles page; a traverse is read from bearings or angles with distances.");
+    return mst_fail(
+        error, MST_NOT_FOUND,
+        "The site has no bearings page and no angles page; a traverse is read from bearings or angles with distances.");
 }
 
 /* ---- rounds, pegs, frames ---- */
 
 static json_t *round_json(const mst_round_mean *m) {
     const double by = 180 / MST_PI;
-    json_t *o = json_pack("{s:s,s:s,s:i,s:i}", "at", m->at, "to", m->to, "faces_left", m->faces_left, "faces_right", m->faces_right);
+    json_t *o = json_pack("{s:s,s:s,s:i,s:i}", "at", m->at, "to", m->to, "faces_left", m->faces_left, "faces_right",
+                          m->faces_right);
     json_object_set_new(o, "circle_deg", mst_json_number(m->circle_rad * by));
     json_object_set_new(o, "spread_deg", mst_json_number(m->spread_rad * by));
     json_object_set_new(o, "zenith_deg", mst_json_number(m->zenith_rad * by));
@@ -292,19 +318,25 @@ MST_OPERATION(mst_op_two_peg) {
         v[i] = NAN;
         status = mst_arg_length(arguments, KNOWN[i], &v[i], error);
         if (!status && isnan(v[i]))
-            status = mst_fail(error, MST_INVALID, "The two-peg test needs --%s; it takes readings from midway and from near one peg, and the distances there.", KNOWN[i]);
+            status = mst_fail(error, MST_INVALID,
+                              "The two-peg test needs --%s; it takes readings from midway and from near one peg, and "
+                              "the distances there.",
+                              KNOWN[i]);
     }
     if (!status) status = mst_two_peg_test(&(mst_two_peg_readings){v[0], v[1], v[2], v[3], v[4], v[5]}, &t, error);
     if (status) return status;
-    *result = json_pack("{s:f,s:f,s:f,s:f}", "difference_m", t.difference_m, "error_mm_per_30_m", t.error_m_per_m * 30 * 1000, "true_a_m", t.true_a_m, "true_b_m",
-                        t.true_b_m);
+    *result = json_pack("{s:f,s:f,s:f,s:f}", "difference_m", t.difference_m, "error_mm_per_30_m",
+                        t.error_m_per_m * 30 * 1000, "true_a_m", t.true_a_m, "true_b_m", t.true_b_m);
     if (fabs(t.error_m_per_m) <= TILT_ALLOWED) return MST_OK;
-    return mst_fail(error, MST_NO, "The line of sight runs %s by %.1f mm in 30 m; 3 mm is allowed (common practice, no source). Keep back and fore sights alike, and have it adjusted.",
+    return mst_fail(error, MST_NO,
+                    "The line of sight runs %s by %.1f mm in 30 m; 3 mm is allowed (common practice, no source). Keep "
+                    "back and fore sights alike, and have it adjusted.",
                     t.error_m_per_m > 0 ? "up" : "down", fabs(t.error_m_per_m) * 30 * 1000);
 }
 
 /* The coordinates of a visit's points pages. */
-static size_t places_of_visit(const mst_site *site, const char *visit, mst_point3 places[], const char *names[], size_t most) {
+static size_t places_of_visit(const mst_site *site, const char *visit, mst_point3 places[], const char *names[],
+                              size_t most) {
     size_t count = 0;
     for (size_t i = 0; i < site->page_count; i++) {
         const mst_page *page = &site->pages[i];
@@ -325,7 +357,8 @@ typedef struct common_points {
     size_t count;
 } common_points;
 
-static mst_status find_common(mst_session *session, const char *from, const char *to, common_points *c, mst_error *error) {
+static mst_status find_common(mst_session *session, const char *from, const char *to, common_points *c,
+                              mst_error *error) {
     const mst_site *site = session->derived.site;
     size_t rows = 1;
     for (size_t i = 0; i < site->page_count; i++) rows += site->pages[i].row_count;
@@ -333,9 +366,12 @@ static mst_status find_common(mst_session *session, const char *from, const char
     mst_point3 *other = mst_arena_array(arena, rows, sizeof *other);
     const char **others = mst_arena_array(arena, rows, sizeof *others);
     *c = (common_points){mst_arena_array(arena, rows, sizeof *c->from), mst_arena_array(arena, rows, sizeof *c->to),
-                         mst_arena_array(arena, rows, sizeof *c->residuals), mst_arena_array(arena, rows, sizeof *c->names), 0};
-    if (!other || !others || !c->from || !c->to || !c->residuals || !c->names) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the fit.");
-    size_t first = places_of_visit(site, from, c->from, c->names, rows), second = places_of_visit(site, to, other, others, rows);
+                         mst_arena_array(arena, rows, sizeof *c->residuals),
+                         mst_arena_array(arena, rows, sizeof *c->names), 0};
+    if (!other || !others || !c->from || !c->to || !c->residuals || !c->names)
+        return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the fit.");
+    size_t first = places_of_visit(site, from, c->from, c->names, rows),
+           second = places_of_visit(site, to, other, others, rows);
     for (size_t i = 0; i < first; i++)
         for (size_t k = 0; k < second; k++) {
             if (strcmp(c->names[i], others[k]) != 0) continue;
@@ -350,15 +386,18 @@ static mst_status find_common(mst_session *session, const char *from, const char
 static json_t *residuals_json(const common_points *c, bool levels) {
     json_t *list = json_array();
     for (size_t i = 0; i < c->count; i++) {
-        json_t *o = json_pack("{s:s,s:f,s:f}", "point", c->names[i], "de_m", c->residuals[i].easting_m, "dn_m", c->residuals[i].northing_m);
+        json_t *o = json_pack("{s:s,s:f,s:f}", "point", c->names[i], "de_m", c->residuals[i].easting_m, "dn_m",
+                              c->residuals[i].northing_m);
         json_object_set_new(o, "dh_m", mst_json_number(levels ? c->residuals[i].elevation_m : NAN));
         json_array_append_new(list, o);
     }
     return list;
 }
 
-static mst_status fit_in_plan(const common_points *c, bool scale, mst_arena *arena, mst_similarity3 *fit, double *turn, mst_error *error) {
-    mst_point *from = mst_arena_array(arena, c->count + 1, sizeof *from), *to = mst_arena_array(arena, c->count + 1, sizeof *to),
+static mst_status fit_in_plan(const common_points *c, bool scale, mst_arena *arena, mst_similarity3 *fit, double *turn,
+                              mst_error *error) {
+    mst_point *from = mst_arena_array(arena, c->count + 1, sizeof *from),
+              *to = mst_arena_array(arena, c->count + 1, sizeof *to),
               *left = mst_arena_array(arena, c->count + 1, sizeof *left);
     if (!from || !to || !left) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the fit.");
     for (size_t i = 0; i < c->count; i++) {
@@ -393,24 +432,30 @@ MST_OPERATION(mst_op_fit_visits) {
                    : fit_in_plan(&c, scale, session->scratch, &fit, &turn, error);
     if (status) return status;
     if (space) turn = atan2(fit.turn[0][1] - fit.turn[1][0], fit.turn[0][0] + fit.turn[1][1]);
-    *result = json_pack("{s:s,s:s,s:o,s:f,s:f,s:f}", "from", from, "to", to, "residuals", residuals_json(&c, space), "turn_deg", turn * 180 / MST_PI, "scale",
-                        fit.scale, "rms_m", fit.rms_m);
+    *result = json_pack("{s:s,s:s,s:o,s:f,s:f,s:f}", "from", from, "to", to, "residuals", residuals_json(&c, space),
+                        "turn_deg", turn * 180 / MST_PI, "scale", fit.scale, "rms_m", fit.rms_m);
     static const char *const SHIFTS[] = {"shift_e_m", "shift_n_m", "shift_h_m"};
     for (int i = 0; i < 3; i++) json_object_set_new(*result, SHIFTS[i], mst_json_number(fit.shift_m[i]));
     json_t *warnings = json_array();
     if (fabs(fit.scale - 1) > SCALE_WARNED)
-        json_array_append_new(warnings, json_sprintf("The scale is %.0f ppm off 1, %.0f mm in 100 m: one of the visits has a long or short measure, or another unit.",
+        json_array_append_new(warnings, json_sprintf("The scale is %.0f ppm off 1, %.0f mm in 100 m: one of the visits "
+                                                     "has a long or short measure, or another unit.",
                                                      (fit.scale - 1) * 1e6, fabs(fit.scale - 1) * 1e5));
     json_object_set_new(*result, "warnings", warnings);
     return MST_OK;
 }
 
 static json_t *level_line_json(const mst_level_line *l) {
-    const struct { const char *key; double value; } cells[] = {{"backsight_m", l->backsight_m}, {"intermediate_m", l->intermediate_m},
-        {"foresight_m", l->foresight_m}, {"rise_m", l->rise_m}, {"fall_m", l->fall_m}, {"collimation_m", l->collimation_m}, {"level_m", l->level_m},
-        {"adjusted_m", l->adjusted_m}};
+    const struct {
+        const char *key;
+        double value;
+    } cells[] = {{"backsight_m", l->backsight_m}, {"intermediate_m", l->intermediate_m},
+                 {"foresight_m", l->foresight_m}, {"rise_m", l->rise_m},
+                 {"fall_m", l->fall_m},           {"collimation_m", l->collimation_m},
+                 {"level_m", l->level_m},         {"adjusted_m", l->adjusted_m}};
     json_t *o = json_pack("{s:s,s:i}", "point", l->point, "row", l->row);
-    for (size_t i = 0; i < sizeof cells / sizeof *cells; i++) json_object_set_new(o, cells[i].key, mst_json_number(cells[i].value));
+    for (size_t i = 0; i < sizeof cells / sizeof *cells; i++)
+        json_object_set_new(o, cells[i].key, mst_json_number(cells[i].value));
     return o;
 }
 
@@ -430,13 +475,16 @@ MST_OPERATION(mst_op_levels) {
     if (status) return status;
     json_t *lines = json_array();
     for (size_t i = 0; i < b.count; i++) json_array_append_new(lines, level_line_json(&b.lines[i]));
-    *result = json_pack("{s:s,s:o,s:f,s:f,s:f,s:f,s:o,s:o,s:i,s:b}", "page", page->name, "lines", lines, "sum_backsight_m", b.sum_backsight_m,
-                        "sum_foresight_m", b.sum_foresight_m, "sum_rise_m", b.sum_rise_m, "sum_fall_m", b.sum_fall_m, "misclosure_m",
-                        mst_json_number(b.misclosure_m), "allowable_m", mst_json_number(b.allowable_m), "set_ups", b.set_ups, "arithmetic_ok", b.arithmetic_ok);
+    *result =
+        json_pack("{s:s,s:o,s:f,s:f,s:f,s:f,s:o,s:o,s:i,s:b}", "page", page->name, "lines", lines, "sum_backsight_m",
+                  b.sum_backsight_m, "sum_foresight_m", b.sum_foresight_m, "sum_rise_m", b.sum_rise_m, "sum_fall_m",
+                  b.sum_fall_m, "misclosure_m", mst_json_number(b.misclosure_m), "allowable_m",
+                  mst_json_number(b.allowable_m), "set_ups", b.set_ups, "arithmetic_ok", b.arithmetic_ok);
     json_object_set_new(*result, "method", json_string(method));
     if (fabs(b.misclosure_m) > b.allowable_m)
-        return mst_fail_at(error, MST_NO, page->name, 0, 0, "The level book misses by %.0f mm; %.0f mm is allowed over %d set-ups.", b.misclosure_m * 1000,
-                           b.allowable_m * 1000, b.set_ups);
+        return mst_fail_at(error, MST_NO, page->name, 0, 0,
+                           "The level book misses by %.0f mm; %.0f mm is allowed over %d set-ups.",
+                           b.misclosure_m * 1000, b.allowable_m * 1000, b.set_ups);
     return MST_OK;
 }
 
@@ -460,17 +508,20 @@ MST_OPERATION(mst_op_measure) {
     for (size_t r = 0; f->kind == MST_FEATURE_AREA && r < shape.count; r++) {
         mst_point where;
         if (mst_path_crosses_itself(&shape.paths[r], &where))
-            return mst_fail_at(error, MST_INVALID, f->page, f->vertices[0].line, 0, "Feature '%s' crosses itself near %.2f E, %.2f N, so it has no area.",
-                               f->name, where.easting_m, where.northing_m);
+            return mst_fail_at(error, MST_INVALID, f->page, f->vertices[0].line, 0,
+                               "Feature '%s' crosses itself near %.2f E, %.2f N, so it has no area.", f->name,
+                               where.easting_m, where.northing_m);
     }
-    *result = json_pack("{s:s,s:s,s:s}", "feature", f->name, "kind", mst_feature_kind_name(f->kind), "code", f->code ? f->code : "");
+    *result = json_pack("{s:s,s:s,s:s}", "feature", f->name, "kind", mst_feature_kind_name(f->kind), "code",
+                        f->code ? f->code : "");
     mst_json_figure(*result, "length_m", m.length_m);
     mst_json_figure(*result, "slope_length_m", m.slope_length_m);
     mst_json_figure(*result, "area_m2", m.area_m2);
     mst_figure slope = {NAN, NAN, NAN};
     double area, covered;
     if (f->kind == MST_FEATURE_AREA && mst_derive_ground(d, NULL) == MST_OK &&
-        mst_ground_slope_area(d->ground, &shape, session->scratch, &area, &covered, NULL) == MST_OK && covered > 0.999 * m.area_m2.value) {
+        mst_ground_slope_area(d->ground, &shape, session->scratch, &area, &covered, NULL) == MST_OK &&
+        covered > 0.999 * m.area_m2.value) {
         /* The slope scales the plan area, and its interval with it; the slope's own doubt is second order. */
         double ratio = area / m.area_m2.value;
         slope = (mst_figure){area, m.area_m2.low * ratio, m.area_m2.high * ratio};

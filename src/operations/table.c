@@ -7,22 +7,28 @@ static const mst_operation TABLE[] = {
     {"import", "take a field page in: all rows or none", MST_NEEDS_FILES, true, mst_op_import},
     {"cloud", "thin a scan and take its points in as a page", MST_NEEDS_FILES, true, mst_op_cloud},
     {"add-reading", "add one reading to a page", MST_NEEDS_FILES, true, mst_op_add_reading},
-    {"set-aside", "let a reading not count, with a reason, or take it back in", MST_NEEDS_FILES, true, mst_op_set_aside},
-    {"remove-page", "withdraw a field page; its readings stay in the history", MST_NEEDS_FILES, true, mst_op_remove_page},
+    {"set-aside", "let a reading not count, with a reason, or take it back in", MST_NEEDS_FILES, true,
+     mst_op_set_aside},
+    {"remove-page", "withdraw a field page; its readings stay in the history", MST_NEEDS_FILES, true,
+     mst_op_remove_page},
     {"put-feature", "draw or change a feature", MST_NEEDS_FILES, true, mst_op_put_feature},
     {"remove-feature", "remove a feature", MST_NEEDS_FILES, true, mst_op_remove_feature},
     {"put-setting", "set the title, units, currency, soil and so on", MST_NEEDS_FILES, true, mst_op_put_setting},
     {"put-gear", "name a gear of your own and how far it can be trusted", MST_NEEDS_FILES, true, mst_op_put_gear},
     {"gear", "the gear that a page can name", MST_NEEDS_CORE, false, mst_op_gear},
     {"site", "everything that the page shows", MST_NEEDS_CORE, false, mst_op_site},
-    {"adjust", "adjust everything: points, residuals, suspects, undetermined points", MST_NEEDS_CORE, false, mst_op_adjust},
+    {"adjust", "adjust everything: points, residuals, suspects, undetermined points", MST_NEEDS_CORE, false,
+     mst_op_adjust},
     {"traverse", "a traverse by the classic hand method, with its misclosure", MST_NEEDS_CORE, false, mst_op_traverse},
     {"levels", "a level book by the classic hand method, with its misclosure", MST_NEEDS_CORE, false, mst_op_levels},
     {"measure", "lengths and areas of one feature", MST_NEEDS_CORE, false, mst_op_measure},
-    {"rounds", "rounds of angles reduced: means of faces, collimation and index error", MST_NEEDS_CORE, false, mst_op_rounds},
+    {"rounds", "rounds of angles reduced: means of faces, collimation and index error", MST_NEEDS_CORE, false,
+     mst_op_rounds},
     {"two-peg", "how far a level's line of sight is off", MST_NEEDS_CORE, false, mst_op_two_peg},
-    {"fit-visits", "one visit's coordinates laid on another's, with what is left at each point", MST_NEEDS_CORE, false, mst_op_fit_visits},
-    {"plan-visit", "expected precision of a planned visit, and what to add to it", MST_NEEDS_CORE, false, mst_op_plan_visit},
+    {"fit-visits", "one visit's coordinates laid on another's, with what is left at each point", MST_NEEDS_CORE, false,
+     mst_op_fit_visits},
+    {"plan-visit", "expected precision of a planned visit, and what to add to it", MST_NEEDS_CORE, false,
+     mst_op_plan_visit},
     {"next", "the reading that would sharpen a feature most", MST_NEEDS_CORE, false, mst_op_next},
     {"ground", "the ground model's figures", MST_NEEDS_CORE, false, mst_op_ground},
     {"elevation", "the ground's level at a place", MST_NEEDS_CORE, false, mst_op_elevation},
@@ -60,12 +66,14 @@ const mst_operation *mst_operation_named(const char *name) {
     return NULL;
 }
 
-mst_status mst_operate(mst_session *session, const char *name, const json_t *arguments, json_t **result, mst_error *error) {
+mst_status mst_operate(mst_session *session, const char *name, const json_t *arguments, json_t **result,
+                       mst_error *error) {
     *result = NULL;
     const mst_operation *operation = mst_operation_named(name);
     if (!operation) return mst_fail(error, MST_NOT_FOUND, "There is no operation '%.60s'.", name);
     if (!session && operation->run != mst_op_new) return mst_fail(error, MST_INVALID, "'%s' needs a site.", name);
-    if (!json_is_object(arguments)) return mst_fail(error, MST_INVALID, "The arguments of '%s' are a JSON object.", name);
+    if (!json_is_object(arguments))
+        return mst_fail(error, MST_INVALID, "The arguments of '%s' are a JSON object.", name);
     if (session) {
         mst_status status = mst_session_refresh(session, error);
         if (status) return status;

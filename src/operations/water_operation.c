@@ -6,15 +6,15 @@
 #include <string.h>
 
 enum { SPOTS_MOST = 200, OUTFALLS_MOST = 20 };
-static const double SHALLOWEST_M = 0.0005;  /* a film of water is no low spot */
-static const double OUTFALL_APART_M = 2;    /* places nearer on the rim are one */
-static const double BESIDE_M = 0.05;        /* off the wall: clear of a plinth, on measured ground */
+static const double SHALLOWEST_M = 0.0005;     /* a film of water is no low spot */
+static const double OUTFALL_APART_M = 2;       /* places nearer on the rim are one */
+static const double BESIDE_M = 0.05;           /* off the wall: clear of a plinth, on measured ground */
 static const double REACH_M = 10 * MST_FOOT_M; /* FAL01: the first 10 ft */
-static const double SHORTEST_M = 0.5;       /* over less than that a fall says nothing */
-static const double EXACT = 1e-9;           /* percent: a design that meets the least fall meets it */
-static const double AGAINST_M2 = 1;         /* less ground than this is rounding at a corner */
-static const double OUTFALL_SHARE = 0.005;  /* of the ground: smaller ones are not listed */
-static const double AT_WALL_M = 0.05;       /* a rim this near the wall is the wall's */
+static const double SHORTEST_M = 0.5;          /* over less than that a fall says nothing */
+static const double EXACT = 1e-9;              /* percent: a design that meets the least fall meets it */
+static const double AGAINST_M2 = 1;            /* less ground than this is rounding at a corner */
+static const double OUTFALL_SHARE = 0.005;     /* of the ground: smaller ones are not listed */
+static const double AT_WALL_M = 0.05;          /* a rim this near the wall is the wall's */
 
 typedef struct drainer {
     mst_session *session;
@@ -29,7 +29,8 @@ typedef struct drainer {
 
 /* ---- least falls ---- */
 
-/* The usual least fall by a feature's code. Rows FAL.. of the trade tables; a site's setting `fall.CODE` replaces one. */
+/* The usual least fall by a feature's code. Rows FAL.. of the trade tables; a site's setting `fall.CODE` replaces one.
+ */
 typedef struct least_fall {
     const char *codes; /* words between commas, found in the feature's code */
     double percent;
@@ -44,14 +45,17 @@ static const least_fall LEAST[] = {
     {"lawn,grass,turf", 2, "FAL15, local grading standards (US)"},
     {"swale,ditch", 1, "FAL16, county code as read (US)"},
 };
-static const least_fall BY_BUILDING = {"building", 5, "FAL01, 6 in in the first 10 ft, IRC R401.3 (US); defer to local code and licensed practice"};
-static const least_fall HARD_BY_BUILDING = {"building.hard", 2, "FAL03, hard surface within 10 ft, IRC R401.3 (US); defer to local code and licensed practice"};
+static const least_fall BY_BUILDING = {
+    "building", 5, "FAL01, 6 in in the first 10 ft, IRC R401.3 (US); defer to local code and licensed practice"};
+static const least_fall HARD_BY_BUILDING = {
+    "building.hard", 2, "FAL03, hard surface within 10 ft, IRC R401.3 (US); defer to local code and licensed practice"};
 static const char *const HARD = "patio,terrace,flags,paving,block,path,drive,asphalt,blacktop,slab,concrete,base";
 
 static bool has_word(const char *code, const char *words) {
     char lower[64], word[32];
     size_t n = 0;
-    for (; code && code[n] && n + 1 < sizeof lower; n++) lower[n] = code[n] >= 'A' && code[n] <= 'Z' ? (char)(code[n] + 32) : code[n];
+    for (; code && code[n] && n + 1 < sizeof lower; n++)
+        lower[n] = code[n] >= 'A' && code[n] <= 'Z' ? (char)(code[n] + 32) : code[n];
     lower[n] = 0;
     for (const char *w = words; *w;) {
         size_t length = strcspn(w, ",");
@@ -100,11 +104,14 @@ static least_fall least_for(drainer *r, const char *code) {
 static void judge(char *out, size_t size, double fall, double half, const least_fall *least, bool finished) {
     double low = fall - half, high = fall + half;
     if (finished && half == 0) snprintf(out, size, "as designed");
-    else if (low <= 0 && high >= 0) snprintf(out, size, "not proven at this gear: it may lie flat or fall the other way");
+    else if (low <= 0 && high >= 0)
+        snprintf(out, size, "not proven at this gear: it may lie flat or fall the other way");
     else snprintf(out, size, "95 %%: %.2f to %.2f %%", low, high);
     if (isnan(least->percent) || (low <= 0 && high >= 0 && half > 0)) return;
     size_t used = strlen(out);
-    const char *says = low >= least->percent - EXACT ? "reaches" : high < least->percent ? "stays below" : "is not proven at this gear to reach";
+    const char *says = low >= least->percent - EXACT ? "reaches"
+                       : high < least->percent       ? "stays below"
+                                                     : "is not proven at this gear to reach";
     snprintf(out + used, size - used, "; it %s the usual least of %.2f %% (%s)", says, least->percent, least->source);
 }
 
@@ -116,7 +123,8 @@ static json_t *limit_json(const least_fall *least) {
 /* ---- low spots ---- */
 
 /* Variance of the difference of two levels from the readings. */
-static mst_status difference_variance(drainer *r, const mst_ground_level *a, const mst_ground_level *b, double *variance) {
+static mst_status difference_variance(drainer *r, const mst_ground_level *a, const mst_ground_level *b,
+                                      double *variance) {
     mst_gradient_term terms[2 * MST_GROUND_TERMS];
     size_t count = a->term_count;
     memcpy(terms, a->terms, a->term_count * sizeof *terms);
@@ -142,14 +150,21 @@ static mst_status spot_json(drainer *r, const mst_low_spot *s, json_t *list) {
     double half = mst_half_interval(r->ground, variance, s->between_m2);
     bool proven = s->depth_m > half;
     char sentence[400];
-    snprintf(sentence, sizeof sentence, "Water stands at %.2f E, %.2f N: %.0f mm deep, %.1f m2, %.2f m3, and spills at level %.3f by %.2f E, %.2f N%s", s->bottom.easting_m,
-             s->bottom.northing_m, s->depth_m * 1000, s->area_m2, s->volume_m3, s->spill_m, s->spill.easting_m, s->spill.northing_m, proven ? "." : "");
+    snprintf(
+        sentence, sizeof sentence,
+        "Water stands at %.2f E, %.2f N: %.0f mm deep, %.1f m2, %.2f m3, and spills at level %.3f by %.2f E, %.2f N%s",
+        s->bottom.easting_m, s->bottom.northing_m, s->depth_m * 1000, s->area_m2, s->volume_m3, s->spill_m,
+        s->spill.easting_m, s->spill.northing_m, proven ? "." : "");
     size_t used = strlen(sentence);
-    if (!proven) snprintf(sentence + used, sizeof sentence - used, "; shallower than its 95 %% interval of %.0f mm either way: not proven.", half * 1000);
-    json_t *o = json_pack("{s:f,s:f,s:f,s:f,s:f,s:f,s:f,s:f,s:f}", "easting_m", s->bottom.easting_m, "northing_m", s->bottom.northing_m, "bottom_m", s->bottom_m, "spill_m",
-                          s->spill_m, "depth_m", s->depth_m, "area_m2", s->area_m2, "volume_m3", s->volume_m3, "spill_easting_m", s->spill.easting_m, "spill_northing_m",
-                          s->spill.northing_m);
-    json_object_set_new(o, "depth_interval_m", json_pack("[o,o]", mst_json_number(s->depth_m - half), mst_json_number(s->depth_m + half)));
+    if (!proven)
+        snprintf(sentence + used, sizeof sentence - used,
+                 "; shallower than its 95 %% interval of %.0f mm either way: not proven.", half * 1000);
+    json_t *o = json_pack("{s:f,s:f,s:f,s:f,s:f,s:f,s:f,s:f,s:f}", "easting_m", s->bottom.easting_m, "northing_m",
+                          s->bottom.northing_m, "bottom_m", s->bottom_m, "spill_m", s->spill_m, "depth_m", s->depth_m,
+                          "area_m2", s->area_m2, "volume_m3", s->volume_m3, "spill_easting_m", s->spill.easting_m,
+                          "spill_northing_m", s->spill.northing_m);
+    json_object_set_new(o, "depth_interval_m",
+                        json_pack("[o,o]", mst_json_number(s->depth_m - half), mst_json_number(s->depth_m + half)));
     json_object_set_new(o, "proven", json_boolean(proven));
     json_object_set_new(o, "sentence", json_string(sentence));
     json_array_append_new(list, o);
@@ -165,18 +180,21 @@ static mst_status low_spots(drainer *r) {
         mst_status status = spot_json(r, &s[i], list);
         if (status) return status;
     }
-    if (count > SPOTS_MOST && s[SPOTS_MOST].depth_m >= SHALLOWEST_M) warn(r, "Only the deepest low spots are listed%s%s.", "", "");
+    if (count > SPOTS_MOST && s[SPOTS_MOST].depth_m >= SHALLOWEST_M)
+        warn(r, "Only the deepest low spots are listed%s%s.", "", "");
     return MST_OK;
 }
 
 /* ---- falls of areas ---- */
 
-static mst_status fall_variance(drainer *r, const mst_fall *f, double ge, double gn, double *readings, double *between) {
+static mst_status fall_variance(drainer *r, const mst_fall *f, double ge, double gn, double *readings,
+                                double *between) {
     mst_gradient_term *terms = mst_arena_array(r->session->scratch, f->term_count + 1, sizeof *terms);
     if (!terms) return mst_fail(r->error, MST_NO_MEMORY, "Not enough memory.");
     for (size_t i = 0; i < f->term_count; i++) {
         const mst_gradient_term *e = &f->e_terms[i], *n = &f->n_terms[i];
-        terms[i] = (mst_gradient_term){e->point, ge * e->easting + gn * n->easting, ge * e->northing + gn * n->northing, ge * e->elevation + gn * n->elevation};
+        terms[i] = (mst_gradient_term){e->point, ge * e->easting + gn * n->easting, ge * e->northing + gn * n->northing,
+                                       ge * e->elevation + gn * n->elevation};
     }
     *between = ge * ge * f->between[0] + 2 * ge * gn * f->between[1] + gn * gn * f->between[2];
     *readings = 0;
@@ -194,16 +212,22 @@ static mst_status fall_json(drainer *r, const mst_feature *feature, const mst_fa
     char verdict[300], sentence[500];
     judge(verdict, sizeof verdict, fall, half, &least, r->finished);
     if (slope > 0)
-        snprintf(sentence, sizeof sentence, "%.60s falls %.2f %% (1:%.0f) towards %.0f deg on the whole: %s.", feature->name, fall, 1 / slope, bearing, verdict);
+        snprintf(sentence, sizeof sentence, "%.60s falls %.2f %% (1:%.0f) towards %.0f deg on the whole: %s.",
+                 feature->name, fall, 1 / slope, bearing, verdict);
     else snprintf(sentence, sizeof sentence, "%.60s lies level on the whole: %s.", feature->name, verdict);
-    json_t *o = json_pack("{s:s,s:s,s:f,s:[f,f],s:o,s:f,s:o,s:b,s:s}", "feature", feature->name, "code", feature->code ? feature->code : "", "fall_percent", fall,
-                          "interval_percent", fall - half, fall + half, "bearing_deg", mst_json_number(bearing), "covered_m2", f->covered_m2, "limit", limit_json(&least), "proven",
-                          !(fall - half <= 0) && (isnan(least.percent) || fall - half >= least.percent || fall + half < least.percent), "sentence", sentence);
+    json_t *o = json_pack(
+        "{s:s,s:s,s:f,s:[f,f],s:o,s:f,s:o,s:b,s:s}", "feature", feature->name, "code",
+        feature->code ? feature->code : "", "fall_percent", fall, "interval_percent", fall - half, fall + half,
+        "bearing_deg", mst_json_number(bearing), "covered_m2", f->covered_m2, "limit", limit_json(&least), "proven",
+        !(fall - half <= 0) && (isnan(least.percent) || fall - half >= least.percent || fall + half < least.percent),
+        "sentence", sentence);
     json_array_append_new(list, o);
     return MST_OK;
 }
 
-static bool is_building(const mst_feature *f) { return f->kind == MST_FEATURE_AREA && has_word(f->code, "building,house"); }
+static bool is_building(const mst_feature *f) {
+    return f->kind == MST_FEATURE_AREA && has_word(f->code, "building,house");
+}
 
 static mst_status falls(drainer *r) {
     json_t *list = json_array();
@@ -213,7 +237,8 @@ static mst_status falls(drainer *r) {
         mst_shape shape;
         mst_fall fall;
         mst_error why = {0};
-        if (f->kind != MST_FEATURE_AREA || f->role == MST_ROLE_BOUNDARY || f->role == MST_ROLE_HOLE || is_building(f)) continue;
+        if (f->kind != MST_FEATURE_AREA || f->role == MST_ROLE_BOUNDARY || f->role == MST_ROLE_HOLE || is_building(f))
+            continue;
         mst_status status = mst_feature_shape(f, r->d->adjustment, r->session->scratch, &shape, &why);
         if (!status) status = mst_ground_fall(r->ground, &shape, r->session->scratch, &fall, &why);
         if (status == MST_NO_MEMORY) return mst_fail(r->error, status, "%s", why.sentence);
@@ -251,19 +276,23 @@ static bool is_hard(const drainer *r, mst_point at) {
         const mst_feature *f = &r->d->site->features[i];
         mst_shape shape;
         if (f->kind != MST_FEATURE_AREA || f->role == MST_ROLE_BOUNDARY || !has_word(f->code, HARD)) continue;
-        if (mst_feature_shape(f, r->d->adjustment, r->session->scratch, &shape, NULL) == MST_OK && mst_shape_contains(&shape, at)) return true;
+        if (mst_feature_shape(f, r->d->adjustment, r->session->scratch, &shape, NULL) == MST_OK &&
+            mst_shape_contains(&shape, at))
+            return true;
     }
     return false;
 }
 
 /* The least of three readings square to an edge. */
-static bool worst_beside(const drainer *r, const mst_path_vertex *a, const mst_path_vertex *b, bool left, reading *worst) {
+static bool worst_beside(const drainer *r, const mst_path_vertex *a, const mst_path_vertex *b, bool left,
+                         reading *worst) {
     double length = hypot(b->easting_m - a->easting_m, b->northing_m - a->northing_m);
     double e = (b->northing_m - a->northing_m) / length, n = -(b->easting_m - a->easting_m) / length;
     if (left) e = -e, n = -n;
     bool found = false;
     for (int k = 1; k <= 3; k++) {
-        mst_point at = {a->easting_m + k / 4.0 * (b->easting_m - a->easting_m), a->northing_m + k / 4.0 * (b->northing_m - a->northing_m)};
+        mst_point at = {a->easting_m + k / 4.0 * (b->easting_m - a->easting_m),
+                        a->northing_m + k / 4.0 * (b->northing_m - a->northing_m)};
         reading one;
         if (!read_square(r, at, e, n, &one) || (found && one.fall >= worst->fall)) continue;
         *worst = one;
@@ -282,37 +311,44 @@ static double area_against(const drainer *r, const mst_path_vertex *a, const mst
         if (!(r->wall_m2[i] > 0)) continue;
         const mst_ground_point *p = &v[t[i / 3][(i + 1) % 3]], *q = &v[t[i / 3][(i + 2) % 3]];
         double along, off;
-        mst_point middle = {p->easting_m + (q->easting_m - p->easting_m) / 2, p->northing_m + (q->northing_m - p->northing_m) / 2};
-        mst_chainage_offset((mst_point){a->easting_m, a->northing_m}, (mst_point){b->easting_m, b->northing_m}, middle, &along, &off);
+        mst_point middle = {p->easting_m + (q->easting_m - p->easting_m) / 2,
+                            p->northing_m + (q->northing_m - p->northing_m) / 2};
+        mst_chainage_offset((mst_point){a->easting_m, a->northing_m}, (mst_point){b->easting_m, b->northing_m}, middle,
+                            &along, &off);
         if (fabs(off) < AT_WALL_M && along > 0 && along < length) sum += r->wall_m2[i];
     }
     return sum;
 }
 
-static mst_status edge_json(drainer *r, const mst_feature *f, size_t edge, const mst_path_vertex *a, const mst_path_vertex *b, bool left, json_t *list) {
+static mst_status edge_json(drainer *r, const mst_feature *f, size_t edge, const mst_path_vertex *a,
+                            const mst_path_vertex *b, bool left, json_t *list) {
     reading worst;
     double variance;
     char sentence[600], verdict[300];
     if (!worst_beside(r, a, b, left, &worst)) {
         snprintf(sentence, sizeof sentence, "%.60s, edge %zu: nothing was measured beside it.", f->name, edge);
-        json_array_append_new(list, json_pack("{s:s,s:I,s:n,s:s,s:s}", "feature", f->name, "edge", (json_int_t)edge, "fall_percent", "towards", "unknown", "sentence", sentence));
+        json_array_append_new(list, json_pack("{s:s,s:I,s:n,s:s,s:s}", "feature", f->name, "edge", (json_int_t)edge,
+                                              "fall_percent", "towards", "unknown", "sentence", sentence));
         return MST_OK;
     }
     mst_status status = difference_variance(r, &worst.near, &worst.far, &variance);
     if (status) return status;
-    double fall = 100 * worst.fall, half = 100 * mst_half_interval(r->ground, variance, worst.between) / worst.run, against = area_against(r, a, b);
+    double fall = 100 * worst.fall, half = 100 * mst_half_interval(r->ground, variance, worst.between) / worst.run,
+           against = area_against(r, a, b);
     const char *beside = is_hard(r, worst.at) ? HARD_BY_BUILDING.codes : BY_BUILDING.codes;
     least_fall least = least_for(r, beside);
     bool proven = !(fall - half <= 0 && fall + half >= 0) || half == 0;
     const char *towards = !proven ? "not proven" : fall < 0 ? "building" : fall > 0 ? "away" : "level";
     if (fall < 0) least.percent = NAN; /* towards the wall is said plainly */
     judge(verdict, sizeof verdict, fall, half, &least, r->finished);
-    snprintf(sentence, sizeof sentence, "%.60s, edge %zu: the ground falls %.2f %% %s over %.2f m: %s%s.", f->name, edge, fabs(fall), fall < 0 ? "TOWARDS the building" : "away from it",
-             worst.run, verdict, against >= AGAINST_M2 ? "; water runs against it" : "");
+    snprintf(sentence, sizeof sentence, "%.60s, edge %zu: the ground falls %.2f %% %s over %.2f m: %s%s.", f->name,
+             edge, fabs(fall), fall < 0 ? "TOWARDS the building" : "away from it", worst.run, verdict,
+             against >= AGAINST_M2 ? "; water runs against it" : "");
     least = least_for(r, beside);
-    json_array_append_new(list, json_pack("{s:s,s:I,s:f,s:[f,f],s:f,s:s,s:f,s:o,s:s}", "feature", f->name, "edge", (json_int_t)edge, "fall_percent", fall, "interval_percent",
-                                          fall - half, fall + half, "run_m", worst.run, "towards", towards, "water_against_m2", against, "limit", limit_json(&least), "sentence",
-                                          sentence));
+    json_array_append_new(list, json_pack("{s:s,s:I,s:f,s:[f,f],s:f,s:s,s:f,s:o,s:s}", "feature", f->name, "edge",
+                                          (json_int_t)edge, "fall_percent", fall, "interval_percent", fall - half,
+                                          fall + half, "run_m", worst.run, "towards", towards, "water_against_m2",
+                                          against, "limit", limit_json(&least), "sentence", sentence));
     return MST_OK;
 }
 
@@ -347,7 +383,8 @@ static mst_status outfalls(drainer *r) {
     mst_ground_triangles(r->ground, &triangles);
     r->wall_m2 = mst_arena_array(r->session->scratch, 3 * triangles + 1, sizeof *r->wall_m2);
     if (!r->wall_m2) return mst_fail(r->error, MST_NO_MEMORY, "Not enough memory.");
-    mst_status status = mst_water_outfalls(r->water, OUTFALL_APART_M, r->session->scratch, &o, &count, r->wall_m2, r->error);
+    mst_status status =
+        mst_water_outfalls(r->water, OUTFALL_APART_M, r->session->scratch, &o, &count, r->wall_m2, r->error);
     if (status) return status;
     json_t *list = json_array();
     json_object_set_new(r->result, "outfalls", list);
@@ -355,10 +392,12 @@ static mst_status outfalls(drainer *r) {
     for (size_t i = 0; i < count; i++) all += o[i].catchment_m2;
     for (size_t i = 0; i < count && i < OUTFALLS_MOST && (i == 0 || o[i].catchment_m2 >= OUTFALL_SHARE * all); i++) {
         char sentence[200];
-        snprintf(sentence, sizeof sentence, "Over the edge at %.2f E, %.2f N, level %.3f: from %.1f m2, %.0f %% of the ground.", o[i].at.easting_m, o[i].at.northing_m, o[i].elevation_m,
-                 o[i].catchment_m2, 100 * o[i].catchment_m2 / all);
-        json_array_append_new(list, json_pack("{s:f,s:f,s:f,s:f,s:s}", "easting_m", o[i].at.easting_m, "northing_m", o[i].at.northing_m, "elevation_m", o[i].elevation_m,
-                                              "catchment_m2", o[i].catchment_m2, "sentence", sentence));
+        snprintf(sentence, sizeof sentence,
+                 "Over the edge at %.2f E, %.2f N, level %.3f: from %.1f m2, %.0f %% of the ground.", o[i].at.easting_m,
+                 o[i].at.northing_m, o[i].elevation_m, o[i].catchment_m2, 100 * o[i].catchment_m2 / all);
+        json_array_append_new(list, json_pack("{s:f,s:f,s:f,s:f,s:s}", "easting_m", o[i].at.easting_m, "northing_m",
+                                              o[i].at.northing_m, "elevation_m", o[i].elevation_m, "catchment_m2",
+                                              o[i].catchment_m2, "sentence", sentence));
     }
     return MST_OK;
 }
@@ -369,7 +408,8 @@ static mst_status way_of(drainer *r, mst_point from) {
     if (status) return status;
     json_t *list = json_array();
     for (size_t i = 0; i < path.count; i++)
-        json_array_append_new(list, json_pack("[f,f,f]", path.vertices[i].easting_m, path.vertices[i].northing_m, path.vertices[i].elevation_m));
+        json_array_append_new(list, json_pack("[f,f,f]", path.vertices[i].easting_m, path.vertices[i].northing_m,
+                                              path.vertices[i].elevation_m));
     json_object_set_new(r->result, "path", list);
     return MST_OK;
 }
@@ -398,7 +438,8 @@ MST_OPERATION(mst_op_drain) {
     static const char *const KNOWN[] = {"finished", "from", NULL};
     mst_point from;
     bool has_from;
-    drainer r = {.session = session, .d = &session->derived, .finished = mst_arg_flag(arguments, "finished"), .error = error};
+    drainer r = {
+        .session = session, .d = &session->derived, .finished = mst_arg_flag(arguments, "finished"), .error = error};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_arg_place(arguments, "from", &from, &has_from, error);
     if (!status) status = mst_derive_ground(r.d, error);
@@ -407,7 +448,10 @@ MST_OPERATION(mst_op_drain) {
     r.warnings = json_array();
     r.result = json_pack("{s:s,s:o}", "surface", r.finished ? "Finished" : "Existing", "warnings", r.warnings);
     *result = r.result;
-    warn(&r, "Water is taken to leave freely over the outer edge of the model and to run off the surface: drains, gullies and soakage are not in it%s%s.", "", "");
+    warn(&r,
+         "Water is taken to leave freely over the outer edge of the model and to run off the surface: drains, gullies "
+         "and soakage are not in it%s%s.",
+         "", "");
     warn(&r, "Falls by buildings and drains: local code and licensed practice come first%s%s.", "", "");
     if (r.finished) status = finish(&r);
     if (!status) status = mst_water_build(r.ground, session->scratch, &r.water, error);

@@ -10,16 +10,21 @@
 static json_t *element_json(const mst_element *e, const mst_work *w) {
     json_t *layers = json_array();
     for (size_t i = 0; i < e->layer_count; i++)
-        json_array_append_new(layers, json_pack("{s:s,s:f}", "material", e->layers[i].material, "thickness_m", e->layers[i].thickness_m));
+        json_array_append_new(
+            layers, json_pack("{s:s,s:f}", "material", e->layers[i].material, "thickness_m", e->layers[i].thickness_m));
     bool pad = e->in && e->kind != MST_WORK_DEPTH;
     double slope = hypot(e->finish.slope_e, e->finish.slope_n);
-    json_t *o = json_pack("{s:s,s:s,s:s,s:o,s:f,s:f,s:s,s:i}", "name", w->name, "kind", mst_work_kind_name(e->kind), "in", e->where ? e->where : "", "layers", layers, "strip_m",
-                          e->strip_m, "build_up_m", e->build_up_m, "soil", e->soil ? e->soil : "", "position", w->position);
+    json_t *o = json_pack("{s:s,s:s,s:s,s:o,s:f,s:f,s:s,s:i}", "name", w->name, "kind", mst_work_kind_name(e->kind),
+                          "in", e->where ? e->where : "", "layers", layers, "strip_m", e->strip_m, "build_up_m",
+                          e->build_up_m, "soil", e->soil ? e->soil : "", "position", w->position);
     json_object_set_new(o, "level_m", mst_json_number(pad ? e->finish.level_m : NAN));
     json_object_set_new(o, "formation_m", mst_json_number(pad ? e->finish.level_m - e->build_up_m : NAN));
     json_object_set_new(o, "depth_m", mst_json_number(e->kind == MST_WORK_DEPTH ? e->depth_m : NAN));
     json_object_set_new(o, "fall_percent", mst_json_number(pad ? slope * 100 : NAN));
-    json_object_set_new(o, "fall_bearing_deg", mst_json_number(pad && slope > 0 ? mst_angle_turn(atan2(-e->finish.slope_e, -e->finish.slope_n)) * 180 / MST_PI : NAN));
+    json_object_set_new(
+        o, "fall_bearing_deg",
+        mst_json_number(pad && slope > 0 ? mst_angle_turn(atan2(-e->finish.slope_e, -e->finish.slope_n)) * 180 / MST_PI
+                                         : NAN));
     json_t *definition = json_loads(w->definition, 0, NULL);
     json_object_set_new(o, "definition", definition ? definition : json_null());
     return o;
@@ -29,8 +34,12 @@ static mst_status list_works(mst_session *session, json_t **result, mst_error *e
     mst_derived *d = &session->derived;
     json_t *list = json_array();
     mst_status status = d->site->work_count ? mst_derive_elements(d, error) : MST_OK;
-    if (status) { json_decref(list); return status; }
-    for (size_t i = 0; i < d->element_count; i++) json_array_append_new(list, element_json(&d->elements[i], &d->site->works[i]));
+    if (status) {
+        json_decref(list);
+        return status;
+    }
+    for (size_t i = 0; i < d->element_count; i++)
+        json_array_append_new(list, element_json(&d->elements[i], &d->site->works[i]));
     *result = json_pack("{s:o,s:I}", "works", list, "revision", (json_int_t)d->revision);
     return MST_OK;
 }
@@ -42,7 +51,8 @@ static mst_status readable(mst_derived *changed, void *context, mst_error *error
 
 static mst_status put_one(mst_session *session, const json_t *definition, int position, mst_error *error) {
     const char *name = json_string_value(json_object_get(definition, "name"));
-    if (!json_is_object(definition) || !name || !*name) return mst_fail(error, MST_INVALID, "A design element is a JSON object with a 'name'.");
+    if (!json_is_object(definition) || !name || !*name)
+        return mst_fail(error, MST_INVALID, "A design element is a JSON object with a 'name'.");
     if (strlen(name) > 100) return mst_fail(error, MST_INVALID, "An element's name has at most 100 characters.");
     char *text = json_dumps(definition, JSON_COMPACT | JSON_REAL_PRECISION(15));
     if (!text) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the works.");
@@ -73,7 +83,8 @@ MST_OPERATION(mst_op_works) {
     if (!given) return mst_fail_at(error, MST_INVALID, name, why.line, why.column, "This is not JSON: %s.", why.text);
     json_t *list = json_is_object(given) ? json_object_get(given, "works") : given;
     if (!json_is_array(list) || json_array_size(list) == 0)
-        status = mst_fail_at(error, MST_INVALID, name, 0, 0, "A works file is a list of design elements, or {\"works\": [...]}.");
+        status = mst_fail_at(error, MST_INVALID, name, 0, 0,
+                             "A works file is a list of design elements, or {\"works\": [...]}.");
     char line[160];
     snprintf(line, sizeof line, "Take in the works of %.120s", name);
     if (!status) status = mst_change_begin(session, arguments, line, error);
@@ -86,7 +97,10 @@ MST_OPERATION(mst_op_works) {
             int position = element ? position_of(session->derived.site, element) : next;
             bool is_new = position >= position_of(session->derived.site, NULL);
             status = put_one(session, definition, is_new ? next++ : position, error);
-            if (status) { mst_file_rollback(session->file); break; }
+            if (status) {
+                mst_file_rollback(session->file);
+                break;
+            }
         }
         if (!status) status = mst_change_finish(session, readable, NULL, error);
     }
@@ -105,7 +119,10 @@ MST_OPERATION(mst_op_put_work) {
     status = mst_change_begin(session, arguments, why, error);
     if (status) return status;
     status = put_one(session, definition, position_of(session->derived.site, name), error);
-    if (status) { mst_file_rollback(session->file); return status; }
+    if (status) {
+        mst_file_rollback(session->file);
+        return status;
+    }
     status = mst_change_finish(session, readable, NULL, error);
     return status ? status : list_works(session, result, error);
 }
@@ -121,7 +138,10 @@ MST_OPERATION(mst_op_remove_work) {
     status = mst_change_begin(session, arguments, why, error);
     if (status) return status;
     status = mst_file_remove_work(session->file, name, error);
-    if (status) { mst_file_rollback(session->file); return status; }
+    if (status) {
+        mst_file_rollback(session->file);
+        return status;
+    }
     status = mst_change_finish(session, NULL, NULL, error);
     return status ? status : list_works(session, result, error);
 }
@@ -132,8 +152,9 @@ static json_t *materials_json(const mst_earthwork *e) {
     json_t *list = json_array();
     for (size_t i = 0; i < e->material_count; i++) {
         const mst_soil_volume *v = &e->materials[i];
-        json_array_append_new(list, json_pack("{s:s,s:o,s:o,s:o,s:i}", "material", v->material, "bank_m3", mst_json_number(v->bank_m3), "loose_m3",
-                                              mst_json_number(v->loose_m3), "compacted_m3", mst_json_number(v->compacted_m3), "loads", v->loads));
+        json_array_append_new(list, json_pack("{s:s,s:o,s:o,s:o,s:i}", "material", v->material, "bank_m3",
+                                              mst_json_number(v->bank_m3), "loose_m3", mst_json_number(v->loose_m3),
+                                              "compacted_m3", mst_json_number(v->compacted_m3), "loads", v->loads));
     }
     return list;
 }
@@ -141,18 +162,25 @@ static json_t *materials_json(const mst_earthwork *e) {
 static json_t *layers_json(const mst_earthwork *e) {
     json_t *list = json_array();
     for (size_t i = 0; i < e->layer_count; i++)
-        json_array_append_new(list, json_pack("{s:s,s:f,s:f}", "material", e->layers[i].material, "volume_m3", e->layers[i].volume_m3, "area_m2", e->layers[i].area_m2));
+        json_array_append_new(list, json_pack("{s:s,s:f,s:f}", "material", e->layers[i].material, "volume_m3",
+                                              e->layers[i].volume_m3, "area_m2", e->layers[i].area_m2));
     return list;
 }
 
 static json_t *earthwork_json(const mst_earthwork *e) {
     json_t *o = json_object();
     if (e->element) json_object_set_new(o, "element", json_string(e->element));
-    const struct { const char *key, *interval; mst_figure figure; } figures[] = {
-        {"cut_m3", "cut_interval_m3", e->cut_m3}, {"fill_m3", "fill_interval_m3", e->fill_m3}, {"net_m3", "net_interval_m3", e->net_m3}};
+    const struct {
+        const char *key, *interval;
+        mst_figure figure;
+    } figures[] = {{"cut_m3", "cut_interval_m3", e->cut_m3},
+                   {"fill_m3", "fill_interval_m3", e->fill_m3},
+                   {"net_m3", "net_interval_m3", e->net_m3}};
     for (size_t i = 0; i < 3; i++) {
         json_object_set_new(o, figures[i].key, mst_json_number(figures[i].figure.value));
-        json_object_set_new(o, figures[i].interval, json_pack("[o,o]", mst_json_number(figures[i].figure.low), mst_json_number(figures[i].figure.high)));
+        json_object_set_new(
+            o, figures[i].interval,
+            json_pack("[o,o]", mst_json_number(figures[i].figure.low), mst_json_number(figures[i].figure.high)));
     }
     json_object_set_new(o, "area_m2", mst_json_number(e->area_m2));
     json_object_set_new(o, "uncovered_m2", mst_json_number(e->uncovered_m2));
@@ -175,12 +203,14 @@ static mst_status lorry(const mst_site *site, double *load_m3, mst_error *error)
     const char *text = mst_site_setting(site, "load", "");
     *load_m3 = 0;
     if (*text && (!mst_number_read(text, load_m3) || !(*load_m3 > 0)))
-        return mst_fail(error, MST_INVALID, "The setting 'load' is what a lorry holds, in m3 loose, not '%.40s'.", text);
+        return mst_fail(error, MST_INVALID, "The setting 'load' is what a lorry holds, in m3 loose, not '%.40s'.",
+                        text);
     return MST_OK;
 }
 
 /* One element that is not stored, measured as if it were. */
-static mst_status measure_definition(mst_session *session, const json_t *definition, json_t **result, mst_error *error) {
+static mst_status measure_definition(mst_session *session, const json_t *definition, json_t **result,
+                                     mst_error *error) {
     mst_derived *d = &session->derived;
     mst_status status = mst_derive_ground(d, error);
     if (status) return status;
@@ -194,7 +224,9 @@ static mst_status measure_definition(mst_session *session, const json_t *definit
     double load_m3;
     status = mst_element_read(&work, d->site, d->adjustment, session->scratch, &element, error);
     if (!status) status = lorry(d->site, &load_m3, error);
-    if (!status) status = mst_earthwork_of(&element, 1, d->site, d->adjustment, d->ground, load_m3, session->scratch, &report, error);
+    if (!status)
+        status =
+            mst_earthwork_of(&element, 1, d->site, d->adjustment, d->ground, load_m3, session->scratch, &report, error);
     if (!status) *result = report_json(&report);
     return status;
 }
@@ -224,7 +256,8 @@ static mst_status simple_volume(mst_session *session, const json_t *arguments, j
     if (!status) status = mst_arg_length(arguments, "depth", &depth, error);
     if (status) return status;
     if (!isnan(level) && !isnan(depth)) return mst_fail(error, MST_INVALID, "Give a level or a depth, not both.");
-    if (!isnan(depth) && !*in) return mst_fail(error, MST_INVALID, "A depth needs the feature in which to dig: --in FEATURE.");
+    if (!isnan(depth) && !*in)
+        return mst_fail(error, MST_INVALID, "A depth needs the feature in which to dig: --in FEATURE.");
     if (!isnan(level) && !*in) return whole_to_level(session, level, result, error);
     json_t *definition = json_pack("{s:s,s:s,s:s}", "name", in, "in", in, "kind", isnan(depth) ? "pad" : "depth");
     json_object_set_new(definition, isnan(depth) ? "level" : "depth", json_real(isnan(depth) ? level : depth));
@@ -235,8 +268,8 @@ static mst_status simple_volume(mst_session *session, const json_t *arguments, j
 
 /* ---- the ground then and now ---- */
 
-/* The ground as one visit saw it: its own coordinates, carried into the site's frame, whatever other visits say of points of
- * the same names. */
+/* The ground as one visit saw it: its own coordinates, carried into the site's frame, whatever other visits say of
+ * points of the same names. */
 static mst_status ground_of_visit(mst_session *session, const char *visit, mst_ground **ground, mst_error *error) {
     mst_derived *d = &session->derived;
     mst_ground_point *points = NULL;
@@ -252,24 +285,31 @@ static mst_status ground_of_visit(mst_session *session, const char *visit, mst_g
         if (page->kind != MST_PAGE_POINTS || (!page->site_frame && frame && !frame->determined)) continue;
         mst_similarity t = {.scale = 1};
         double up = 0;
-        if (!page->site_frame && frame) t = (mst_similarity){frame->shift_e_m, frame->shift_n_m, frame->turn_rad, 1, 0}, up = frame->shift_h_m;
+        if (!page->site_frame && frame)
+            t = (mst_similarity){frame->shift_e_m, frame->shift_n_m, frame->turn_rad, 1, 0}, up = frame->shift_h_m;
         for (size_t i = 0; i < page->row_count; i++) {
             const mst_row *r = &page->rows[i];
             if (r->set_aside || isnan(r->value[MST_POINTS_ELEVATION])) continue;
-            mst_point at = mst_similarity_apply(&t, (mst_point){r->value[MST_POINTS_EASTING], r->value[MST_POINTS_NORTHING]});
+            mst_point at =
+                mst_similarity_apply(&t, (mst_point){r->value[MST_POINTS_EASTING], r->value[MST_POINTS_NORTHING]});
             mst_ground_point *g = MST_PUSH(session->scratch, points, count, capacity);
             if (!g) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the ground of '%s'.", visit);
-            *g = (mst_ground_point){at.easting_m, at.northing_m, r->value[MST_POINTS_ELEVATION] + up, mst_index_get(&d->adjustment->index, r->text[MST_POINTS_POINT])};
+            *g = (mst_ground_point){at.easting_m, at.northing_m, r->value[MST_POINTS_ELEVATION] + up,
+                                    mst_index_get(&d->adjustment->index, r->text[MST_POINTS_POINT])};
         }
     }
     if (!found) return mst_fail(error, MST_NOT_FOUND, "There is no visit '%.60s'.", visit);
-    if (count < 3) return mst_fail(error, MST_TOO_FEW, "Visit '%.60s' has %zu points with a level on its points pages; a ground needs three.", visit, count);
+    if (count < 3)
+        return mst_fail(error, MST_TOO_FEW,
+                        "Visit '%.60s' has %zu points with a level on its points pages; a ground needs three.", visit,
+                        count);
     mst_ground_input input = {.points = points, .point_count = count};
     mst_status status = mst_ground_build(&input, session->scratch, ground, error);
     return status ? status : mst_ground_trust(*ground, d->adjustment, session->scratch, error);
 }
 
-static mst_status visit_to_visit(mst_session *session, const char *from, const char *to, json_t **result, mst_error *error) {
+static mst_status visit_to_visit(mst_session *session, const char *from, const char *to, json_t **result,
+                                 mst_error *error) {
     mst_derived *d = &session->derived;
     mst_ground *before, *after;
     mst_prism_sum sum, after_terms;
@@ -278,7 +318,8 @@ static mst_status visit_to_visit(mst_session *session, const char *from, const c
     if (!status) status = ground_of_visit(session, to, &after, error);
     if (!status) status = mst_ground_to_ground(before, after, NULL, session->scratch, &sum, &after_terms, error);
     mst_figure cut, fill, net;
-    if (!status) status = mst_volume_figures(&sum, &after_terms, d->adjustment, session->scratch, &cut, &fill, &net, error);
+    if (!status)
+        status = mst_volume_figures(&sum, &after_terms, d->adjustment, session->scratch, &cut, &fill, &net, error);
     if (status) return status;
     mst_earthwork total = {.cut_m3 = cut, .fill_m3 = fill, .net_m3 = net, .area_m2 = sum.area_m2};
     *result = earthwork_json(&total);
@@ -293,10 +334,12 @@ MST_OPERATION(mst_op_volume) {
     if (status) return status;
     const char *from = mst_arg_text(arguments, "from", ""), *to = mst_arg_text(arguments, "to", "");
     if (*from || *to) {
-        if (!*from || !*to) return mst_fail(error, MST_INVALID, "The ground then and now needs two visits: --from VISIT --to VISIT.");
+        if (!*from || !*to)
+            return mst_fail(error, MST_INVALID, "The ground then and now needs two visits: --from VISIT --to VISIT.");
         return visit_to_visit(session, from, to, result, error);
     }
-    if (mst_arg_given(arguments, "level") || mst_arg_given(arguments, "depth")) return simple_volume(session, arguments, result, error);
+    if (mst_arg_given(arguments, "level") || mst_arg_given(arguments, "depth"))
+        return simple_volume(session, arguments, result, error);
     status = mst_derive_earthwork(&session->derived, error);
     if (!status) *result = report_json(session->derived.earthwork);
     return status;
@@ -322,9 +365,15 @@ MST_OPERATION(mst_op_balance) {
     mst_element element;
     const mst_work *found = NULL;
     for (size_t i = 0; i < d->site->work_count; i++)
-        if (strcmp(d->site->works[i].name, name) == 0 || (!*name && !*in && !given && d->site->work_count == 1)) found = &d->site->works[i];
-    json_t *own = found ? NULL : json_is_object(given) ? json_incref((json_t *)given) : *in ? json_pack("{s:s,s:s,s:s,s:f}", "name", in, "kind", "pad", "in", in, "level", 0.0) : NULL;
-    if (!found && !own) return mst_fail(error, MST_NOT_FOUND, "Name the element whose level is to balance: --element NAME, or an area: --in FEATURE.");
+        if (strcmp(d->site->works[i].name, name) == 0 || (!*name && !*in && !given && d->site->work_count == 1))
+            found = &d->site->works[i];
+    json_t *own = found                   ? NULL
+                  : json_is_object(given) ? json_incref((json_t *)given)
+                  : *in ? json_pack("{s:s,s:s,s:s,s:f}", "name", in, "kind", "pad", "in", in, "level", 0.0)
+                        : NULL;
+    if (!found && !own)
+        return mst_fail(error, MST_NOT_FOUND,
+                        "Name the element whose level is to balance: --element NAME, or an area: --in FEATURE.");
     mst_work work = {.name = "balance"};
     if (own) {
         char *text = json_dumps(own, JSON_COMPACT | JSON_REAL_PRECISION(15));
@@ -335,7 +384,11 @@ MST_OPERATION(mst_op_balance) {
     }
     double level, cut, fill;
     status = mst_element_read(found, d->site, d->adjustment, session->scratch, &element, error);
-    if (!status) status = mst_balance_level(&element, d->site, d->adjustment, d->ground, session->scratch, &level, &cut, &fill, error);
-    if (!status) *result = json_pack("{s:s,s:f,s:f,s:f}", "element", element.name ? element.name : "", "level_m", level, "cut_m3", cut, "fill_m3", fill);
+    if (!status)
+        status = mst_balance_level(&element, d->site, d->adjustment, d->ground, session->scratch, &level, &cut, &fill,
+                                   error);
+    if (!status)
+        *result = json_pack("{s:s,s:f,s:f,s:f}", "element", element.name ? element.name : "", "level_m", level,
+                            "cut_m3", cut, "fill_m3", fill);
     return status;
 }

@@ -46,12 +46,13 @@ void mst_file_rollback(mst_file *file);
 /** Stores a page with its readings; its visit is made on demand.
  * @retval MST_INVALID  the visit has a page of this kind and name already; a row that cannot be read again */
 mst_status mst_file_add_page(mst_file *file, const mst_page *page, mst_error *error) MST_CHECKED;
-/** Appends one reading, typed as a CSV record under the page's own header, to page @p page_id. The page is read with it,
- * so it costs as much as reading the page. @retval MST_INVALID not one record, or the page cannot have it */
+/** Appends one reading, typed as a CSV record under the page's own header, to page @p page_id. The page is read with
+ * it, so it costs as much as reading the page. @retval MST_INVALID not one record, or the page cannot have it */
 mst_status mst_file_add_reading(mst_file *file, int64_t page_id, const char *record, mst_error *error) MST_CHECKED;
 /** Sets a reading aside with a reason, or takes it back in with @p reason NULL. The reading itself never changes. */
 mst_status mst_file_set_aside(mst_file *file, int64_t reading_id, const char *reason, mst_error *error) MST_CHECKED;
-mst_status mst_file_remove_page(mst_file *file, int64_t page_id, mst_error *error) MST_CHECKED; /**< kept in the history */
+mst_status mst_file_remove_page(mst_file *file, int64_t page_id,
+                                mst_error *error) MST_CHECKED; /**< kept in the history */
 mst_status mst_file_put_feature(mst_file *file, const mst_feature *feature, mst_error *error) MST_CHECKED;
 mst_status mst_file_remove_feature(mst_file *file, const char *name, mst_error *error) MST_CHECKED;
 mst_status mst_file_put_work(mst_file *file, const mst_work *work, mst_error *error) MST_CHECKED;
@@ -60,9 +61,9 @@ mst_status mst_file_put_sheet(mst_file *file, const mst_sheet *sheet, mst_error 
 mst_status mst_file_put_gear(mst_file *file, const mst_gear *gear, mst_error *error) MST_CHECKED;
 mst_status mst_file_put_setting(mst_file *file, const char *key, const char *value, mst_error *error) MST_CHECKED;
 
-/** Undoes the newest change that stands, or redoes the newest undone one, as a change of its own revision. On its own it
- * is a whole change; inside a begun one that holds nothing else it is that change (so that it can be published with it).
- * What was undone stays in the history, but cannot be redone once another change has come after.
+/** Undoes the newest change that stands, or redoes the newest undone one, as a change of its own revision. On its own
+ * it is a whole change; inside a begun one that holds nothing else it is that change (so that it can be published with
+ * it). What was undone stays in the history, but cannot be redone once another change has come after.
  * @retval MST_INVALID  another program has edited a row that this would overwrite
  * @param why  receives what was undone or redone, in @p arena. @retval MST_NO nothing to undo or redo */
 mst_status mst_file_undo(mst_file *file, const char *who, mst_arena *arena, const char **why,
@@ -71,11 +72,11 @@ mst_status mst_file_redo(mst_file *file, const char *who, mst_arena *arena, cons
                          mst_error *error) MST_CHECKED;
 
 typedef struct mst_change {
-    int64_t id;          /**< the revision that it made */
-    const char *at;      /**< ISO 8601, UTC */
+    int64_t id;     /**< the revision that it made */
+    const char *at; /**< ISO 8601, UTC */
     const char *who, *why;
     bool undone;
-    int64_t rows;        /**< how many stored rows it touched */
+    int64_t rows; /**< how many stored rows it touched */
 } mst_change;
 /** Every change, oldest first. */
 mst_status mst_file_history(mst_file *file, mst_arena *arena, mst_change **changes, size_t *count,
@@ -84,22 +85,36 @@ mst_status mst_file_history(mst_file *file, mst_arena *arena, mst_change **chang
 /* ---- derived layers that other programs read ---- */
 
 /** A published vertex path: lines and true arcs. For an arc span `bulge` != 0, as in geometry.h. */
-typedef struct mst_published_point { const char *name, *code; double easting, northing, elevation; /**< elevation NaN = none */
-    double sd_plan_m, sd_height_m; } mst_published_point;
+typedef struct mst_published_point {
+    const char *name, *code;
+    double easting, northing, elevation; /**< elevation NaN = none */
+    double sd_plan_m, sd_height_m;
+} mst_published_point;
 typedef struct mst_published_path {
-    const char *name, *code, *kind;   /**< kind: line, area, spot */
-    const double (*points)[4];        /**< easting, northing, elevation (NaN = none), bulge to the next; rings one after the other */
-    const size_t *ring_sizes;         /**< points in each ring; a ring of an area closes on itself without repeating its first point */
+    const char *name, *code, *kind; /**< kind: line, area, spot */
+    const double (
+        *points)[4]; /**< easting, northing, elevation (NaN = none), bulge to the next; rings one after the other */
+    const size_t
+        *ring_sizes; /**< points in each ring; a ring of an area closes on itself without repeating its first point */
     size_t ring_count;
     bool closed;
-    double length_m, area_m2;         /**< NaN where it does not apply */
+    double length_m, area_m2; /**< NaN where it does not apply */
 } mst_published_path;
-typedef struct mst_published_contour { double level; bool closed; const double (*points)[2]; size_t count; } mst_published_contour;
+typedef struct mst_published_contour {
+    double level;
+    bool closed;
+    const double (*points)[2];
+    size_t count;
+} mst_published_contour;
 typedef struct mst_published {
-    const mst_published_point *points; size_t point_count;
-    const mst_published_path *paths; size_t path_count;
-    const mst_published_contour *contours; size_t contour_count;
-    const double (*triangles)[3][3]; size_t triangle_count;   /**< corners as easting, northing, elevation */
+    const mst_published_point *points;
+    size_t point_count;
+    const mst_published_path *paths;
+    size_t path_count;
+    const mst_published_contour *contours;
+    size_t contour_count;
+    const double (*triangles)[3][3];
+    size_t triangle_count; /**< corners as easting, northing, elevation */
 } mst_published;
 /** Rewrites the published layers; call between begin and commit (or on its own, then it is a transaction of its own
  * that makes no revision). Layers: `points` and `spots` (POINT), `lines` (COMPOUNDCURVE), `areas` (CURVEPOLYGON),

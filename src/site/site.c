@@ -45,7 +45,9 @@ typedef struct draft {
 } draft;
 
 static mst_status start_draft(const mst_page *page, const mst_row *row, draft *d) {
-    d->feature = (mst_feature){.name = row->text[MST_FEATURES_FEATURE], .code = row->text[MST_FEATURES_CODE], .page = page->name,
+    d->feature = (mst_feature){.name = row->text[MST_FEATURES_FEATURE],
+                               .code = row->text[MST_FEATURES_CODE],
+                               .page = page->name,
                                .kind = (mst_feature_kind)choice(row->text[MST_FEATURES_KIND], KINDS, 3),
                                .role = (mst_role)choice(row->text[MST_FEATURES_ROLE], ROLES, 5)};
     return MST_OK;
@@ -54,17 +56,20 @@ static mst_status start_draft(const mst_page *page, const mst_row *row, draft *d
 static mst_status check_same(const mst_page *page, const mst_row *row, draft *d, mst_error *error) {
     mst_feature *f = &d->feature;
     if ((int)f->kind != choice(row->text[MST_FEATURES_KIND], KINDS, 3))
-        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "Feature '%s' has kind %s in an earlier row and %.60s here.", f->name,
-                           KINDS[f->kind], row->text[MST_FEATURES_KIND]);
+        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0,
+                           "Feature '%s' has kind %s in an earlier row and %.60s here.", f->name, KINDS[f->kind],
+                           row->text[MST_FEATURES_KIND]);
     if (!*f->code) f->code = row->text[MST_FEATURES_CODE];
     else if (*row->text[MST_FEATURES_CODE] && strcmp(f->code, row->text[MST_FEATURES_CODE]) != 0)
-        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "Feature '%s' has code '%s' in an earlier row and '%s' here.", f->name,
-                           f->code, row->text[MST_FEATURES_CODE]);
+        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0,
+                           "Feature '%s' has code '%s' in an earlier row and '%s' here.", f->name, f->code,
+                           row->text[MST_FEATURES_CODE]);
     mst_role role = (mst_role)choice(row->text[MST_FEATURES_ROLE], ROLES, 5);
     if (role == MST_ROLE_DEFAULT || role == f->role || role == MST_ROLE_HOLE) return MST_OK;
     if (f->role != MST_ROLE_DEFAULT)
-        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "Feature '%s' has role '%s' in an earlier row and '%s' here.", f->name,
-                           ROLES[f->role], ROLES[role]);
+        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0,
+                           "Feature '%s' has role '%s' in an earlier row and '%s' here.", f->name, ROLES[f->role],
+                           ROLES[role]);
     f->role = role;
     return MST_OK;
 }
@@ -72,10 +77,11 @@ static mst_status check_same(const mst_page *page, const mst_row *row, draft *d,
 static mst_status next_ring(const mst_page *page, const mst_row *row, draft *d, mst_error *error) {
     bool hole_row = choice(row->text[MST_FEATURES_ROLE], ROLES, 5) == MST_ROLE_HOLE && d->feature.role != MST_ROLE_HOLE;
     if (hole_row && d->feature.kind != MST_FEATURE_AREA)
-        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "Only an area has holes; '%s' has kind %s.", d->feature.name, KINDS[d->feature.kind]);
+        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "Only an area has holes; '%s' has kind %s.",
+                           d->feature.name, KINDS[d->feature.kind]);
     if (!hole_row && d->ring > 0)
-        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "The outline of '%s' goes on after its hole; put the hole's rows last.",
-                           d->feature.name);
+        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0,
+                           "The outline of '%s' goes on after its hole; put the hole's rows last.", d->feature.name);
     if (hole_row && (d->ring == 0 || d->ring_closed)) {
         d->ring++;
         d->ring_start = NULL;
@@ -91,14 +97,20 @@ static mst_status add_row(const mst_page *page, const mst_row *row, draft *d, ms
     mst_edge_kind edge = (mst_edge_kind)choice(row->text[MST_FEATURES_EDGE], EDGES, 4);
     const char *point = row->text[MST_FEATURES_POINT];
     if (d->ring_closed)
-        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "The outline of '%s' has closed on '%s' already.", f->name, d->ring_start);
-    if (f->vertex_count && f->vertices[f->vertex_count - 1].ring == d->ring && strcmp(f->vertices[f->vertex_count - 1].point, point) == 0)
-        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0, "Feature '%s' names point '%s' twice in a row.", f->name, point);
+        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0,
+                           "The outline of '%s' has closed on '%s' already.", f->name, d->ring_start);
+    if (f->vertex_count && f->vertices[f->vertex_count - 1].ring == d->ring &&
+        strcmp(f->vertices[f->vertex_count - 1].point, point) == 0)
+        return mst_fail_at(error, MST_INVALID, page->name, row->line, 0,
+                           "Feature '%s' names point '%s' twice in a row.", f->name, point);
     if (f->kind == MST_FEATURE_AREA && d->ring_start && strcmp(point, d->ring_start) == 0) {
         /* An area that names its first point again: that row says how the path comes back to it. */
         d->ring_closed = true;
         for (size_t i = 0; i < f->vertex_count; i++)
-            if (f->vertices[i].ring == d->ring) { f->vertices[i].edge = edge; break; }
+            if (f->vertices[i].ring == d->ring) {
+                f->vertices[i].edge = edge;
+                break;
+            }
         return MST_OK;
     }
     if (!d->ring_start) d->ring_start = point;
@@ -118,23 +130,30 @@ static mst_status check_ring(const mst_feature *f, const mst_vertex *v, size_t n
     if (f->kind == MST_FEATURE_AREA && !circles)
         for (size_t i = 0; i < n; i++) least = v[i].edge != MST_EDGE_STRAIGHT && n == 2 ? 2 : least;
     if (n < least)
-        return mst_fail_at(error, MST_INVALID, page, v[0].line, 0, "Feature '%s' has %zu point%s; %s needs at least %zu.", f->name, n, n == 1 ? "" : "s",
-                           circles ? "a circle" : f->kind == MST_FEATURE_AREA ? "an area" : "a line", least);
+        return mst_fail_at(error, MST_INVALID, page, v[0].line, 0,
+                           "Feature '%s' has %zu point%s; %s needs at least %zu.", f->name, n, n == 1 ? "" : "s",
+                           circles                       ? "a circle"
+                           : f->kind == MST_FEATURE_AREA ? "an area"
+                                                         : "a line",
+                           least);
     if (circles && circles < n && !(circles == n - 1 && v[0].edge == MST_EDGE_STRAIGHT))
-        return mst_fail_at(error, MST_INVALID, page, v[0].line, 0, "Feature '%s' mixes circle with other edges; a circle stands alone.", f->name);
+        return mst_fail_at(error, MST_INVALID, page, v[0].line, 0,
+                           "Feature '%s' mixes circle with other edges; a circle stands alone.", f->name);
     size_t first = f->kind == MST_FEATURE_AREA ? 0 : 1;
     for (size_t i = first; i < n + (first == 0 ? 1 : 0); i++) {
         const mst_vertex *at = &v[i % n];
         if (i == 0 && first == 0) continue; /* the closing edge comes last */
         if (at->edge == MST_EDGE_ARC) arcs++;
         else if (arcs % 2)
-            return mst_fail_at(error, MST_INVALID, page, at->line, 0,
-                               "An arc of '%s' has no end: give one point on the arc and then its end, both marked arc.", f->name);
+            return mst_fail_at(
+                error, MST_INVALID, page, at->line, 0,
+                "An arc of '%s' has no end: give one point on the arc and then its end, both marked arc.", f->name);
         else arcs = 0;
     }
     if (arcs % 2)
-        return mst_fail_at(error, MST_INVALID, page, v[n - 1].line, 0,
-                           "The last arc of '%s' has no end: give one point on the arc and then its end, both marked arc.", f->name);
+        return mst_fail_at(
+            error, MST_INVALID, page, v[n - 1].line, 0,
+            "The last arc of '%s' has no end: give one point on the arc and then its end, both marked arc.", f->name);
     return MST_OK;
 }
 
@@ -149,7 +168,8 @@ static mst_status check_draft(const mst_feature *f, mst_error *error) {
     return MST_OK;
 }
 
-mst_status mst_features_from_page(const mst_page *page, mst_arena *arena, mst_feature **features, size_t *count, mst_error *error) {
+mst_status mst_features_from_page(const mst_page *page, mst_arena *arena, mst_feature **features, size_t *count,
+                                  mst_error *error) {
     draft *drafts = NULL;
     size_t draft_count = 0, capacity = 0;
     mst_index names = {0};

@@ -54,7 +54,10 @@ static void angles_in_every_unit(void **state) {
     (void)state;
     double degree = MST_PI / 180;
     near(length_of("123-45-56.7", MST_UNIT_DMS), (123 + 45 / 60.0 + 56.7 / 3600) * degree, 1e-12);
-    near(length_of("123\xC2\xB0" "45'56.7\"", MST_UNIT_DMS), (123 + 45 / 60.0 + 56.7 / 3600) * degree, 1e-12);
+    near(length_of("123\xC2\xB0"
+                   "45'56.7\"",
+                   MST_UNIT_DMS),
+         (123 + 45 / 60.0 + 56.7 / 3600) * degree, 1e-12);
     near(length_of("123-45", MST_UNIT_DMS), (123.75) * degree, 1e-12);
     near(length_of("100", MST_UNIT_GON), MST_PI / 2, 1e-15);
     near(length_of("90", MST_UNIT_DEG), MST_PI / 2, 1e-15);
@@ -81,8 +84,8 @@ static void a_length_that_names_its_unit(void **state) {
     assert_int_equal(mst_length_read("2 yards", MST_UNIT_M, &v, NULL), MST_INVALID);
 }
 int main(void) {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(lengths_in_every_unit), cmocka_unit_test(slips_are_refused), cmocka_unit_test(angles_in_every_unit),
-        cmocka_unit_test(written_back_as_read), cmocka_unit_test(a_length_that_names_its_unit)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(lengths_in_every_unit), cmocka_unit_test(slips_are_refused),
+                                       cmocka_unit_test(angles_in_every_unit), cmocka_unit_test(written_back_as_read),
+                                       cmocka_unit_test(a_length_that_names_its_unit)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -197,8 +197,10 @@ static void the_survey_speaks_for_itself(void **state) {
 
 static void a_failed_test_and_a_suspect_are_named(void **state) {
     (void)state;
-    static mst_suspect suspects[] = {
-        {.observation = 0, .estimated_error = 1.0, .alone = true, .sentence = "Tape A to B reads 1.00 m long (tape.csv row 4)."}};
+    static mst_suspect suspects[] = {{.observation = 0,
+                                      .estimated_error = 1.0,
+                                      .alone = true,
+                                      .sentence = "Tape A to B reads 1.00 m long (tape.csv row 4)."}};
     job j = job_new();
     prepare(&j);
     j.adjustment.global_test.passed = false;

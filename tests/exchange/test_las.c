@@ -133,13 +133,11 @@ static void the_parks_ground_is_thinned(void **state) {
     mst_cloud_report report;
     mst_cloud_import import = {.tolerance_m = 0.1};
     mst_error error = {0};
-    assert_int_equal(mst_cloud_to_points(park, &import, arena, &report, &error),
-                     MST_INVALID);
+    assert_int_equal(mst_cloud_to_points(park, &import, arena, &report, &error), MST_INVALID);
     assert_non_null(
         strstr(error.sentence, "does not say the unit of its levels")); /* the file states its plan unit only */
     import.height_m = MST_FOOT_M;
-    if (mst_cloud_to_points(park, &import, arena, &report, &error))
-        fail_msg("%s", error.sentence);
+    if (mst_cloud_to_points(park, &import, arena, &report, &error)) fail_msg("%s", error.sentence);
     assert_int_equal(report.read, 110000);
     assert_int_equal(report.wanted, 26107);
     assert_int_equal(report.thinned.fit.count, 26107);

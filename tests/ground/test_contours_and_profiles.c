@@ -154,7 +154,8 @@ static void labels_lie_on_straight_stretches(void **state) {
     double square[40][2], zigzag[40][2];
     for (int i = 0; i < 40; i++) zigzag[i][0] = i, zigzag[i][1] = i < 20 ? i % 2 : 0; /* straight from 20 on */
     for (int i = 0; i < 4; i++) square[i][0] = i == 1 || i == 2 ? 3 : 0, square[i][1] = i > 1 ? 3 : 0;
-    const mst_contour c[] = {{5, false, true, (const double(*)[2])zigzag, 40}, {6, true, false, (const double(*)[2])square, 4},
+    const mst_contour c[] = {{5, false, true, (const double(*)[2])zigzag, 40},
+                             {6, true, false, (const double(*)[2])square, 4},
                              {10, true, true, (const double(*)[2])square, 4}};
     mst_contour_label *l;
     size_t count;
@@ -243,7 +244,8 @@ static void a_profile_over_a_ridge_and_a_gap(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(a_pyramid), cmocka_unit_test(open_ones_end_on_the_rim),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(a_pyramid),
+                                       cmocka_unit_test(open_ones_end_on_the_rim),
                                        cmocka_unit_test(a_volcano_with_plateaus),
                                        cmocka_unit_test(smoothed_lines_stay_apart),
                                        cmocka_unit_test(labels_lie_on_straight_stretches),

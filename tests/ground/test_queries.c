@@ -1,5 +1,5 @@
-/* Levels by a walk, the nearest breakline and the volume over any level, each beside the plain way: the tree, all edges,
- * exact prisms (which tests/ground/test_prisms.c checks against solids). */
+/* Levels by a walk, the nearest breakline and the volume over any level, each beside the plain way: the tree, all
+ * edges, exact prisms (which tests/ground/test_prisms.c checks against solids). */
 #include "ground/ground_test.h"
 #include "ground/twofold.h"
 
@@ -14,11 +14,13 @@ static double uniform(uint64_t *s) {
 static mst_ground *hills(size_t count, uint64_t seed, const mst_shape *hole, mst_arena *arena) {
     mst_ground_point *p = mst_arena_array(arena, count, sizeof *p);
     for (size_t i = 0; i < count; i++) {
-        double e = 100 * uniform(&seed), n = 80 * uniform(&seed), z = 4 * sin(e / 9) + 3 * cos(n / 7) + 0.3 * uniform(&seed);
+        double e = 100 * uniform(&seed), n = 80 * uniform(&seed),
+               z = 4 * sin(e / 9) + 3 * cos(n / 7) + 0.3 * uniform(&seed);
         if (i % 5 == 0) z = floor(z);
         p[i] = (mst_ground_point){452000 + e, 4987000 + n, 30 + z, (uint32_t)i};
     }
-    return ground_of(&(mst_ground_input){.points = p, .point_count = count, .holes = hole, .hole_count = hole ? 1 : 0}, arena);
+    return ground_of(&(mst_ground_input){.points = p, .point_count = count, .holes = hole, .hole_count = hole ? 1 : 0},
+                     arena);
 }
 
 static void the_walk_finds_what_the_tree_finds(void **state) {
@@ -31,7 +33,8 @@ static void the_walk_finds_what_the_tree_finds(void **state) {
     int inside = 0, outside = 0;
     for (int i = 0; i < 20000; i++) {
         mst_point p = {452000 - 5 + 110 * uniform(&s), 4987000 - 5 + 90 * uniform(&s)};
-        if (i % 2) p.easting_m = 452000 + 0.3 * (i % 300), p.northing_m = 4987000 + 0.01 * (i % 7000); /* near the last one */
+        if (i % 2)
+            p.easting_m = 452000 + 0.3 * (i % 300), p.northing_m = 4987000 + 0.01 * (i % 7000); /* near the last one */
         mst_ground_level l;
         double z = mst_ground_elevation(g, p, &hint);
         bool there = mst_ground_level_at(g, p, &l);
@@ -56,13 +59,15 @@ static void the_curve_is_the_volume(void **state) {
     mst_shape all = rectangle(451990, 4986990, 452110, 4987090, arena);
     uint64_t s = 3;
     for (int i = 0; i < 60; i++) {
-        double z = i < 20 ? 23 + (double)i : f.lowest_m - 1 + (f.highest_m - f.lowest_m + 2) * uniform(&s); /* also at joints */
+        double z = i < 20 ? 23 + (double)i
+                          : f.lowest_m - 1 + (f.highest_m - f.lowest_m + 2) * uniform(&s); /* also at joints */
         mst_prism_sum sum = to_plane(g, all, level_plane(z), 0, arena);
         mst_level_volume v = mst_volume_at(curve, z);
         double size = sum.cut_m3 + sum.fill_m3;
         NEAR(v.cut_m3, sum.cut_m3, 1e-12 * size);
         NEAR(v.fill_m3, sum.fill_m3, 1e-12 * size);
-        NEAR(v.cut_area_m2, sum.cut_area_m2, 1e-10 * f.plan_area_m2 + (i < 20 ? f.plan_area_m2 : 0)); /* flats at a joint count either way */
+        NEAR(v.cut_area_m2, sum.cut_area_m2,
+             1e-10 * f.plan_area_m2 + (i < 20 ? f.plan_area_m2 : 0)); /* flats at a joint count either way */
     }
     mst_arena_free(arena);
 }
@@ -75,7 +80,8 @@ static void nearly_level_ground(void **state) {
     double at[102][3];
     size_t n = 0;
     for (int i = 0; i < 10; i++)
-        for (int k = 0; k < 10; k++, n++) at[n][0] = 3 * i, at[n][1] = 3 * k, at[n][2] = 20 + 1e-9 * ((i * 7 + k * 13) % 5);
+        for (int k = 0; k < 10; k++, n++)
+            at[n][0] = 3 * i, at[n][1] = 3 * k, at[n][2] = 20 + 1e-9 * ((i * 7 + k * 13) % 5);
     at[n][0] = 60, at[n][1] = 0, at[n++][2] = 70;
     at[n][0] = 60, at[n][1] = 27, at[n++][2] = -30;
     mst_ground *g = ground_of_points((const double(*)[3])at, n, arena);
@@ -118,11 +124,13 @@ static void the_nearest_breakline(void **state) {
     for (uint32_t l = 0; l < 3; l++) {
         for (uint32_t i = 0; i < 8; i++) {
             uint32_t k = ids[l][i] = 8 * l + i;
-            p[k].easting_m = 5 + 7 * i, p[k].northing_m = 10 + 20 * l + 3 * sin(i), p[k].elevation_m = p[k].easting_m / 10;
+            p[k].easting_m = 5 + 7 * i, p[k].northing_m = 10 + 20 * l + 3 * sin(i),
+            p[k].elevation_m = p[k].easting_m / 10;
         }
         lines[l] = (mst_ground_line){"line", ids[l], 8, false};
     }
-    mst_ground *g = ground_of(&(mst_ground_input){.points = p, .point_count = 400, .breaklines = lines, .breakline_count = 3}, arena);
+    mst_ground *g = ground_of(
+        &(mst_ground_input){.points = p, .point_count = 400, .breaklines = lines, .breakline_count = 3}, arena);
     for (int i = 0; i < 500; i++) {
         mst_point from = {-20 + 100 * uniform(&s), -20 + 100 * uniform(&s)};
         double least = HUGE_VAL, distance = 0;
@@ -130,9 +138,11 @@ static void the_nearest_breakline(void **state) {
             for (int k = 0; k < 7; k++) {
                 const mst_ground_point *a = &p[ids[l][k]], *b = &p[ids[l][k + 1]];
                 double de = b->easting_m - a->easting_m, dn = b->northing_m - a->northing_m;
-                double t = ((from.easting_m - a->easting_m) * de + (from.northing_m - a->northing_m) * dn) / (de * de + dn * dn);
+                double t = ((from.easting_m - a->easting_m) * de + (from.northing_m - a->northing_m) * dn) /
+                           (de * de + dn * dn);
                 t = fmin(fmax(t, 0), 1);
-                least = fmin(least, hypot(from.easting_m - a->easting_m - t * de, from.northing_m - a->northing_m - t * dn));
+                least = fmin(least,
+                             hypot(from.easting_m - a->easting_m - t * de, from.northing_m - a->northing_m - t * dn));
             }
         mst_point3 at;
         assert_true(mst_ground_nearest_breakline(g, from, &at, &distance));
@@ -146,7 +156,7 @@ static void the_nearest_breakline(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(twofold_numbers),     cmocka_unit_test(the_walk_finds_what_the_tree_finds),
+        cmocka_unit_test(twofold_numbers),         cmocka_unit_test(the_walk_finds_what_the_tree_finds),
         cmocka_unit_test(the_curve_is_the_volume), cmocka_unit_test(nearly_level_ground),
         cmocka_unit_test(the_nearest_breakline),
     };

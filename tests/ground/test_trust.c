@@ -25,8 +25,10 @@ static void displace(double z[SIDE][SIDE], double h, source *s) {
         sd *= pow(0.5, h / 2);
         for (int i = half; i < SIDE; i += step)
             for (int j = half; j < SIDE; j += step)
-                z[i][j] = (z[i - half][j - half] + z[i - half][j + half] + z[i + half][j - half] +
-                           z[i + half][j + half]) / 4 + sd * normal(s);
+                z[i][j] =
+                    (z[i - half][j - half] + z[i - half][j + half] + z[i + half][j - half] + z[i + half][j + half]) /
+                        4 +
+                    sd * normal(s);
         sd *= pow(0.5, h / 2);
         for (int i = 0; i < SIDE; i += half)
             for (int j = (i / half) % 2 ? 0 : half; j < SIDE; j += step) {
@@ -154,7 +156,8 @@ static void boxes_agree_with_pairs(void **state) {
         const uint32_t *c = g->facets[p->facet];
         for (int x = 0; x < 2; x++) {
             for (int k = 0; k < 3; k++) rests[i].at[k][x] = g->corners[c[k]].at[x] - 452000 - x * 4535000;
-            for (int k = 0; k < 3; k++) rests[i].at[3 + k][x] = (rests[i].at[(k + 1) % 3][x] + rests[i].at[(k + 2) % 3][x]) / 2;
+            for (int k = 0; k < 3; k++)
+                rests[i].at[3 + k][x] = (rests[i].at[(k + 1) % 3][x] + rests[i].at[(k + 2) % 3][x]) / 2;
             rests[i].at[6][x] = (rests[i].at[0][x] + rests[i].at[1][x] + rests[i].at[2][x]) / 3;
         }
         double *w = rests[i].weight[p->cut ? 0 : 1], sign = p->cut ? 1 : -1;
@@ -167,7 +170,8 @@ static void boxes_agree_with_pairs(void **state) {
             for (int k = 0; k < 7; k++) {
                 double e = rests[i].at[k][0] - rests[i].at[6][0], n = rests[i].at[k][1] - rests[i].at[6][1];
                 double v = rests[i].weight[b][k];
-                rests[i].moment[b][0] += v * e * e, rests[i].moment[b][1] += v * e * n, rests[i].moment[b][2] += v * n * n;
+                rests[i].moment[b][0] += v * e * e, rests[i].moment[b][1] += v * e * n,
+                    rests[i].moment[b][2] += v * n * n;
             }
     }
     for (int k = 0; k < 6; k++) {
@@ -238,7 +242,8 @@ static void breaklines_carry_the_shape(void **state) {
         p[n++] = (mst_ground_point){x, y, y < 21 ? 2 : 1, i};
     }
     mst_ground_line lines[2] = {{"crest", crest, 8, false}, {"foot", foot, 8, false}};
-    mst_ground *with = ground_of(&(mst_ground_input){.points = p, .point_count = n, .breaklines = lines, .breakline_count = 2}, arena);
+    mst_ground *with =
+        ground_of(&(mst_ground_input){.points = p, .point_count = n, .breaklines = lines, .breakline_count = 2}, arena);
     mst_ground *without = ground_of(&(mst_ground_input){.points = p, .point_count = n}, arena);
     IS_OK(mst_ground_trust(with, NULL, arena, &error));
     IS_OK(mst_ground_trust(without, NULL, arena, &error));
@@ -292,16 +297,18 @@ static void the_next_point_goes_into_the_gap(void **state) {
     assert_true(hypot(next[0].at.easting_m - 40, next[0].at.northing_m - 20) < 8);
     for (size_t i = 0; i < count; i++) assert_true(next[i].sd_m > 0 && next[i].left < (i ? next[i - 1].left : 1));
     assert_int_equal(mst_ground_next_points(g, 1000, arena, &next, &count, &error), MST_INVALID);
-    assert_int_equal(mst_ground_next_points(trusted((mst_ground_point[]){{0, 0, 0, 0}, {5, 0, 1, 1}, {5, 5, 1, 2}}, 3, arena), 1, arena, &next, &count, &error),
-                     MST_UNDETERMINED);
+    assert_int_equal(
+        mst_ground_next_points(trusted((mst_ground_point[]){{0, 0, 0, 0}, {5, 0, 1, 1}, {5, 5, 1, 2}}, 3, arena), 1,
+                               arena, &next, &count, &error),
+        MST_UNDETERMINED);
     mst_arena_free(arena);
 }
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(the_middle_of_a_bridge),     cmocka_unit_test(weights_are_areas_and_moments),
-        cmocka_unit_test(boxes_agree_with_pairs),     cmocka_unit_test(breaklines_carry_the_shape),
-        cmocka_unit_test(readings_are_no_roughness),  cmocka_unit_test(the_next_point_goes_into_the_gap),
+        cmocka_unit_test(the_middle_of_a_bridge),    cmocka_unit_test(weights_are_areas_and_moments),
+        cmocka_unit_test(boxes_agree_with_pairs),    cmocka_unit_test(breaklines_carry_the_shape),
+        cmocka_unit_test(readings_are_no_roughness), cmocka_unit_test(the_next_point_goes_into_the_gap),
         cmocka_unit_test(intervals_hold_the_truth),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

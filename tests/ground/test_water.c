@@ -65,7 +65,8 @@ static mst_ground *ground_of_grid(const grid *g, mst_arena *arena) {
     size_t count = (size_t)(g->rows * g->columns);
     mst_ground_point *p = mst_arena_array(arena, count, sizeof *p);
     for (int i = 0; i < (int)count; i++)
-        p[i] = (mst_ground_point){i % g->columns * g->cell, (g->rows - 1 - i / g->columns) * g->cell, g->z[i], (uint32_t)i};
+        p[i] = (mst_ground_point){i % g->columns * g->cell, (g->rows - 1 - i / g->columns) * g->cell, g->z[i],
+                                  (uint32_t)i};
     return ground_of(&(mst_ground_input){.points = p, .point_count = count}, arena);
 }
 
@@ -127,7 +128,8 @@ static void check_grid(const char *path) {
         for (int a = 0; a < n && level > -1e9; a++)
             for (int b = 0; b < 2 * (n - a) - 1; b++) {
                 double x = (b / 2 + (b & 1 ? 2 : 1) / 3.0) / n, y = (a + (b & 1 ? 2 : 1) / 3.0) / n;
-                double z = (1 - x - y) * v[t[i][0]].elevation_m + x * v[t[i][1]].elevation_m + y * v[t[i][2]].elevation_m;
+                double z =
+                    (1 - x - y) * v[t[i][0]].elevation_m + x * v[t[i][1]].elevation_m + y * v[t[i][2]].elevation_m;
                 volume += fmax(level - z, 0) * d.cell * d.cell / 2 / (n * n);
             }
     }
@@ -157,7 +159,8 @@ static void ponds_of_small_grids(void **state) {
 static void a_pyramid_pit(void **state) {
     (void)state;
     mst_arena *arena = mst_arena_new();
-    const double at[][3] = {{0, 0, 10}, {20, 0, 10}, {20, 20, 10}, {0, 20, 9.7}, {6, 6, 10}, {14, 6, 10}, {14, 14, 10}, {6, 14, 10}, {10, 10, 7}};
+    const double at[][3] = {{0, 0, 10},  {20, 0, 10},  {20, 20, 10}, {0, 20, 9.7}, {6, 6, 10},
+                            {14, 6, 10}, {14, 14, 10}, {6, 14, 10},  {10, 10, 7}};
     mst_water *w = water_of(ground_of_points(at, 9, arena), arena);
     size_t count;
     const mst_low_spot *s = mst_water_low_spots(w, &count);
@@ -180,7 +183,8 @@ static void a_valley(void **state) {
     for (uint32_t i = 0; i < 6; i++) p[i] = (mst_ground_point){at[i][0], at[i][1], at[i][2], i};
     const uint32_t bed[] = {4, 1};
     mst_ground_line line = {"bed", bed, 2, false};
-    mst_ground *g = ground_of(&(mst_ground_input){.points = p, .point_count = 6, .breaklines = &line, .breakline_count = 1}, arena);
+    mst_ground *g =
+        ground_of(&(mst_ground_input){.points = p, .point_count = 6, .breaklines = &line, .breakline_count = 1}, arena);
     mst_water *w = water_of(g, arena);
     mst_path path;
     mst_outfall *out;
@@ -218,7 +222,8 @@ static void drops_on_the_volcano(void **state) {
     double sum = 0;
     for (size_t i = 0; i < count; i++) {
         sum += out[i].catchment_m2;
-        double inside = fmin(fmin(out[i].at.easting_m, 860 - out[i].at.easting_m), fmin(out[i].at.northing_m, 600 - out[i].at.northing_m));
+        double inside = fmin(fmin(out[i].at.easting_m, 860 - out[i].at.easting_m),
+                             fmin(out[i].at.northing_m, 600 - out[i].at.northing_m));
         NEAR(inside, 0, 1e-9);
     }
     NEAR(sum, figures.plan_area_m2, 1e-6);
@@ -238,7 +243,8 @@ static void drops_on_the_volcano(void **state) {
     mst_arena_free(arena);
 }
 
-/* A house on a slope stops what comes from above: nothing goes through, what comes against its upper wall is counted. */
+/* A house on a slope stops what comes from above: nothing goes through, what comes against its upper wall is counted.
+ */
 static void a_house_is_a_wall(void **state) {
     (void)state;
     mst_arena *arena = mst_arena_new();
@@ -246,9 +252,11 @@ static void a_house_is_a_wall(void **state) {
     mst_ground_point p[200];
     size_t n = 0, count, triangles;
     for (uint32_t i = 0; i < 11; i++)
-        for (uint32_t k = 0; k < 11; k++) p[n] = (mst_ground_point){2 * i, 2 * k, 10 + 0.1 * (2 * k) + 0.01 * (2 * i), (uint32_t)n}, n++;
+        for (uint32_t k = 0; k < 11; k++)
+            p[n] = (mst_ground_point){2 * i, 2 * k, 10 + 0.1 * (2 * k) + 0.01 * (2 * i), (uint32_t)n}, n++;
     mst_shape house = rectangle(7, 8, 13, 12, arena);
-    mst_ground *g = ground_of(&(mst_ground_input){.points = p, .point_count = n, .holes = &house, .hole_count = 1}, arena);
+    mst_ground *g =
+        ground_of(&(mst_ground_input){.points = p, .point_count = n, .holes = &house, .hole_count = 1}, arena);
     mst_water *w = water_of(g, arena);
     mst_path path;
     IS_OK(mst_water_path(w, (mst_point){10.1, 17}, arena, &path, &error));
@@ -310,7 +318,8 @@ static void a_terrace_let_in(void **state) {
     mst_arena *arena = mst_arena_new();
     mst_error error = {0};
     mst_ground_point p[121];
-    for (uint32_t i = 0; i < 121; i++) p[i] = (mst_ground_point){2 * (i % 11), 2 * (i / 11), 10 + 0.05 * (2 * (i / 11)), i};
+    for (uint32_t i = 0; i < 121; i++)
+        p[i] = (mst_ground_point){2 * (i % 11), 2 * (i / 11), 10 + 0.05 * (2 * (i / 11)), i};
     mst_ground *g = ground_of(&(mst_ground_input){.points = p, .point_count = 121}, arena), *done;
     mst_shape terrace = rectangle(5, 5, 11, 9, arena), beside = rectangle(11, 5, 15, 9, arena);
     IS_OK(mst_ground_inset(g, &terrace, &(mst_plane){5, 5, 10.2, 0, 0.02}, arena, &done, &error));
@@ -340,10 +349,14 @@ static void a_terrace_let_in(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_pyramid_pit),        cmocka_unit_test(ponds_of_the_volcano),
-        cmocka_unit_test(ponds_of_small_grids), cmocka_unit_test(a_valley),
-        cmocka_unit_test(drops_on_the_volcano), cmocka_unit_test(a_house_is_a_wall),
-        cmocka_unit_test(the_mean_fall_of_a_plane), cmocka_unit_test(a_terrace_let_in),
+        cmocka_unit_test(a_pyramid_pit),
+        cmocka_unit_test(ponds_of_the_volcano),
+        cmocka_unit_test(ponds_of_small_grids),
+        cmocka_unit_test(a_valley),
+        cmocka_unit_test(drops_on_the_volcano),
+        cmocka_unit_test(a_house_is_a_wall),
+        cmocka_unit_test(the_mean_fall_of_a_plane),
+        cmocka_unit_test(a_terrace_let_in),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,5 +1,6 @@
-/* The water of a small garden through its operation: a lawn that falls 2 % to the south with a hollow, and a house whose
- * lower wall sheds and whose upper wall gathers. Plane geometry, no source; limits as in the trade tables (FAL rows). */
+/* The water of a small garden through its operation: a lawn that falls 2 % to the south with a hollow, and a house
+ * whose lower wall sheds and whose upper wall gathers. Plane geometry, no source; limits as in the trade tables (FAL
+ * rows). */
 #include "geometry/near.h"
 #include "merestone/operations.h"
 #include <jansson.h>
@@ -25,17 +26,19 @@ static void add_points(char *page, size_t size, double sd) {
     for (int i = 0; i <= 12; i++)
         for (int k = 0; k <= 12; k++) {
             double e = 100 + 2 * i, v = 200 + 2 * k, z = 50 + 0.02 * (2 * k);
-            if (i == 2 && k == 2) z -= 0.150; /* the hollow */
+            if (i == 2 && k == 2) z -= 0.150;  /* the hollow */
             if (i == 10 && k == 2) z -= 0.045; /* hardly one: the fall takes 40 mm of it */
             if (e > 109 && e < 117 && v > 209 && v < 217) continue;
             n += (size_t)snprintf(page + n, size - n, "P%d-%d,%.3f,%.3f,%.4f,0.001,%.3f\n", i, k, e, v, z, sd);
         }
     const double house[4][2] = {{109, 209}, {117, 209}, {117, 217}, {109, 217}};
     for (int i = 0; i < 4; i++)
-        n += (size_t)snprintf(page + n, size - n, "H%d,%.3f,%.3f,%.4f,0.001,%.3f\n", i + 1, house[i][0], house[i][1], 50 + 0.02 * (house[i][1] - 200), sd);
+        n += (size_t)snprintf(page + n, size - n, "H%d,%.3f,%.3f,%.4f,0.001,%.3f\n", i + 1, house[i][0], house[i][1],
+                              50 + 0.02 * (house[i][1] - 200), sd);
     const double patio[4][2] = {{109, 204}, {117, 204}, {117, 208.8}, {109, 208.8}};
     for (int i = 0; i < 4; i++)
-        n += (size_t)snprintf(page + n, size - n, "T%d,%.3f,%.3f,%.4f,0.001,%.3f\n", i + 1, patio[i][0], patio[i][1], 50 + 0.02 * (patio[i][1] - 200), sd);
+        n += (size_t)snprintf(page + n, size - n, "T%d,%.3f,%.3f,%.4f,0.001,%.3f\n", i + 1, patio[i][0], patio[i][1],
+                              50 + 0.02 * (patio[i][1] - 200), sd);
 }
 
 static mst_session *garden(const char *path, double sd) {
@@ -51,8 +54,11 @@ static mst_session *garden(const char *path, double sd) {
     json_decref(ask(NULL, "new", json_pack("{s:s}", "path", path), MST_OK));
     IS_OK(mst_session_open(path, &session, &error));
     add_points(page, sizeof page, sd);
-    json_decref(ask(session, "import", json_pack("{s:s,s:s,s:s,s:s}", "page", "points", "text", page, "name", "points.csv", "frame", "site"), MST_OK));
-    json_decref(ask(session, "import", json_pack("{s:s,s:s,s:s}", "page", "features", "text", FEATURES, "name", "features.csv"), MST_OK));
+    json_decref(ask(
+        session, "import",
+        json_pack("{s:s,s:s,s:s,s:s}", "page", "points", "text", page, "name", "points.csv", "frame", "site"), MST_OK));
+    json_decref(ask(session, "import",
+                    json_pack("{s:s,s:s,s:s}", "page", "features", "text", FEATURES, "name", "features.csv"), MST_OK));
     return session;
 }
 
@@ -68,7 +74,8 @@ static void a_garden_with_good_levels(void **state) {
     assert_true(json_array_size(spots) >= 1);
     NEAR(number(first, "easting_m"), 104, 1e-3);
     NEAR(number(first, "northing_m"), 204, 1e-3);
-    NEAR(number(first, "depth_m"), 0.150 - 0.040, 2e-3); /* it spills to the south, 2 m on, 40 mm lower than the lawn there */
+    NEAR(number(first, "depth_m"), 0.150 - 0.040,
+         2e-3); /* it spills to the south, 2 m on, 40 mm lower than the lawn there */
     assert_true(json_is_true(json_object_get(first, "proven")));
     assert_non_null(strstr(text(first, "sentence"), "spills"));
     json_t *patio = json_array_get(json_object_get(r, "falls"), 0);
@@ -88,7 +95,8 @@ static void a_garden_with_good_levels(void **state) {
     NEAR(number(json_object_get(north, "limit"), "least_percent"), 5, 0);
     assert_true(number(north, "water_against_m2") > 30);
     double area = 0;
-    for (size_t i = 0; i < json_array_size(json_object_get(r, "outfalls")); i++) area += number(json_array_get(json_object_get(r, "outfalls"), i), "catchment_m2");
+    for (size_t i = 0; i < json_array_size(json_object_get(r, "outfalls")); i++)
+        area += number(json_array_get(json_object_get(r, "outfalls"), i), "catchment_m2");
     assert_true(area > 0.95 * (24 * 24 - 64) && area <= 24 * 24 - 64 + 1e-6);
     json_decref(r);
     /* a limit of the site's own; one that is none is said */
@@ -113,11 +121,10 @@ static void rough_levels_prove_little(void **state) {
     json_t *r = ask(session, "drain", json_object(), MST_OK);
     size_t i;
     json_t *o;
-    json_array_foreach(json_object_get(r, "low_spots"), i, o)
-        if (number(o, "depth_m") < 0.1) {
-            assert_true(json_is_false(json_object_get(o, "proven")));
-            assert_non_null(strstr(text(o, "sentence"), "not proven"));
-        }
+    json_array_foreach(json_object_get(r, "low_spots"), i, o) if (number(o, "depth_m") < 0.1) {
+        assert_true(json_is_false(json_object_get(o, "proven")));
+        assert_non_null(strstr(text(o, "sentence"), "not proven"));
+    }
     json_t *patio = json_array_get(json_object_get(r, "falls"), 0);
     assert_non_null(strstr(text(patio, "sentence"), "not proven at this gear"));
     json_decref(r);
@@ -144,7 +151,7 @@ static void as_designed(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(a_garden_with_good_levels), cmocka_unit_test(rough_levels_prove_little),
-                                       cmocka_unit_test(as_designed)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(a_garden_with_good_levels),
+                                       cmocka_unit_test(rough_levels_prove_little), cmocka_unit_test(as_designed)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

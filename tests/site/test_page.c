@@ -13,8 +13,16 @@
 
 static mst_arena *arena;
 static mst_error error;
-static int make(void **state) { (void)state; arena = mst_arena_new(); return !arena; }
-static int drop(void **state) { (void)state; mst_arena_free(arena); return 0; }
+static int make(void **state) {
+    (void)state;
+    arena = mst_arena_new();
+    return !arena;
+}
+static int drop(void **state) {
+    (void)state;
+    mst_arena_free(arena);
+    return 0;
+}
 
 static mst_page good(mst_page_kind kind, const char *text) {
     mst_page page = {0};
@@ -38,7 +46,9 @@ static void bad(mst_page_kind kind, const char *text, int row, int column, const
 
 static void reads_units_into_metres_and_radians(void **state) {
     (void)state;
-    mst_page p = good(MST_PAGE_TAPE, "From,to,distance (ftin),slope,remark\nA,B,\"12'-6 1/2\"\"\",yes,\"on, the kerb\"\nB,C,6'-0\",no,\n");
+    mst_page p =
+        good(MST_PAGE_TAPE,
+             "From,to,distance (ftin),slope,remark\nA,B,\"12'-6 1/2\"\"\",yes,\"on, the kerb\"\nB,C,6'-0\",no,\n");
     assert_int_equal(p.row_count, 2);
     assert_true(fabs(p.rows[0].value[MST_TAPE_DISTANCE] - 150.5 * 0.0254) < 1e-12);
     assert_true(p.rows[0].value[MST_TAPE_SLOPE] == 1);
@@ -50,9 +60,12 @@ static void reads_units_into_metres_and_radians(void **state) {
 }
 static void columns_in_any_order_and_without_a_header(void **state) {
     (void)state;
-    const char *text = "\xEF\xBB\xBF" "P1,119.197,118.827,120.014\r\nP2,119.192,123.834,\n";
+    const char *text = "\xEF\xBB\xBF"
+                       "P1,119.197,118.827,120.014\r\nP2,119.192,123.834,\n";
     mst_page p = {0};
-    assert_int_equal(mst_page_read(MST_PAGE_POINTS, "l.csv", text, strlen(text), "point,easting (m),northing (m),elevation (m)", arena, &p, &error), MST_OK);
+    assert_int_equal(mst_page_read(MST_PAGE_POINTS, "l.csv", text, strlen(text),
+                                   "point,easting (m),northing (m),elevation (m)", arena, &p, &error),
+                     MST_OK);
     assert_true(p.rows[0].value[MST_POINTS_ELEVATION] == 120.014);
     assert_true(isnan(p.rows[1].value[MST_POINTS_ELEVATION]));
     assert_non_null(strstr(p.notes, "byte-order mark"));
@@ -94,14 +107,20 @@ static void binary_and_foreign_bytes(void **state) {
     assert_non_null(strstr(error.sentence, "not a text file"));
     assert_int_equal(mst_page_read(MST_PAGE_TAPE, "p", "a\xFFq", 3, NULL, arena, &page, &error), MST_INVALID);
     assert_non_null(strstr(error.sentence, "UTF-8"));
-    assert_int_equal(mst_page_read(MST_PAGE_TAPE, "p", "\xFF\xFE" "a", 3, NULL, arena, &page, &error), MST_INVALID);
+    assert_int_equal(mst_page_read(MST_PAGE_TAPE, "p",
+                                   "\xFF\xFE"
+                                   "a",
+                                   3, NULL, arena, &page, &error),
+                     MST_INVALID);
     assert_non_null(strstr(error.sentence, "UTF-16"));
-    assert_int_equal(mst_page_read(MST_PAGE_TAPE, "p", "x", (size_t)100 << 20, NULL, arena, &page, &error), MST_INVALID);
+    assert_int_equal(mst_page_read(MST_PAGE_TAPE, "p", "x", (size_t)100 << 20, NULL, arena, &page, &error),
+                     MST_INVALID);
     assert_non_null(strstr(error.sentence, "100 MB"));
 }
 static void reread_gives_the_same_values(void **state) {
     (void)state;
-    mst_page p = good(MST_PAGE_ANGLES, "at,to,circle (dms),zenith (gon)\nA,B,12-30-00,100\nA,C,\"13\xC2\xB0" "30'00\"\"\",99.5\n");
+    mst_page p = good(MST_PAGE_ANGLES, "at,to,circle (dms),zenith (gon)\nA,B,12-30-00,100\nA,C,\"13\xC2\xB0"
+                                       "30'00\"\"\",99.5\n");
     mst_page q = p;
     q.rows = mst_arena_array(arena, 2, sizeof *q.rows);
     for (int i = 0; i < 2; i++) q.rows[i] = (mst_row){.line = p.rows[i].line, .raw = p.rows[i].raw};
@@ -110,10 +129,12 @@ static void reread_gives_the_same_values(void **state) {
 }
 static void features_take_shape(void **state) {
     (void)state;
-    mst_page p = good(MST_PAGE_FEATURES, "feature,kind,code,point,edge,role\n"
-        "bed,area,planting,A,,\nbed,area,,B,arc,\nbed,area,,C,arc,\nbed,area,,A,straight,\n"
-        "yard,area,paving,P,,boundary\nyard,area,,Q,,\nyard,area,,R,,\nyard,area,,S,,\n"
-        "yard,area,,H1,,hole\nyard,area,,H2,,hole\nyard,area,,H3,,hole\nyard,area,,H1,,hole\nyard,area,,K1,,hole\nyard,area,,K2,,hole\nyard,area,,K3,,hole\n");
+    mst_page p =
+        good(MST_PAGE_FEATURES, "feature,kind,code,point,edge,role\n"
+                                "bed,area,planting,A,,\nbed,area,,B,arc,\nbed,area,,C,arc,\nbed,area,,A,straight,\n"
+                                "yard,area,paving,P,,boundary\nyard,area,,Q,,\nyard,area,,R,,\nyard,area,,S,,\n"
+                                "yard,area,,H1,,hole\nyard,area,,H2,,hole\nyard,area,,H3,,hole\nyard,area,,H1,,"
+                                "hole\nyard,area,,K1,,hole\nyard,area,,K2,,hole\nyard,area,,K3,,hole\n");
     mst_feature *f;
     size_t n;
     assert_int_equal(mst_features_from_page(&p, arena, &f, &n, &error), MST_OK);
@@ -126,14 +147,15 @@ static void features_take_shape(void **state) {
 }
 static void features_that_cannot_be(void **state) {
     (void)state;
-    const struct { const char *rows, *part; } cases[] = {
-        {"f,line,x,A,,\nf,line,x,B,arc,\n", "no end"},
-        {"f,line,x,A,,\n", "at least 2"},
-        {"f,area,x,A,,\nf,area,x,B,,\n", "at least 3"},
-        {"f,line,x,A,,\nf,area,x,B,,\n", "earlier row"},
-        {"f,area,x,A,circle,\nf,area,x,B,circle,\nf,area,x,C,arc,\nf,area,x,D,arc,\n", "stands alone"},
-        {"f,line,x,A,,\nf,line,x,A,,\n", "twice in a row"},
-        {"f,line,x,A,,\nf,line,x,B,,hole\n", "Only an area"}};
+    const struct {
+        const char *rows, *part;
+    } cases[] = {{"f,line,x,A,,\nf,line,x,B,arc,\n", "no end"},
+                 {"f,line,x,A,,\n", "at least 2"},
+                 {"f,area,x,A,,\nf,area,x,B,,\n", "at least 3"},
+                 {"f,line,x,A,,\nf,area,x,B,,\n", "earlier row"},
+                 {"f,area,x,A,circle,\nf,area,x,B,circle,\nf,area,x,C,arc,\nf,area,x,D,arc,\n", "stands alone"},
+                 {"f,line,x,A,,\nf,line,x,A,,\n", "twice in a row"},
+                 {"f,line,x,A,,\nf,line,x,B,,hole\n", "Only an area"}};
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         char text[300];
         snprintf(text, sizeof text, "feature,kind,code,point,edge,role\n%s", cases[i].rows);
@@ -156,8 +178,17 @@ static char *slurp(const char *path, size_t *length) {
 }
 static void csv_spectrum(void **state) {
     (void)state;
-    const char *names[] = {"comma_in_quotes", "empty", "empty_crlf", "escaped_quotes", "json", "newlines", "newlines_crlf", "quotes_and_newlines",
-                           "simple", "simple_crlf", "utf8"};
+    const char *names[] = {"comma_in_quotes",
+                           "empty",
+                           "empty_crlf",
+                           "escaped_quotes",
+                           "json",
+                           "newlines",
+                           "newlines_crlf",
+                           "quotes_and_newlines",
+                           "simple",
+                           "simple_crlf",
+                           "utf8"};
     for (size_t k = 0; k < sizeof names / sizeof *names; k++) {
         char path[500];
         size_t length = 0;
@@ -179,7 +210,8 @@ static void csv_spectrum(void **state) {
             assert_true(more);
             for (size_t i = 0; i < columns; i++) {
                 char want[200], *w = want; /* newlines_crlf.csv holds plain line feeds where its JSON says CR LF */
-                for (const char *c = json_string_value(json_object_get(json_array_get(expected, row), header[i])); *c; c++)
+                for (const char *c = json_string_value(json_object_get(json_array_get(expected, row), header[i])); *c;
+                     c++)
                     if (*c != '\r') *w++ = *c;
                 *w = '\0';
                 assert_string_equal(csv.cells[i], want);
@@ -192,7 +224,8 @@ static void csv_spectrum(void **state) {
     }
 }
 
-/* Found by fuzz/fuzz_page: what the file keeps must mean the same when it is read again, and a sentence stays one line. */
+/* Found by fuzz/fuzz_page: what the file keeps must mean the same when it is read again, and a sentence stays one line.
+ */
 static void odd_text_is_kept_or_refused(void **state) {
     (void)state;
     mst_page page = good(MST_PAGE_POINTS, "point,easting (m),northing (m)\n\xEF\xBB\xBFP,1,2\n");
@@ -205,11 +238,14 @@ static void odd_text_is_kept_or_refused(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(reads_units_into_metres_and_radians), cmocka_unit_test(columns_in_any_order_and_without_a_header),
-        cmocka_unit_test(each_fault_has_its_sentence_and_place), cmocka_unit_test(binary_and_foreign_bytes),
-        cmocka_unit_test(reread_gives_the_same_values), cmocka_unit_test(features_take_shape), cmocka_unit_test(features_that_cannot_be),
-        cmocka_unit_test(csv_spectrum),
-        cmocka_unit_test(odd_text_is_kept_or_refused)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(reads_units_into_metres_and_radians),
+                                       cmocka_unit_test(columns_in_any_order_and_without_a_header),
+                                       cmocka_unit_test(each_fault_has_its_sentence_and_place),
+                                       cmocka_unit_test(binary_and_foreign_bytes),
+                                       cmocka_unit_test(reread_gives_the_same_values),
+                                       cmocka_unit_test(features_take_shape),
+                                       cmocka_unit_test(features_that_cannot_be),
+                                       cmocka_unit_test(csv_spectrum),
+                                       cmocka_unit_test(odd_text_is_kept_or_refused)};
     return cmocka_run_group_tests(tests, make, drop);
 }
