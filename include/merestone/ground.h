@@ -136,6 +136,13 @@ typedef struct mst_face {
 mst_status mst_ground_faces(const mst_ground *ground, double exaggeration, mst_arena *arena, mst_face **faces,
                             mst_error *error) MST_CHECKED;
 
+/** Bands of slope by what they mean on the job: water stands, paving, lawn, ... , too steep to mow, steep bank. */
+enum { MST_SLOPE_BANDS = 8 };
+/** @return the upper end of a band in percent; INFINITY for the last one */
+double mst_slope_band_end(int band);
+/** @param slope rise over run. @return 0 .. MST_SLOPE_BANDS - 1; a slope at the end of a band belongs to it */
+int mst_slope_band(double slope);
+
 enum { MST_GROUND_TERMS = 36 }; /**< three corners, each between at most a dozen measured points */
 /** A level on the ground, with the weights of the measured points in it (by adjusted point index). */
 typedef struct mst_ground_level {

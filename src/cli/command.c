@@ -30,8 +30,12 @@ static const command COMMANDS[] = {
     {"traverse", "traverse", "traverse SITE.gpkg [--page NAME] [--rule compass|transit]", {0}, 0},
     {"levels", "levels", "levels SITE.gpkg [--page NAME] [--method rise-and-fall|collimation]", {0}, 0},
     {"ground", "ground", "ground SITE.gpkg [--next N]", {0}, 0},
-    {"elevation", "elevation", "elevation SITE.gpkg EASTING NORTHING", {"easting", "northing"}, 0},
-    {"contours", "contours", "contours SITE.gpkg [--interval M] [-o FILE.geojson|FILE.dxf]", {0}, 0},
+    {"elevation", "elevation", "elevation SITE.gpkg EASTING NORTHING | --in AREA", {"easting", "northing"}, 0},
+    {"contours",
+     "contours",
+     "contours SITE.gpkg [--interval M] [--smooth] [--label-width M] [-o FILE.geojson|FILE.dxf]",
+     {0},
+     0},
     {"profile", "profile", "profile SITE.gpkg --along FEATURE | --from E,N --to E,N", {0}, 0},
     {"drain", "drain", "drain SITE.gpkg [--finished] [--from E,N]", {0}, 0},
     {"works", "works", "works SITE.gpkg [--file works.json]", {0}, "file"},
@@ -52,7 +56,12 @@ static const command COMMANDS[] = {
     {"sections", "sections", "sections SITE.gpkg --along LINE [--spacing 5] [--width 20]", {0}, 0},
     {"takeoff", "takeoff", "takeoff SITE.gpkg", {0}, 0},
     {"estimate", "estimate", "estimate SITE.gpkg [--csv]", {0}, 0},
-    {"draw", "draw", "draw SITE.gpkg [--sheet NAME] [--scale N] [--paper A3] -o FILE.pdf|FILE.svg|FILE.png", {0}, 0},
+    {"draw",
+     "draw",
+     "draw SITE.gpkg [--sheet NAME] [--scale N] [--paper A3] [--ground shade|slopes|levels] -o "
+     "FILE.pdf|FILE.svg|FILE.png",
+     {0},
+     0},
     {"export", "export", "export SITE.gpkg --to dxf|geojson|csv|landxml|gpx|xlsx -o FILE", {0}, 0},
     {"setout",
      "setout",
@@ -74,7 +83,7 @@ enum { COMMAND_COUNT = sizeof COMMANDS / sizeof *COMMANDS };
 /* Options without a value. */
 static const char *const FLAGS[] = {"find-ground", "json",     "portrait", "take-back",   "stakes",
                                     "with-ground", "open",     "csv",      "point-names", "ellipses",
-                                    "free-scale",  "in-space", "finished", NULL};
+                                    "free-scale",  "in-space", "finished", "smooth",      NULL};
 
 static bool in_list(const char *word, const char *const list[]) {
     for (; *list; list++)

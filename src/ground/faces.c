@@ -6,6 +6,18 @@
 
 static const double LIGHT_BEARING = 315 * MST_PI / 180, LIGHT_HEIGHT = 45 * MST_PI / 180;
 
+/* Upper ends, percent: below 1 water stands; 2 paving; 5 lawn and terraces; 10, 20; 33 mown bank; 50 steep bank (rows
+ * FAL10, FAL15, FAL18 and FAL20 of the trade tables; those between are common practice, no source). */
+static const double BAND_ENDS[MST_SLOPE_BANDS] = {1, 2, 5, 10, 20, 33, 50, INFINITY};
+
+double mst_slope_band_end(int band) { return BAND_ENDS[band]; }
+
+int mst_slope_band(double slope) {
+    int band = 0;
+    while (band + 1 < MST_SLOPE_BANDS && 100 * slope > BAND_ENDS[band]) band++;
+    return band;
+}
+
 mst_status mst_ground_faces(const mst_ground *g, double exaggeration, mst_arena *arena, mst_face **faces,
                             mst_error *error) {
     mst_face *f = mst_arena_array(arena, g->triangle_count + 1, sizeof *f);
