@@ -50,6 +50,7 @@ static const command COMMANDS[] = {
      "volume SITE.gpkg [--level Z [--in FEATURE] | --depth M --in FEATURE | --from VISIT --to VISIT]",
      {0},
      0},
+    {"against", "against", "against SITE.gpkg FILE.xml [--in AREA] [--surface NAME]", {"FILE"}, 0},
     {"balance", "balance", "balance SITE.gpkg --element NAME | --in FEATURE", {0}, 0},
     {"grade", "grade", "grade SITE.gpkg --file wishes.json", {0}, "file"},
     {"haul", "haul", "haul SITE.gpkg [--haul PRICE] [--import PRICE] [--cart-away PRICE]", {0}, 0},

@@ -657,6 +657,7 @@ static const struct {
                 {"measure", print_measure},
                 {"works", print_works},
                 {"volume", print_volume},
+                {"against", print_volume},
                 {"balance", print_balance},
                 {"grade", print_grade},
                 {"haul", print_haul},

@@ -46,6 +46,7 @@ MST_OPERATION(mst_op_volume);
 MST_OPERATION(mst_op_preview_volume);
 MST_OPERATION(mst_op_balance);
 MST_OPERATION(mst_op_grade);
+MST_OPERATION(mst_op_against);
 MST_OPERATION(mst_op_haul);
 MST_OPERATION(mst_op_sections);
 /* quantities, sheets, files, stakes */
