@@ -104,6 +104,8 @@ typedef struct mst_adjustment {
     const char **undetermined;
     const char **undetermined_why;
     size_t undetermined_count; /**< names and, beside them, what is missing */
+    const char **by_sketch;
+    size_t by_sketch_count; /**< of a plan: names whose side only the sketch tells; note it in the field */
     mst_left_out *left_out;
     size_t left_out_count; /**< readings that could not count */
     mst_visit_frame *frames;
@@ -355,7 +357,7 @@ typedef struct mst_level_book {
     size_t count;
     double sum_backsight_m, sum_foresight_m, sum_rise_m, sum_fall_m,
         misclosure_m; /**< NaN when it closes on nothing known */
-    double change_m; /**< last level less first, of all runs together */
+    double change_m;  /**< last level less first, of all runs together */
     double allowable_m;
     int set_ups;
     bool arithmetic_ok;

@@ -137,6 +137,10 @@ static void print_plan_visit(const cli_printer *p, const json_t *r) {
     }
     json_array_foreach(at(r, "undetermined"), i, o) fprintf(
         p->out, "? %s: %s\n", json_string_value(o), json_string_value(json_array_get(at(r, "undetermined_why"), i)));
+    json_array_foreach(at(r, "by_sketch"), i, o) fprintf(
+        p->out, "%s%s", i ? ", " : "Only your sketch tells on which side these lie; write it down in the field: ",
+        json_string_value(o));
+    if (json_array_size(at(r, "by_sketch"))) fputs(".\n", p->out);
     if (json_array_size(at(r, "added")))
         fprintf(p->out, "\nAdd, for every point within %.3f %s:\n", length_in(p, number(r, "aim_m")), u);
     print_advice(p, at(r, "added"), 1, 3, NULL);
