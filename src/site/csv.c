@@ -136,7 +136,7 @@ static mst_status read_record(mst_csv *csv, mst_arena *arena, mst_error *error) 
             return mst_fail_at(error, MST_INVALID, csv->name, csv->record_line, MST_CSV_CELLS_MAX,
                                "A row has more than %d cells.", MST_CSV_CELLS_MAX);
         while (c < csv->end && (*c == ' ' || *c == '\t')) c++;
-        const char *cell;
+        const char *cell = "";
         mst_status status = c < csv->end && *c == '"'     ? quoted_cell(csv, &c, arena, &cell, &lines, error)
                             : ends_with_inch_mark(csv, c) ? inch_cell(csv, &c, arena, &cell, error)
                                                           : plain_cell(csv, &c, arena, &cell, error);
