@@ -200,7 +200,8 @@ static mst_status read_feet_inches(const char *text, double *metres, mst_error *
             return mst_fail(error, MST_INVALID,
                             "'%.60s' needs its marks for feet and inches; write it like 12'-6 1/2\".", text);
         if (any && inches >= 12)
-            return mst_fail(error, MST_INVALID, "'%.60s' has %g inches beside feet; inches stay below 12.", text, inches);
+            return mst_fail(error, MST_INVALID, "'%.60s' has %g inches beside feet; inches stay below 12.", text,
+                            inches);
         any = true;
     }
     if (!any)

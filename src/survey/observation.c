@@ -229,8 +229,9 @@ static mst_status take_tape(taking *t) {
     const double *v = t->row->value;
     double d = mst_tape_corrected(v);
     if (!(d > 0))
-        return mst_fail_at(t->error, MST_INVALID, t->page->name, t->row->line, 0,
-                           "The corrections leave nothing of the tape; look at its scale, temperature, weight and pull.");
+        return mst_fail_at(
+            t->error, MST_INVALID, t->page->name, t->row->line, 0,
+            "The corrections leave nothing of the tape; look at its scale, temperature, weight and pull.");
     bool slope = v[MST_TAPE_SLOPE] == 1;
     uint32_t from = node_named(t, t->row->text[MST_TAPE_FROM]), to = node_named(t, t->row->text[MST_TAPE_TO]);
     mst_reading tape = between(slope ? MST_READ_SLOPE : MST_READ_DISTANCE, from, to, d,
@@ -265,8 +266,8 @@ static mst_status leave_level_out(taking *t, const mst_reading *zenith, const ch
     return mst_network_leave_out(t->net, zenith, sentence, t->error);
 }
 
-/* One of the two heights is there and the other is not: then nobody can tell the level, and that is said. A set-up whose
- * rows all lack the instrument's height is told of once. */
+/* One of the two heights is there and the other is not: then nobody can tell the level, and that is said. A set-up
+ * whose rows all lack the instrument's height is told of once. */
 static mst_status say_no_level(taking *t, const mst_reading *zenith) {
     const char *at = t->row->text[MST_ANGLES_AT], *to = t->row->text[MST_ANGLES_TO], *page = t->page->name;
     int row = t->row->line;
@@ -341,7 +342,8 @@ static mst_status take_staff(taking *t) {
             if (!new_collimation(t)) return no_memory(t->error);
         }
         if (t->row->set_aside) continue;
-        double sight = or_else(t->row->value[MST_LEVELS_DISTANCE], 0); /* the earth falls away below the line of sight */
+        double sight =
+            or_else(t->row->value[MST_LEVELS_DISTANCE], 0); /* the earth falls away below the line of sight */
         mst_reading staff = between(STAFF[i].kind, MST_NONE, p, reading - mst_curvature(sight), t->gear.staff_m);
         staff.collimation = t->collimation;
         status = take(t, staff);
@@ -526,8 +528,7 @@ static mst_status take_row(taking *t, const mst_projector *projector, size_t i) 
 
 static mst_status take_page(mst_network *net, const mst_page *page, const mst_adjust_options *options,
                             mst_error *error) {
-    taking t = {
-        .net = net, .page = page, .turn = MST_NONE, .frame = MST_NONE, .collimation = MST_NONE, .error = error};
+    taking t = {.net = net, .page = page, .turn = MST_NONE, .frame = MST_NONE, .collimation = MST_NONE, .error = error};
     if (page->kind == MST_PAGE_GNSS && !options->projector)
         return mst_fail_at(error, MST_INVALID, page->name, 0, 0,
                            "Satellite positions need a map projection, and this call was given none.");

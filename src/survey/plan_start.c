@@ -61,7 +61,8 @@ static void fix_bearings(starting *s) {
     }
 }
 
-/* Nothing is given, so the point stands at 0, 0 itself, not at what coordinates that are still to be tied count from. */
+/* Nothing is given, so the point stands at 0, 0 itself, not at what coordinates that are still to be tied count from.
+ */
 static void hold_at_zero(starting *s, uint32_t node) {
     mst_node *first = &s->net->nodes[node];
     s->net->origin_e = s->net->origin_n = 0;
@@ -416,8 +417,7 @@ static bool settle_a_side(starting *s) {
 static void grow_all(starting *s) {
     mst_body_grow(&s->root, NULL, NULL);
     while (join_parts(s) || mst_body_settle_mirrored(&s->root) || choose_a_side(s) || fix_a_heading(s) ||
-           take_first_visits_frame(s) ||
-           settle_a_side(s) || mst_parts_from_tapes(&s->root, &s->part) ||
+           take_first_visits_frame(s) || settle_a_side(s) || mst_parts_from_tapes(&s->root, &s->part) ||
            mst_parts_from_directions(&s->root, &s->shape))
         mst_body_grow(&s->root, NULL, NULL);
 }

@@ -28,9 +28,8 @@ static bool goes_on(const mst_page *page, const mst_set_ups *s, size_t i) {
 
 /* The set-up with the row's station and round, or a new one. */
 static uint32_t find_or_make(mst_set_ups *s, mst_index *index, const mst_row *row, mst_arena *arena) {
-    const char *key = isnan(round_of(row)) ? NULL
-                                           : mst_arena_printf(arena, "%.17g\n%s", round_of(row),
-                                                              row->text[MST_ANGLES_AT]);
+    const char *key =
+        isnan(round_of(row)) ? NULL : mst_arena_printf(arena, "%.17g\n%s", round_of(row), row->text[MST_ANGLES_AT]);
     uint32_t found = key ? mst_index_get(index, key) : UINT32_MAX;
     if (found != UINT32_MAX && !at_another_height(&s->list[found], row)) return found;
     mst_set_up *made = MST_PUSH(arena, s->list, s->count, s->capacity);

@@ -87,8 +87,8 @@ static size_t rows_at(const mst_network *net, const mst_lists *by_node, size_t n
     return count;
 }
 
-/* True when the same station has other rows on the page that count from a zero of their own only because rows of another
- * station stand between. */
+/* True when the same station has other rows on the page that count from a zero of their own only because rows of
+ * another station stand between. */
 static bool is_apart_by_order(const mst_network *net, const mst_lists *by_node, const mst_reading *sight) {
     if (sight->kind != MST_READ_DIRECTION || !isnan(sight->row->value[MST_ANGLES_ROUND])) return false;
     for (size_t k = by_node->start[sight->from]; k < by_node->start[sight->from + 1]; k++) {
@@ -123,8 +123,7 @@ static const char *why_no_plan(const mst_network *net, const mst_lists *by_node,
     const mst_reading *one = NULL;
     if (group) return group;
     if (net->nodes[i].why_plan) return net->nodes[i].why_plan;
-    if (rows_at(net, by_node, i, false, &one) == 1)
-        return why_one_is_not_enough(net, by_node, one, arena);
+    if (rows_at(net, by_node, i, false, &one) == 1) return why_one_is_not_enough(net, by_node, one, arena);
     return "nothing ties it in plan to the points that have a place; measure two points of theirs together with it";
 }
 

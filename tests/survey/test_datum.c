@@ -11,18 +11,19 @@ static void at(const mst_adjustment *a, const char *name, double e, double n, do
 }
 
 #define CONTROL_A_B                                                                                                    \
-    {MST_PAGE_CONTROL, "c.csv", "1", "point,easting (m),northing (m),elevation (m)\nA,0,0,10\nB,100,0,10\n"}
+    { MST_PAGE_CONTROL, "c.csv", "1", "point,easting (m),northing (m),elevation (m)\nA,0,0,10\nB,100,0,10\n" }
 static const char SIGHTS[] =
     "at,to,circle (deg),zenith (deg),slope distance (m),instrument height (m),target height (m)\n";
 
 /* B lies due east of A, so the circle reads 90 less than bearings and 315 is north-east. */
 static void an_empty_height_is_not_nought(void **state) {
     (void)state;
-    mst_adjustment *a = ADJUSTED(
-        CONTROL_A_B, {MST_PAGE_ANGLES, "a.csv", "1",
-                      mst_arena_printf(arena, "%sA,B,0,90,100,1.5,1.5\nA,P,315,90,50,1.5,\nA,Q,315,90,60,,1.5\n", SIGHTS)});
+    mst_adjustment *a =
+        ADJUSTED(CONTROL_A_B,
+                 {MST_PAGE_ANGLES, "a.csv", "1",
+                  mst_arena_printf(arena, "%sA,B,0,90,100,1.5,1.5\nA,P,315,90,50,1.5,\nA,Q,315,90,60,,1.5\n", SIGHTS)});
     assert_true(point_of(a, "P")->has_plan);
-    assert_false(point_of(a, "P")->has_height); /* was 11.5 */
+    assert_false(point_of(a, "P")->has_height);     /* was 11.5 */
     NEAR(point_of(a, "Q")->elevation_m, 10, 0.002); /* was 8.5: the instrument stands where it stood */
     assert_int_equal(a->left_out_count, 1);
     assert_int_equal(a->left_out[0].row, 3);
@@ -41,13 +42,14 @@ static void a_set_up_without_the_instruments_height(void **state) {
     assert_non_null(strstr(a->left_out[0].sentence, "instrument's height"));
 }
 
-/* No column at all: the marks themselves were sighted, and the instrument's height is booked later than the first row. */
+/* No column at all: the marks themselves were sighted, and the instrument's height is booked later than the first row.
+ */
 static void a_page_without_a_column_for_targets(void **state) {
     (void)state;
-    mst_adjustment *a = ADJUSTED(
-        CONTROL_A_B, {MST_PAGE_ANGLES, "a.csv", "1",
-                      "at,to,circle (deg),zenith (deg),slope distance (m),instrument height (m)\n"
-                      "A,B,0,90.859295,100.011,\nA,P,315,90,50,1.5\n"});
+    mst_adjustment *a =
+        ADJUSTED(CONTROL_A_B, {MST_PAGE_ANGLES, "a.csv", "1",
+                               "at,to,circle (deg),zenith (deg),slope distance (m),instrument height (m)\n"
+                               "A,B,0,90.859295,100.011,\nA,P,315,90,50,1.5\n"});
     NEAR(point_of(a, "P")->elevation_m, 11.5, 0.002);
     assert_int_equal(a->left_out_count, 0);
 }
@@ -68,12 +70,12 @@ static void a_round_is_found_again_behind_another_station(void **state) {
 }
 
 #define FRAME_2                                                                                                        \
-    {MST_PAGE_POINTS, "p.csv", "2", "point,easting (m),northing (m),elevation (m)\nA,10,20,3\nB,30,20,4\nC,30,40,5\n"}
+    { MST_PAGE_POINTS, "p.csv", "2", "point,easting (m),northing (m),elevation (m)\nA,10,20,3\nB,30,20,4\nC,30,40,5\n" }
 
 static void a_tape_page_has_no_frame_of_its_own(void **state) {
     (void)state;
-    mst_adjustment *a =
-        ADJUSTED({MST_PAGE_TAPE, "t.csv", "1", "from,to,distance (m),sd (m)\nA,B,20.0,0.01\nB,C,20.01,0.01\n"}, FRAME_2);
+    mst_adjustment *a = ADJUSTED(
+        {MST_PAGE_TAPE, "t.csv", "1", "from,to,distance (m),sd (m)\nA,B,20.0,0.01\nB,C,20.01,0.01\n"}, FRAME_2);
     at(a, "A", 10, 20, 0.01);
     at(a, "B", 30, 20, 0.01);
     at(a, "C", 30, 40, 0.02);
@@ -129,8 +131,7 @@ static void what_is_said_of_the_datum_is_so(void **state) {
 
 static void an_assumed_level_is_said_to_be_one(void **state) {
     (void)state;
-    mst_adjustment *a =
-        ADJUSTED({MST_PAGE_LEVELS, "b.csv", "1", "point,backsight (m),foresight (m)\nBM1,2,\nP,,1\n"});
+    mst_adjustment *a = ADJUSTED({MST_PAGE_LEVELS, "b.csv", "1", "point,backsight (m),foresight (m)\nBM1,2,\nP,,1\n"});
     assert_non_null(strstr(a->datum, "BM1 = 100.000 m, which is assumed"));
     assert_true(point_of(a, "BM1")->assumed_height && !point_of(a, "P")->assumed_height);
     NEAR(point_of(a, "P")->elevation_m, 101, 1e-9);
@@ -147,10 +148,10 @@ static void one_shared_name_asks_for_a_second(void **state) {
 /* Held twice at different places: both rows are named. */
 static void two_held_places_are_both_named(void **state) {
     (void)state;
-    mst_site *site = site_of(
-        (text_page[]){CONTROL_A_B,
-                      {MST_PAGE_CONTROL, "d.csv", "2", "point,easting (m),northing (m)\nC,1,1\nA,0.5,0\n"}},
-        2);
+    mst_site *site =
+        site_of((text_page[]){CONTROL_A_B,
+                              {MST_PAGE_CONTROL, "d.csv", "2", "point,easting (m),northing (m)\nC,1,1\nA,0.5,0\n"}},
+                2);
     mst_adjustment *a;
     assert_int_equal(mst_adjust(site, NULL, arena, &a, &error), MST_INVALID);
     assert_string_equal(error.page, "d.csv");
@@ -160,15 +161,11 @@ static void two_held_places_are_both_named(void **state) {
 
 #define CASE(f) cmocka_unit_test_setup_teardown(f, open_arena, close_arena)
 int main(void) {
-    const struct CMUnitTest tests[] = {CASE(an_empty_height_is_not_nought),
-                                       CASE(a_set_up_without_the_instruments_height),
-                                       CASE(a_page_without_a_column_for_targets),
-                                       CASE(a_round_is_found_again_behind_another_station),
-                                       CASE(a_tape_page_has_no_frame_of_its_own),
-                                       CASE(a_page_in_the_sites_frame_leaves_the_first_visit_its_own),
-                                       CASE(what_is_said_of_the_datum_is_so),
-                                       CASE(an_assumed_level_is_said_to_be_one),
-                                       CASE(one_shared_name_asks_for_a_second),
-                                       CASE(two_held_places_are_both_named)};
+    const struct CMUnitTest tests[] = {
+        CASE(an_empty_height_is_not_nought),       CASE(a_set_up_without_the_instruments_height),
+        CASE(a_page_without_a_column_for_targets), CASE(a_round_is_found_again_behind_another_station),
+        CASE(a_tape_page_has_no_frame_of_its_own), CASE(a_page_in_the_sites_frame_leaves_the_first_visit_its_own),
+        CASE(what_is_said_of_the_datum_is_so),     CASE(an_assumed_level_is_said_to_be_one),
+        CASE(one_shared_name_asks_for_a_second),   CASE(two_held_places_are_both_named)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

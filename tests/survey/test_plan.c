@@ -165,11 +165,10 @@ static void a_plan_looks_for_no_mistakes(void **state) {
                                         "from,to,distance (m)\nA,D,15\nC,D,20\nK,D,8.544\nB,D,26\nA,C,25\n"};
     double axis[2];
     for (int slip = 0; slip < 2; slip++) {
-        mst_site *site = site_of(
-            (text_page[]){
-                {MST_PAGE_CONTROL, "c.csv", "1", "point,easting (m),northing (m)\nA,0,0\nB,20,0\nC,20,15\nK,-8,18\n"},
-                {MST_PAGE_TAPE, "t.csv", "1", BOOKS[slip]}},
-            2);
+        mst_site *site = site_of((text_page[]){{MST_PAGE_CONTROL, "c.csv", "1",
+                                                "point,easting (m),northing (m)\nA,0,0\nB,20,0\nC,20,15\nK,-8,18\n"},
+                                               {MST_PAGE_TAPE, "t.csv", "1", BOOKS[slip]}},
+                                 2);
         mst_adjustment *known = adjusted_site(site);
         assert_int_equal(known->suspect_count, slip);
         mst_visit_plan plan =
