@@ -28,7 +28,7 @@ typedef struct mst_adjust_options {
     bool free_datum;    /**< where nothing is given, count errors from the middle of the network (inner constraints)
                              instead of from the first points; so does the site's setting datum = free */
     int max_iterations; /**< 0 = 100; a usual site takes 3 */
-    bool classic_pages_only; /**< reserved */
+    bool expected_only; /**< the readings are computed, not taken: no mistakes are looked for, no gear is judged */
 } mst_adjust_options;
 
 /** An adjusted point. What is not determined is NaN. sd are scaled by max(1, sigma0) (Birge's ratio). */
@@ -38,6 +38,7 @@ typedef struct mst_adjusted_point {
     double sd_easting_m, sd_northing_m, cov_en_m2, sd_elevation_m;
     double semi_major_m, semi_minor_m, ellipse_bearing_rad; /**< standard ellipse; bearing of the major axis, [0, pi) */
     bool has_plan, has_height, held_plan, held_height;
+    bool assumed_height; /**< no level is known anywhere: this one was taken to count from */
     int readings;     /**< how many readings touch it: 1 is unproven */
     const char *page; /**< where it first appears */
     int row;
@@ -361,6 +362,7 @@ typedef struct mst_level_book {
     double allowable_m;
     int set_ups;
     bool arithmetic_ok;
+    const char *assumed; /**< the point that starts the book at 100.000 m because no level is known; NULL if none */
 } mst_level_book;
 /** Rise and fall, and height of collimation, of a `levels` page. @param known index -> level of points that are held,
  * NaN else */

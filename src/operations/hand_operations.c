@@ -68,6 +68,9 @@ static mst_status balance_legs(bool transit, const mst_traverse_leg legs[], size
                    : mst_traverse_compass(legs, count, start, end, arena, t, error);
 }
 
+/* 1:1000 is what a rough tape traverse should hold (common practice, no source) */
+static const double RATIO_ALLOWED = 1000;
+
 static void set_traverse(json_t *result, const mst_traverse *t, bool transit, mst_point start) {
     json_t *list = json_array();
     for (size_t i = 0; i < t->count; i++) json_array_append_new(list, leg_json(&t->legs[i]));
@@ -81,15 +84,17 @@ static void set_traverse(json_t *result, const mst_traverse *t, bool transit, ms
     json_object_set_new(result, "linear_misclosure_m", mst_json_number(t->linear_misclosure_m));
     json_object_set_new(result, "length_m", mst_json_number(t->length_m));
     json_object_set_new(result, "ratio", mst_json_number(t->ratio));
+    json_object_set_new(result, "allowable_ratio", mst_json_number(RATIO_ALLOWED));
+    json_object_set_new(result, "allowable_m", mst_json_number(t->length_m / RATIO_ALLOWED));
     json_object_set_new(result, "area_m2", mst_json_number(t->area_m2));
 }
 
-/* 1:1000 is what a rough tape traverse should hold (common practice, no source) */
 static mst_status judge_traverse(const mst_page *page, const mst_traverse *t, mst_error *error) {
-    if (t->ratio >= 1000) return MST_OK;
+    if (t->ratio >= RATIO_ALLOWED) return MST_OK;
     return mst_fail_at(error, MST_NO, page->name, 0, 0,
-                       "The traverse misses by %.3f m in %.1f m, 1:%.0f; find the mistake before it is shared out.",
-                       t->linear_misclosure_m, t->length_m, t->ratio);
+                       "The traverse misses by %.3f m in %.1f m, 1:%.0f; 1:%.0f, %.3f m, is allowed. Find the mistake "
+                       "before it is shared out.",
+                       t->linear_misclosure_m, t->length_m, t->ratio, RATIO_ALLOWED, t->length_m / RATIO_ALLOWED);
 }
 
 /* A point outside the traverse with a given place that a station sights. */
@@ -197,6 +202,8 @@ MST_OPERATION(mst_op_traverse) {
     if (page) return traverse_of_bearings(session, page, transit, result, error);
     page = mst_site_page(d->site, MST_PAGE_ANGLES, name);
     if (page) return traverse_of_angles(session, page, transit, result, error);
+    if (*name)
+        return mst_fail(error, MST_NOT_FOUND, "There is no page '%.60s' of bearings or angles in the site.", name);
     return mst_fail(
         error, MST_NOT_FOUND,
         "The site has no bearings page and no angles page; a traverse is read from bearings or angles with distances.");
@@ -438,6 +445,14 @@ static json_t *level_line_json(const mst_level_line *l) {
     return o;
 }
 
+/* A book that starts from nothing known is told as such: its levels are right among themselves only. */
+static json_t *assumed_level(const mst_level_book *b, mst_arena *arena) {
+    if (!b->assumed) return json_string("");
+    return mst_json_text(mst_arena_printf(
+        arena, "No level is known: %s = 100.000 m is assumed, and all levels count from it. Give its level on a control page.",
+        b->assumed));
+}
+
 MST_OPERATION(mst_op_levels) {
     static const char *const KNOWN[] = {"page", "method", NULL};
     mst_derived *d = &session->derived;
@@ -461,6 +476,7 @@ MST_OPERATION(mst_op_levels) {
                   mst_json_number(b.allowable_m), "set_ups", b.set_ups, "arithmetic_ok", b.arithmetic_ok);
     json_object_set_new(*result, "method", json_string(method));
     json_object_set_new(*result, "last_less_first_m", mst_json_number(b.change_m));
+    json_object_set_new(*result, "assumed", assumed_level(&b, session->scratch));
     if (fabs(b.misclosure_m) > b.allowable_m)
         return mst_fail_at(error, MST_NO, page->name, 0, 0,
                            "The level book misses by %.0f mm; %.0f mm is allowed over %d set-ups.",

@@ -282,6 +282,8 @@ static mst_status keep_open(const mst_adjustment *first, mst_arena *arena, mst_a
 
 mst_status mst_plan_adjust(const mst_visit_plan *plan, const mst_adjust_options *options, mst_arena *arena,
                            mst_adjustment **adjustment, mst_error *error) {
+    mst_adjust_options expected = options ? *options : (mst_adjust_options){0};
+    expected.expected_only = true;
     mst_site *site = mst_arena_alloc(arena, sizeof *site);
     bool *done = mst_arena_array(arena, plan->reading_count + 1, sizeof *done);
     if (!site || !done) return no_memory(error);
@@ -294,13 +296,13 @@ mst_status mst_plan_adjust(const mst_visit_plan *plan, const mst_adjust_options 
     for (size_t i = 0; !status && i < plan->reading_count; i++)
         if (!done[i]) status = add_group(&m, i, done);
     mst_adjustment *first = NULL, *second = NULL;
-    if (!status) status = mst_adjust(site, options, arena, &first, error);
+    if (!status) status = mst_adjust(site, &expected, arena, &first, error);
     if (status) return status;
     *adjustment = first;
     size_t pages = site->page_count;
     if (first->undetermined_count) status = add_places_by_eye(&m, first);
     if (status || site->page_count == pages) return status;
-    status = mst_adjust(site, options, arena, &second, error);
+    status = mst_adjust(site, &expected, arena, &second, error);
     if (!status) status = keep_open(first, arena, second, error);
     if (!status) *adjustment = second;
     return status;
