@@ -68,6 +68,8 @@ static mst_status balance_legs(bool transit, const mst_traverse_leg legs[], size
                    : mst_traverse_compass(legs, count, start, end, arena, t, error);
 }
 
+static const double RATIO_ALLOWED = 1000; /* what a rough tape traverse should hold (common practice, no source) */
+
 static void set_traverse(json_t *result, const mst_traverse *t, bool transit, mst_point start) {
     json_t *list = json_array();
     for (size_t i = 0; i < t->count; i++) json_array_append_new(list, leg_json(&t->legs[i]));
@@ -81,15 +83,17 @@ static void set_traverse(json_t *result, const mst_traverse *t, bool transit, ms
     json_object_set_new(result, "linear_misclosure_m", mst_json_number(t->linear_misclosure_m));
     json_object_set_new(result, "length_m", mst_json_number(t->length_m));
     json_object_set_new(result, "ratio", mst_json_number(t->ratio));
+    json_object_set_new(result, "allowable_ratio", json_real(RATIO_ALLOWED));
+    json_object_set_new(result, "allowable_m", mst_json_number(t->length_m / RATIO_ALLOWED));
     json_object_set_new(result, "area_m2", mst_json_number(t->area_m2));
 }
 
-/* 1:1000 is what a rough tape traverse should hold (common practice, no source) */
 static mst_status judge_traverse(const mst_page *page, const mst_traverse *t, mst_error *error) {
-    if (t->ratio >= 1000) return MST_OK;
+    if (t->ratio >= RATIO_ALLOWED) return MST_OK;
     return mst_fail_at(error, MST_NO, page->name, 0, 0,
-                       "The traverse misses by %.3f m in %.1f m, 1:%.0f; find the mistake before it is shared out.",
-                       t->linear_misclosure_m, t->length_m, t->ratio);
+                       "The traverse misses by %.3f m in %.1f m, 1:%.0f; 1:%.0f is allowed. Find the mistake before it "
+                       "is shared out.",
+                       t->linear_misclosure_m, t->length_m, t->ratio, RATIO_ALLOWED);
 }
 
 /* A point outside the traverse with a given place that a station sights. */
@@ -197,6 +201,7 @@ MST_OPERATION(mst_op_traverse) {
     if (page) return traverse_of_bearings(session, page, transit, result, error);
     page = mst_site_page(d->site, MST_PAGE_ANGLES, name);
     if (page) return traverse_of_angles(session, page, transit, result, error);
+    if (*name) return mst_fail(error, MST_NOT_FOUND, "There is no bearings or angles page '%.60s'.", name);
     return mst_fail(
         error, MST_NOT_FOUND,
         "The site has no bearings page and no angles page; a traverse is read from bearings or angles with distances.");
