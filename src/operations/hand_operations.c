@@ -39,8 +39,8 @@ static json_t *leg_json(const mst_traverse_leg *l) {
     return json_pack("{s:s,s:s,s:f,s:f,s:f,s:f,s:f,s:f,s:f,s:f,s:f}", "from", l->from, "to", l->to, "distance_m",
                      l->distance_m, "bearing_deg", l->bearing_rad * 180 / MST_PI, "departure_m", l->departure_m,
                      "latitude_m", l->latitude_m, "balanced_departure_m", l->balanced_departure_m,
-                     "balanced_latitude_m", l->balanced_latitude_m, "double_meridian_m", l->double_meridian_m, "easting_m",
-                     l->end.easting_m, "northing_m", l->end.northing_m);
+                     "balanced_latitude_m", l->balanced_latitude_m, "double_meridian_m", l->double_meridian_m,
+                     "easting_m", l->end.easting_m, "northing_m", l->end.northing_m);
 }
 
 /* The way of the first leg as adjusted, north where its ends have no places. */
@@ -71,8 +71,9 @@ static mst_status balance_legs(bool transit, const mst_traverse_leg legs[], size
 static void set_traverse(json_t *result, const mst_traverse *t, bool transit, mst_point start) {
     json_t *list = json_array();
     for (size_t i = 0; i < t->count; i++) json_array_append_new(list, leg_json(&t->legs[i]));
-    json_object_set_new(result, "start", json_pack("{s:s,s:f,s:f}", "point", t->legs[0].from, "easting_m",
-                                                   start.easting_m, "northing_m", start.northing_m));
+    json_object_set_new(result, "start",
+                        json_pack("{s:s,s:f,s:f}", "point", t->legs[0].from, "easting_m", start.easting_m, "northing_m",
+                                  start.northing_m));
     json_object_set_new(result, "legs", list);
     json_object_set_new(result, "rule", json_string(transit ? "transit" : "compass"));
     json_object_set_new(result, "departure_misclosure_m", mst_json_number(t->departure_misclosure_m));
@@ -393,9 +394,10 @@ static mst_status fit_common(const common_points *c, bool scale, bool space, mst
 static json_t *scale_warnings(double scale) {
     json_t *warnings = json_array();
     if (fabs(scale - 1) > SCALE_WARNED)
-        json_array_append_new(warnings, json_sprintf("The scale is %.0f ppm off 1, %.0f mm in 100 m: one of the two has "
-                                                     "a long or short measure, or another unit.",
-                                                     (scale - 1) * 1e6, fabs(scale - 1) * 1e5));
+        json_array_append_new(warnings,
+                              json_sprintf("The scale is %.0f ppm off 1, %.0f mm in 100 m: one of the two has "
+                                           "a long or short measure, or another unit.",
+                                           (scale - 1) * 1e6, fabs(scale - 1) * 1e5));
     return warnings;
 }
 
@@ -413,9 +415,9 @@ MST_OPERATION(mst_op_fit_visits) {
     if (!status) status = fit_common(&c, true, space, session->scratch, &loose, &unused, error);
     if (!status) status = fit_common(&c, scale, space, session->scratch, &fit, &turn, error);
     if (status) return status;
-    *result = json_pack("{s:s,s:s,s:o,s:f,s:f,s:f,s:f}", "from", from, "to", to, "residuals",
-                        residuals_json(&c, space), "turn_deg", turn * 180 / MST_PI, "scale", fit.scale,
-                        "scale_if_free", loose.scale, "rms_m", fit.rms_m);
+    *result = json_pack("{s:s,s:s,s:o,s:f,s:f,s:f,s:f}", "from", from, "to", to, "residuals", residuals_json(&c, space),
+                        "turn_deg", turn * 180 / MST_PI, "scale", fit.scale, "scale_if_free", loose.scale, "rms_m",
+                        fit.rms_m);
     static const char *const SHIFTS[] = {"shift_e_m", "shift_n_m", "shift_h_m"};
     for (int i = 0; i < 3; i++) json_object_set_new(*result, SHIFTS[i], mst_json_number(fit.shift_m[i]));
     json_object_set_new(*result, "warnings", scale_warnings(loose.scale));
@@ -465,4 +467,3 @@ MST_OPERATION(mst_op_levels) {
                            b.misclosure_m * 1000, b.allowable_m * 1000, b.set_ups);
     return MST_OK;
 }
-

@@ -436,8 +436,7 @@ static mst_status set_gear_key(mst_gear *gear, const json_t *arguments, const ch
         if (strcmp(given, WORDS[i]) == 0) return MST_OK;
     for (size_t i = 0; i < GEAR_KEY_COUNT; i++)
         if (same_key(given, GEAR_KEYS[i].key)) return set_figure(gear, arguments, given, GEAR_KEYS[i].at, error);
-    if (same_key(given, "angle_dms") || same_key(given, "zenith_dms"))
-        return set_angle(gear, arguments, given, error);
+    if (same_key(given, "angle_dms") || same_key(given, "zenith_dms")) return set_angle(gear, arguments, given, error);
     return mst_fail(error, MST_INVALID, "'%.60s' is not a figure of a gear; see: gear.", given);
 }
 
@@ -447,7 +446,8 @@ MST_OPERATION(mst_op_put_gear) {
     if (status) return status;
     const char *like = mst_arg_text(arguments, "like", "");
     const mst_gear *before = mst_site_gear(session->derived.site, *like ? like : name);
-    if (*like && !before) return mst_fail(error, MST_NOT_FOUND, "There is no gear '%.60s' to be like; see: gear.", like);
+    if (*like && !before)
+        return mst_fail(error, MST_NOT_FOUND, "There is no gear '%.60s' to be like; see: gear.", like);
     mst_gear gear = before ? *before : (mst_gear){.leg_power = 1};
     gear.name = name;
     gear.source = mst_arg_text(arguments, "source", "own record");
