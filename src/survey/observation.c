@@ -222,8 +222,9 @@ static mst_status take_tape(taking *t) {
     const double *v = t->row->value;
     double d = mst_tape_corrected(v);
     if (!(d > 0))
-        return mst_fail_at(t->error, MST_INVALID, t->page->name, t->row->line, 0,
-                           "The corrections leave nothing of the tape; look at its scale, temperature, weight and pull.");
+        return mst_fail_at(
+            t->error, MST_INVALID, t->page->name, t->row->line, 0,
+            "The corrections leave nothing of the tape; look at its scale, temperature, weight and pull.");
     bool slope = v[MST_TAPE_SLOPE] == 1;
     uint32_t from = node_named(t, t->row->text[MST_TAPE_FROM]), to = node_named(t, t->row->text[MST_TAPE_TO]);
     mst_reading tape = between(slope ? MST_READ_SLOPE : MST_READ_DISTANCE, from, to, d,
@@ -305,7 +306,8 @@ static mst_status take_staff(taking *t) {
             if (!new_collimation(t)) return no_memory(t->error);
         }
         if (t->row->set_aside) continue;
-        double sight = or_else(t->row->value[MST_LEVELS_DISTANCE], 0); /* the earth falls away below the line of sight */
+        double sight =
+            or_else(t->row->value[MST_LEVELS_DISTANCE], 0); /* the earth falls away below the line of sight */
         mst_reading staff = between(STAFF[i].kind, MST_NONE, p, reading - mst_curvature(sight), t->gear.staff_m);
         staff.collimation = t->collimation;
         status = take(t, staff);
@@ -503,7 +505,13 @@ static mst_status take_row(taking *t, const mst_projector *projector, size_t i) 
 
 static mst_status take_page(mst_network *net, const mst_page *page, const mst_adjust_options *options,
                             mst_error *error) {
-    taking t = {.net = net, .page = page, .turn = MST_NONE, .frame = MST_NONE, .collimation = MST_NONE, .instrument_m = NAN, .error = error};
+    taking t = {.net = net,
+                .page = page,
+                .turn = MST_NONE,
+                .frame = MST_NONE,
+                .collimation = MST_NONE,
+                .instrument_m = NAN,
+                .error = error};
     if (page->kind == MST_PAGE_GNSS && !options->projector)
         return mst_fail_at(error, MST_INVALID, page->name, 0, 0,
                            "Satellite positions need a map projection, and this call was given none.");
