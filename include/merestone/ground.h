@@ -28,7 +28,8 @@ typedef struct mst_triangulation_input {
  * Points at one place are merged (mst_triangulation_representative), segments between merged points are left out.
  * A segment is split at the vertices on it. Segments that cross get a new vertex; it is rounded to doubles, so their
  * halves may lie off the segment by some units in the last place of the coordinates. A crossing within 8 such units of
- * an end, or with no room for a vertex between its neighbours, goes through the vertex there instead.
+ * an end goes through the end instead. Where doubles leave no room for a vertex it goes through the nearest vertex
+ * within 8,192 units (8 micrometres on a national grid), as do segments that run along each other but for rounding.
  *
  * @retval MST_TOO_FEW       fewer than three places
  * @retval MST_UNDETERMINED  all on one line
@@ -118,7 +119,8 @@ typedef struct mst_ground_input {
 typedef struct mst_ground mst_ground; /**< opaque; triangles with levels, search structure */
 
 /** Points without a level (NaN) are left out; a breakline does not count beside them (with a warning).
- * Points within merge_m count as one with their mean level. Where two breaklines cross, the mean of their levels counts
+ * Points within merge_m count as one, at the westernmost of them (of two the southernmost), with their mean level;
+ * neither depends on the order of the points. Where two breaklines cross, the mean of their levels counts
  * (with a warning when they differ by over 20 mm). Boundary and holes: edges between ground points are breaklines;
  * others cut the triangles and take their level from the ground (arcs flattened to 5 mm). Without a boundary the hull
  * counts, less long thin triangles on the outside, longest edge first: those whose outer edge is no breakline, is
