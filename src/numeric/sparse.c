@@ -1,8 +1,9 @@
-/* Rows are scattered into the upper triangle of the reordered matrix through places found once; the factor is built
- * row by row along the elimination tree (Davis, ACM TOMS 31 (2005) 587-591), which visits nothing that is zero. */
+/* Multifrontal (Duff, Reid, ACM TOMS 9 (1983) 302-325; Liu, SIAM Review 34 (1992) 82-109): every front gathers its
+ * entries and what its children pass on in one dense block, eliminates its columns there and passes the rest to its
+ * parent on a stack. Nothing is allocated after the analysis but the room for an inverse. */
 #include "numeric/sparse.h"
-#include <amd.h>
-#include <ldl.h>
+#include "numeric/panel.h"
+#include "numeric/sparse_shape.h"
 #include <limits.h>
 #include <math.h>
 #include <string.h>
@@ -10,162 +11,175 @@
 struct mst_sparse {
     size_t unknowns, rows;
     const uint32_t *row_start, *columns;
-    int *order, *place_of; /* unknown at a place; place of an unknown */
-    int *start, *index;    /* upper triangle by columns, diagonal included, in the new order */
-    double *value;
-    size_t *pair_start; /* of each row: where its pairs begin in pair */
-    int *pair;          /* of each pair of a row's columns: its place in value */
-    int *factor_start, *factor_index, *parent;
-    double *factor, *pivot, *scale;
-    double *inverse, *inverse_pivot;
-    int *inverse_place;         /* of each entry of the upper triangle: its place in inverse, -1 the diagonal */
-    int *mark, *stack, *filled; /* work, [unknowns] */
-    double *work, *second;
+    mst_shape shape;
+    /* the lower triangle in the new order, by columns, each diagonal first */
+    uint32_t *start, *cell_row; /* [places + 1], place of the entry's row */
+    uint32_t *at;               /* where it stands in its front's panel */
+    double *value, *inverse;    /* inverse: NULL until asked for */
+    size_t *pair_start;         /* of each row: where its pairs begin in pair */
+    uint32_t *pair;             /* of each pair of a row's columns: its entry */
+    double *scale, *reciprocal; /* [places] 1 / root of the diagonal; 1 / the factor's diagonal, 0: free */
+    double *factor, *stack, *room;
+    size_t *passed_at; /* [fronts] where on the stack it left what it passed on */
+    double *work;      /* [unknowns] zero between calls */
+    double *gathered;  /* [rows of the largest front] */
     double weakest;
     mst_arena *arena;
 };
 
 static size_t pair_of(size_t a, size_t b) { return a <= b ? b * (b + 1) / 2 + a : a * (a + 1) / 2 + b; }
 
-/* The rows that touch each unknown. */
+static mst_status no_memory(mst_error *error) {
+    return mst_fail(error, MST_NO_MEMORY, "Memory is short for the adjustment.");
+}
+
+/* ---- analysis ---- */
+
+/* The rows that touch each unknown, and where in the row it stands. */
 typedef struct touching {
     size_t *start;
     uint32_t *row;
+    unsigned char *self;
 } touching;
 
 static bool find_touching(const mst_sparse *m, mst_arena *arena, touching *of) {
+    size_t cells = m->row_start[m->rows];
     of->start = mst_arena_array(arena, m->unknowns + 2, sizeof *of->start);
-    of->row = mst_arena_array(arena, m->row_start[m->rows] + 1, sizeof *of->row);
-    if (!of->start || !of->row) return false;
-    for (size_t k = 0; k < m->row_start[m->rows]; k++) of->start[m->columns[k] + 2]++;
+    of->row = mst_arena_array(arena, cells + 1, sizeof *of->row);
+    of->self = mst_arena_array(arena, cells + 1, sizeof *of->self);
+    if (!of->start || !of->row || !of->self) return false;
+    for (size_t k = 0; k < cells; k++) of->start[m->columns[k] + 2]++;
     for (size_t j = 0; j < m->unknowns; j++) of->start[j + 2] += of->start[j + 1];
     for (size_t r = 0; r < m->rows; r++)
-        for (size_t k = m->row_start[r]; k < m->row_start[r + 1]; k++)
-            of->row[of->start[m->columns[k] + 1]++] = (uint32_t)r;
+        for (uint32_t k = m->row_start[r]; k < m->row_start[r + 1]; k++) {
+            size_t to = of->start[m->columns[k] + 1]++;
+            of->row[to] = (uint32_t)r;
+            of->self[to] = (unsigned char)(k - m->row_start[r]);
+        }
     return true;
 }
 
-/* Visits the neighbours of unknown j once each, j itself not among them; writes them when out is there. */
-static size_t neighbours(const mst_sparse *m, const touching *of, size_t j, int *out) {
-    size_t count = 0;
-    m->mark[j] = (int)j;
-    for (size_t t = of->start[j]; t < of->start[j + 1]; t++)
-        for (size_t k = m->row_start[of->row[t]]; k < m->row_start[of->row[t] + 1]; k++) {
-            size_t other = m->columns[k];
-            if (m->mark[other] == (int)j) continue;
-            m->mark[other] = (int)j;
-            if (out) out[count] = (int)other;
-            count++;
-        }
-    return count;
-}
-
-static void forget_marks(const mst_sparse *m) {
-    for (size_t j = 0; j < m->unknowns; j++) m->mark[j] = -1;
-}
-
-static mst_status find_order(mst_sparse *m, const touching *of, mst_arena *scratch, mst_error *error) {
-    int *start = mst_arena_array(scratch, m->unknowns + 1, sizeof *start);
-    if (!start) return mst_fail(error, MST_NO_MEMORY, "Memory is short for the pattern of the adjustment.");
-    size_t total = 0;
-    forget_marks(m);
-    for (size_t j = 0; j < m->unknowns; j++) {
-        start[j] = (int)total;
-        total += neighbours(m, of, j, NULL);
-        if (total > INT_MAX / 2) return mst_fail(error, MST_INVALID, "The adjustment is too large: split the site.");
+/* Lists each unknown's neighbours once. @param mark [unknowns] all UINT32_MAX */
+static mst_status find_pattern(const mst_sparse *m, const touching *of, uint32_t mark[], mst_arena *scratch,
+                               mst_pattern *pattern, mst_error *error) {
+    size_t most = 0, total = 0;
+    for (size_t r = 0; r < m->rows; r++) {
+        size_t c = m->row_start[r + 1] - m->row_start[r];
+        most += c * c - c;
     }
-    start[m->unknowns] = (int)total;
-    int *index = mst_arena_array(scratch, total + 1, sizeof *index);
-    if (!index) return mst_fail(error, MST_NO_MEMORY, "Memory is short for the pattern of the adjustment.");
-    forget_marks(m);
-    for (size_t j = 0; j < m->unknowns; j++) neighbours(m, of, j, index + start[j]);
-    if (amd_order((int)m->unknowns, start, index, m->order, NULL, NULL) < AMD_OK)
-        return mst_fail(error, MST_NO_MEMORY, "Memory is short for ordering the adjustment.");
-    for (size_t k = 0; k < m->unknowns; k++) m->place_of[m->order[k]] = (int)k;
+    *pattern = (mst_pattern){m->unknowns, mst_arena_array(scratch, m->unknowns + 1, sizeof *pattern->start),
+                             mst_arena_array(scratch, most + 1, sizeof *pattern->other)};
+    if (!pattern->start || !pattern->other) return no_memory(error);
+    for (uint32_t j = 0; j < m->unknowns; j++) {
+        mark[j] = j;
+        for (size_t t = of->start[j]; t < of->start[j + 1]; t++)
+            for (uint32_t k = m->row_start[of->row[t]]; k < m->row_start[of->row[t] + 1]; k++) {
+                uint32_t other = m->columns[k];
+                if (mark[other] == j) continue;
+                mark[other] = j;
+                pattern->other[total++] = other;
+            }
+        if (total > INT_MAX / 2) return mst_fail(error, MST_INVALID, "The adjustment is too large: split the site.");
+        pattern->start[j + 1] = (uint32_t)total;
+    }
     return MST_OK;
 }
 
-/* Lays out the upper triangle in the new order and finds where every pair of every row goes in it. */
-static bool lay_out(mst_sparse *m, const touching *of, mst_arena *arena) {
-    int *list = mst_arena_array(arena, m->unknowns + 1, sizeof *list);
+static uint32_t front_at(const mst_shape *shape, uint32_t front, uint32_t place) {
+    while (place >= shape->fronts[front].first + shape->fronts[front].columns) front++;
+    return front;
+}
+
+/* Lays out the lower triangle. */
+static bool lay_out_cells(mst_sparse *m, const mst_pattern *pattern, mst_arena *arena) {
+    const mst_shape *shape = &m->shape;
+    size_t n = m->unknowns, cells = n + pattern->start[n] / 2;
+    m->start = mst_arena_array(arena, n + 1, sizeof *m->start);
+    m->cell_row = mst_arena_array(arena, cells + 1, sizeof *m->cell_row);
+    m->at = mst_arena_array(arena, cells + 1, sizeof *m->at);
+    m->value = mst_arena_array(arena, cells + 1, sizeof *m->value);
+    if (!m->start || !m->cell_row || !m->at || !m->value) return false;
+    uint32_t to = 0, front = 0;
+    for (uint32_t k = 0; k < n; k++) {
+        uint32_t unknown = shape->order[k];
+        front = front_at(shape, front, k);
+        const mst_front *f = &shape->fronts[front];
+        uint32_t column = (k - f->first) * f->stride;
+        m->start[k] = to;
+        m->cell_row[to] = k;
+        m->at[to++] = column + k - f->first;
+        for (uint32_t i = pattern->start[unknown]; i < pattern->start[unknown + 1]; i++) {
+            uint32_t place = shape->place_of[pattern->other[i]];
+            if (place < k) continue;
+            m->cell_row[to] = place;
+            m->at[to++] = column + mst_shape_local(shape, front, place);
+        }
+    }
+    m->start[n] = to;
+    return true;
+}
+
+/* Finds where every pair of every row goes. @param position [unknowns] work */
+static bool lay_out_pairs(mst_sparse *m, const touching *of, uint32_t position[], mst_arena *arena) {
+    const mst_shape *shape = &m->shape;
     m->pair_start = mst_arena_array(arena, m->rows + 1, sizeof *m->pair_start);
-    if (!list || !m->pair_start) return false;
+    if (!m->pair_start) return false;
     for (size_t r = 0; r < m->rows; r++) {
         size_t c = m->row_start[r + 1] - m->row_start[r];
         m->pair_start[r + 1] = m->pair_start[r] + c * (c + 1) / 2;
     }
     m->pair = mst_arena_array(arena, m->pair_start[m->rows] + 1, sizeof *m->pair);
-    size_t total = 0;
-    forget_marks(m);
-    for (size_t k = 0; k < m->unknowns; k++) {
-        size_t count = neighbours(m, of, (size_t)m->order[k], list);
-        m->start[k] = (int)total++;
-        for (size_t i = 0; i < count; i++) total += m->place_of[list[i]] < (int)k;
-    }
-    m->start[m->unknowns] = (int)total;
-    m->index = mst_arena_array(arena, total + 1, sizeof *m->index);
-    m->value = mst_arena_array(arena, total + 1, sizeof *m->value);
-    if (!m->pair || !m->index || !m->value) return false;
-    int *position = m->stack;
-    forget_marks(m);
-    for (size_t k = 0; k < m->unknowns; k++) {
-        size_t unknown = (size_t)m->order[k], count = neighbours(m, of, unknown, list);
-        int at = m->start[k];
-        for (size_t i = 0; i < count; i++)
-            if (m->place_of[list[i]] < (int)k) {
-                position[list[i]] = at;
-                m->index[at++] = m->place_of[list[i]];
-            }
-        position[unknown] = at;
-        m->index[at] = (int)k;
+    if (!m->pair) return false;
+    for (uint32_t k = 0; k < m->unknowns; k++) {
+        uint32_t unknown = shape->order[k];
+        for (uint32_t i = m->start[k]; i < m->start[k + 1]; i++) position[m->cell_row[i]] = i;
         for (size_t t = of->start[unknown]; t < of->start[unknown + 1]; t++) {
-            size_t r = of->row[t], first = m->row_start[r], self = 0;
-            while (m->columns[first + self] != unknown) self++;
-            for (size_t c = first; c < m->row_start[r + 1]; c++)
-                if (m->place_of[m->columns[c]] <= (int)k)
-                    m->pair[m->pair_start[r] + pair_of(self, c - first)] = position[m->columns[c]];
+            uint32_t first = m->row_start[of->row[t]], count = m->row_start[of->row[t] + 1] - first;
+            uint32_t *pair = m->pair + m->pair_start[of->row[t]];
+            for (uint32_t c = 0; c < count; c++) {
+                uint32_t place = shape->place_of[m->columns[first + c]];
+                if (place >= k) pair[pair_of(of->self[t], c)] = position[place];
+            }
         }
     }
     return true;
 }
 
-/* The elimination tree and the room that the factor needs. */
-static bool shape_factor(mst_sparse *m, mst_arena *arena) {
-    size_t n = m->unknowns;
-    m->factor_start = mst_arena_array(arena, n + 1, sizeof(int));
-    m->parent = mst_arena_array(arena, n + 1, sizeof(int));
-    if (!m->factor_start || !m->parent) return false;
-    ldl_symbolic((int)n, m->start, m->index, m->factor_start, m->parent, m->filled, m->mark, NULL, NULL);
-    size_t entries = (size_t)m->factor_start[n];
-    m->factor_index = mst_arena_array(arena, entries + 1, sizeof(int));
-    m->factor = mst_arena_array(arena, entries + 1, sizeof(double));
-    m->pivot = mst_arena_array(arena, n + 1, sizeof(double));
-    m->scale = mst_arena_array(arena, n + 1, sizeof(double));
-    return m->factor_index && m->factor && m->pivot && m->scale;
+static bool make_room(mst_sparse *m, mst_arena *arena) {
+    const mst_shape *shape = &m->shape;
+    m->scale = mst_arena_array(arena, m->unknowns + 1, sizeof *m->scale);
+    m->reciprocal = mst_arena_array(arena, m->unknowns + 1, sizeof *m->reciprocal);
+    m->work = mst_arena_array(arena, m->unknowns + 1, sizeof *m->work);
+    m->gathered = mst_arena_array(arena, shape->rows_max + 1, sizeof *m->gathered);
+    m->passed_at = mst_arena_array(arena, shape->front_count + 1, sizeof *m->passed_at);
+    m->factor = mst_arena_array(arena, shape->panel_size + MST_PANEL_SLACK, sizeof *m->factor);
+    m->stack = mst_arena_array(arena, shape->stack_size + MST_PANEL_SLACK, sizeof *m->stack);
+    return m->scale && m->reciprocal && m->work && m->gathered && m->passed_at && m->factor && m->stack;
 }
 
-static mst_status analyse(mst_sparse *m, mst_arena *arena, mst_arena *scratch, mst_error *error) {
-    size_t n = m->unknowns + 1;
-    m->order = mst_arena_array(arena, n, sizeof(int));
-    m->place_of = mst_arena_array(arena, n, sizeof(int));
-    m->start = mst_arena_array(arena, n + 1, sizeof(int));
-    m->mark = mst_arena_array(arena, n, sizeof(int));
-    m->stack = mst_arena_array(arena, n, sizeof(int));
-    m->filled = mst_arena_array(arena, n, sizeof(int));
-    m->work = mst_arena_array(arena, n, sizeof(double));
-    touching of = {0};
-    if (!m->order || !m->place_of || !m->start || !m->mark || !m->stack || !m->filled || !m->work ||
-        !find_touching(m, scratch, &of))
-        return mst_fail(error, MST_NO_MEMORY, "Memory is short for an adjustment of %zu unknowns.", m->unknowns);
-    mst_status status = find_order(m, &of, scratch, error);
+static mst_status analyse(mst_sparse *m, const double (*place)[2], mst_arena *arena, mst_arena *scratch,
+                          mst_error *error) {
+    touching of;
+    mst_pattern pattern;
+    uint32_t *mark = mst_arena_array(scratch, m->unknowns + 1, sizeof *mark);
+    if (!mark || !find_touching(m, scratch, &of)) return no_memory(error);
+    memset(mark, 0xff, m->unknowns * sizeof *mark);
+    mst_status status = find_pattern(m, &of, mark, scratch, &pattern, error);
     if (status) return status;
-    if (!lay_out(m, &of, arena) || !shape_factor(m, arena))
+    if (!mst_shape_find(&pattern, place, arena, scratch, &m->shape) || !lay_out_cells(m, &pattern, arena) ||
+        !lay_out_pairs(m, &of, mark, arena) || !make_room(m, arena))
         return mst_fail(error, MST_NO_MEMORY, "Memory is short for an adjustment of %zu unknowns.", m->unknowns);
     return MST_OK;
 }
 
 mst_status mst_sparse_analyse(size_t unknowns, size_t rows, const uint32_t row_start[], const uint32_t columns[],
                               mst_arena *arena, mst_sparse **matrix, mst_error *error) {
+    return mst_sparse_analyse_placed(unknowns, rows, row_start, columns, NULL, arena, matrix, error);
+}
+
+mst_status mst_sparse_analyse_placed(size_t unknowns, size_t rows, const uint32_t row_start[], const uint32_t columns[],
+                                     const double (*place)[2], mst_arena *arena, mst_sparse **matrix,
+                                     mst_error *error) {
     if (unknowns > INT_MAX / 4) return mst_fail(error, MST_INVALID, "The adjustment is too large: split the site.");
     for (size_t r = 0; r < rows; r++)
         if (row_start[r + 1] - row_start[r] > MST_SPARSE_ROW_MAX)
@@ -174,195 +188,244 @@ mst_status mst_sparse_analyse(size_t unknowns, size_t rows, const uint32_t row_s
     mst_arena *scratch = mst_arena_new();
     if (!m || !scratch) {
         mst_arena_free(scratch);
-        return mst_fail(error, MST_NO_MEMORY, "Memory is short for the adjustment.");
+        return no_memory(error);
     }
     *m = (mst_sparse){.unknowns = unknowns, .rows = rows, .row_start = row_start, .columns = columns, .arena = arena};
-    mst_status status = analyse(m, arena, scratch, error);
+    mst_status status = analyse(m, place, arena, scratch, error);
     mst_arena_free(scratch);
     if (!status) *matrix = m;
     return status;
 }
 
-void mst_sparse_clear(mst_sparse *m) { memset(m->value, 0, (size_t)m->start[m->unknowns] * sizeof *m->value); }
+/* ---- the sum of the rows ---- */
+
+void mst_sparse_clear(mst_sparse *m) { memset(m->value, 0, m->start[m->unknowns] * sizeof *m->value); }
 
 void mst_sparse_add(mst_sparse *m, size_t row, const double coefficients[], double weight) {
     size_t count = m->row_start[row + 1] - m->row_start[row];
-    const int *pair = m->pair + m->pair_start[row];
+    const uint32_t *pair = m->pair + m->pair_start[row];
     for (size_t b = 0; b < count; b++) {
         double weighted = weight * coefficients[b];
         for (size_t a = 0; a <= b; a++) m->value[*pair++] += weighted * coefficients[a];
     }
 }
 
-/* The entries of row k of the factor that are not zero, in the order in which they can be eliminated; they stand in
- * stack[top .. unknowns). Loads column k of the scaled matrix into work on the way. */
-static size_t reach(mst_sparse *m, size_t k) {
-    size_t top = m->unknowns;
-    m->mark[k] = (int)k;
-    for (int p = m->start[k]; p < m->start[k + 1] - 1; p++) {
-        int i = m->index[p];
-        m->work[i] = m->value[p] * m->scale[i] * m->scale[k];
-        size_t length = 0;
-        for (; m->mark[i] != (int)k; i = m->parent[i]) {
-            m->stack[length++] = i;
-            m->mark[i] = (int)k;
-        }
-        while (length > 0) m->stack[--top] = m->stack[--length];
+/* ---- the factor ---- */
+
+static void find_scale(mst_sparse *m) {
+    for (size_t k = 0; k < m->unknowns; k++) {
+        double diagonal = m->value[m->start[k]];
+        m->scale[k] = diagonal > 0 ? 1 / sqrt(diagonal) : 0;
     }
-    return top;
 }
 
-/* Eliminates row k; returns its pivot. A free unknown has an infinite pivot, so it takes no part in later rows. */
-static double eliminate(mst_sparse *m, size_t k, double pivot) {
-    for (size_t top = reach(m, k); top < m->unknowns; top++) {
-        int i = m->stack[top];
-        double y = m->work[i];
-        m->work[i] = 0;
-        int p = m->factor_start[i], end = p + m->filled[i];
-        for (; p < end; p++) m->work[m->factor_index[p]] -= m->factor[p] * y;
-        double l = y / m->pivot[i];
-        pivot -= l * y;
-        m->factor_index[end] = (int)k;
-        m->factor[end] = l;
-        m->filled[i]++;
+/* The front's own entries of the scaled matrix, whose diagonal is 1 and the damping. */
+static void gather_cells(const mst_sparse *m, const mst_front *f, double damping, double *panel) {
+    memset(panel, 0, (size_t)f->columns * f->stride * sizeof *panel);
+    for (uint32_t k = f->first; k < f->first + f->columns; k++) {
+        double scale = m->scale[k];
+        for (uint32_t i = m->start[k] + 1; i < m->start[k + 1]; i++)
+            panel[m->at[i]] = m->value[i] * m->scale[m->cell_row[i]] * scale;
+        panel[m->at[m->start[k]]] = scale > 0 ? 1 + damping : 0;
     }
-    return pivot;
+}
+
+/* Adds what a child passed on to its parent's panel and, behind the panel's columns, to what that passes on. */
+static void add_passed(const mst_sparse *m, const mst_front *child, const double *from, const mst_front *parent,
+                       double *panel, double *passed) {
+    const uint32_t *into = m->shape.into + child->list;
+    size_t from_stride = mst_panel_stride(child->below), passed_stride = mst_panel_stride(parent->below);
+    for (uint32_t j = 0; j < child->below; j++, from += from_stride) {
+        uint32_t column = into[j], off = column < parent->columns ? 0 : parent->columns;
+        double *to = off ? passed + (column - off) * passed_stride : panel + (size_t)column * parent->stride;
+        for (uint32_t i = j; i < child->below; i++) to[into[i] - off] += from[i];
+    }
+}
+
+/* Eliminates one front. @param top where the stack ends @return where it ends then */
+static size_t eliminate(mst_sparse *m, uint32_t index, double damping, size_t top, mst_pivots *pivots) {
+    const mst_front *f = &m->shape.fronts[index];
+    double *panel = m->factor + f->panel, *passed = m->stack + top;
+    size_t size = mst_shape_passed(f), base = top;
+    gather_cells(m, f, damping, panel);
+    memset(passed, 0, size * sizeof *passed);
+    for (uint32_t c = f->child; c != MST_NO_FRONT; c = m->shape.fronts[c].sibling) {
+        add_passed(m, &m->shape.fronts[c], m->stack + m->passed_at[c], f, panel, passed);
+        if (m->passed_at[c] < base) base = m->passed_at[c];
+    }
+    mst_panel_factor(panel, f->stride, (size_t)f->columns + f->below, f->columns, m->reciprocal + f->first, pivots);
+    if (f->below)
+        mst_panel_downdate(passed, mst_panel_stride(f->below), f->below, panel + f->columns, f->stride, f->columns);
+    m->passed_at[index] = base;
+    if (base < top) memmove(m->stack + base, passed, size * sizeof *passed);
+    return base + size;
 }
 
 size_t mst_sparse_factor(mst_sparse *m, double damping, double tolerance) {
-    size_t n = m->unknowns, free_count = 0;
-    m->weakest = 1;
-    for (size_t k = 0; k < n; k++) {
-        double diagonal = m->value[m->start[k + 1] - 1];
-        m->scale[k] = diagonal > 0 ? 1 / sqrt(diagonal) : 0;
-        m->filled[k] = 0;
-        m->work[k] = 0;
-        m->mark[k] = -1;
-    }
-    for (size_t k = 0; k < n; k++) {
-        double pivot = m->scale[k] > 0 ? eliminate(m, k, 1 + damping) : 0;
-        if (m->scale[k] > 0 && pivot > tolerance) {
-            m->pivot[k] = pivot;
-            m->weakest = fmin(m->weakest, pivot);
-        } else {
-            if (!(m->scale[k] > 0)) eliminate(m, k, 1); /* keeps the pattern of the columns */
-            m->pivot[k] = INFINITY;
-            free_count++;
-        }
-    }
-    return free_count;
+    mst_pivots pivots = {tolerance, 1, 0};
+    size_t top = 0;
+    find_scale(m);
+    for (uint32_t f = 0; f < m->shape.front_count; f++) top = eliminate(m, f, damping, top, &pivots);
+    m->weakest = pivots.weakest;
+    return pivots.missing;
 }
 
 double mst_sparse_weakest(const mst_sparse *m) { return m->weakest; }
-bool mst_sparse_is_free(const mst_sparse *m, size_t unknown) { return isinf(m->pivot[m->place_of[unknown]]); }
-size_t mst_sparse_size(const mst_sparse *m) { return (size_t)m->factor_start[m->unknowns]; }
+bool mst_sparse_is_free(const mst_sparse *m, size_t unknown) { return m->reciprocal[m->shape.place_of[unknown]] == 0; }
 
-static void lower_transposed_solve(const mst_sparse *m, double x[]) {
-    for (size_t k = m->unknowns; k-- > 0;)
-        for (int p = m->factor_start[k]; p < m->factor_start[k + 1]; p++) x[k] -= m->factor[p] * x[m->factor_index[p]];
+size_t mst_sparse_size(const mst_sparse *m) {
+    size_t entries = 0;
+    for (size_t f = 0; f < m->shape.front_count; f++) {
+        size_t columns = m->shape.fronts[f].columns;
+        entries += columns * m->shape.fronts[f].below + columns * (columns - 1) / 2;
+    }
+    return entries;
 }
 
-void mst_sparse_motion(const mst_sparse *m, size_t which, double motion[]) {
-    double *x = m->work, largest = 0;
-    memset(x, 0, m->unknowns * sizeof *x);
-    x[m->place_of[which]] = 1;
-    lower_transposed_solve(m, x);
-    for (size_t k = 0; k < m->unknowns; k++) largest = fmax(largest, fabs(x[k]));
-    for (size_t k = 0; k < m->unknowns; k++) motion[m->order[k]] = x[k] / largest;
-    memset(x, 0, m->unknowns * sizeof *x);
+/* ---- solving ---- */
+
+static void solve_forward(const mst_sparse *m, const mst_front *f, double x[]) {
+    const double *panel = m->factor + f->panel;
+    const uint32_t *row = m->shape.row + f->list;
+    double *own = x + f->first, *sum = m->gathered;
+    for (uint32_t j = 0; j < f->columns; j++) {
+        const double *column = panel + (size_t)j * f->stride;
+        own[j] *= m->reciprocal[f->first + j];
+        for (uint32_t i = j + 1; i < f->columns; i++) own[i] -= column[i] * own[j];
+    }
+    memset(sum, 0, f->below * sizeof *sum);
+    mst_panel_add_columns(sum, panel + f->columns, f->stride, f->below, f->columns, own);
+    for (uint32_t i = 0; i < f->below; i++) x[row[i]] -= sum[i];
 }
 
-void mst_sparse_solve(const mst_sparse *m, double x[]) {
-    double *y = m->work;
-    for (size_t k = 0; k < m->unknowns; k++) y[k] = x[m->order[k]] * m->scale[k];
-    for (size_t k = 0; k < m->unknowns; k++)
-        for (int p = m->factor_start[k]; p < m->factor_start[k + 1]; p++) y[m->factor_index[p]] -= m->factor[p] * y[k];
-    for (size_t k = 0; k < m->unknowns; k++) y[k] /= m->pivot[k];
-    lower_transposed_solve(m, y);
-    for (size_t k = 0; k < m->unknowns; k++) {
-        x[m->order[k]] = y[k] * m->scale[k];
-        y[k] = 0;
+/* @param kept a place whose value stands as it is, or MST_NO_FRONT */
+static void solve_backward(const mst_sparse *m, const mst_front *f, double x[], uint32_t kept) {
+    const double *panel = m->factor + f->panel;
+    const uint32_t *row = m->shape.row + f->list;
+    double *own = x + f->first, *others = m->gathered;
+    for (uint32_t i = 0; i < f->below; i++) others[i] = x[row[i]];
+    for (uint32_t j = f->columns; j-- > 0;) {
+        if (f->first + j == kept) continue;
+        const double *column = panel + (size_t)j * f->stride;
+        double sum = mst_panel_dot(column + f->columns, others, f->below) +
+                     mst_panel_dot(column + j + 1, own + j + 1, f->columns - j - 1);
+        own[j] = (own[j] - sum) * m->reciprocal[f->first + j];
     }
 }
 
-/* ---- the inverse on the pattern of the factor ---- */
-
-/* The entries of the scaled inverse in column j, from those of the columns behind it, all of which are there. */
-static void invert_column(mst_sparse *m, size_t j, double l_of[]) {
-    int first = m->factor_start[j], end = m->factor_start[j + 1];
-    double *sum = m->work;
-    for (int p = first; p < end; p++) {
-        m->mark[m->factor_index[p]] = (int)j;
-        l_of[m->factor_index[p]] = m->factor[p];
-        sum[m->factor_index[p]] = 0;
-    }
-    for (int p = first; p < end; p++) {
-        int k = m->factor_index[p];
-        double l = m->factor[p], own = l * m->inverse_pivot[k];
-        for (int q = m->factor_start[k]; q < m->factor_start[k + 1]; q++) {
-            int i = m->factor_index[q];
-            if (m->mark[i] != (int)j) continue;
-            sum[i] += l * m->inverse[q];
-            own += l_of[i] * m->inverse[q];
-        }
-        sum[k] += own;
-    }
-    double diagonal = 1 / m->pivot[j];
-    for (int p = first; p < end; p++) {
-        diagonal += m->factor[p] * sum[m->factor_index[p]];
-        m->inverse[p] = -sum[m->factor_index[p]];
-        sum[m->factor_index[p]] = 0;
-    }
-    m->inverse_pivot[j] = isinf(m->pivot[j]) ? 0 : diagonal;
-}
-
-/* Where the entry of the inverse for row k, column i < k stands. */
-static int place_in_column(const mst_sparse *m, int i, int k) {
-    int low = m->factor_start[i], high = m->factor_start[i + 1];
-    while (low < high) {
-        int middle = low + (high - low) / 2;
-        if (m->factor_index[middle] < k) low = middle + 1;
+static uint32_t front_of(const mst_shape *shape, uint32_t place) {
+    uint32_t low = 0, high = (uint32_t)shape->front_count;
+    while (high - low > 1) {
+        uint32_t middle = low + (high - low) / 2;
+        if (shape->fronts[middle].first <= place) low = middle;
         else high = middle;
     }
     return low;
 }
 
+/* Leaves the motion in work, at the places from the one returned to that of the unknown. @param largest of its entries
+ */
+static uint32_t find_motion(const mst_sparse *m, uint32_t place, double *largest) {
+    const mst_shape *shape = &m->shape;
+    uint32_t front = front_of(shape, place), lowest = shape->fronts[front].lowest;
+    m->work[place] = 1;
+    for (uint32_t f = front + 1; f-- > lowest;) solve_backward(m, &shape->fronts[f], m->work, place);
+    *largest = 0;
+    for (uint32_t k = shape->fronts[lowest].first; k <= place; k++) *largest = fmax(*largest, fabs(m->work[k]));
+    return shape->fronts[lowest].first;
+}
+
+void mst_sparse_motion(const mst_sparse *m, size_t which, double motion[]) {
+    double largest;
+    uint32_t place = m->shape.place_of[which], first = find_motion(m, place, &largest);
+    memset(motion, 0, m->unknowns * sizeof *motion);
+    for (uint32_t k = first; k <= place; k++) {
+        motion[m->shape.order[k]] = m->work[k] / largest;
+        m->work[k] = 0;
+    }
+}
+
+void mst_sparse_motions(const mst_sparse *m, double most[]) {
+    memset(most, 0, m->unknowns * sizeof *most);
+    for (uint32_t place = 0; place < m->unknowns; place++) {
+        if (m->reciprocal[place] != 0) continue;
+        double largest;
+        for (uint32_t k = find_motion(m, place, &largest); k <= place; k++) {
+            uint32_t unknown = m->shape.order[k];
+            most[unknown] = fmax(most[unknown], fabs(m->work[k]) / largest);
+            m->work[k] = 0;
+        }
+    }
+}
+
+void mst_sparse_solve(const mst_sparse *m, double x[]) {
+    const mst_shape *shape = &m->shape;
+    double *y = m->work;
+    for (size_t k = 0; k < m->unknowns; k++) y[k] = x[shape->order[k]] * m->scale[k];
+    for (size_t f = 0; f < shape->front_count; f++) solve_forward(m, &shape->fronts[f], y);
+    for (size_t f = shape->front_count; f-- > 0;) solve_backward(m, &shape->fronts[f], y, MST_NO_FRONT);
+    for (size_t k = 0; k < m->unknowns; k++) {
+        x[shape->order[k]] = y[k] * m->scale[k];
+        y[k] = 0;
+    }
+}
+
+/* ---- the inverse on the pattern of the matrix ---- */
+
+/* The inverse's rows and columns below a front are among those of its parent. */
+static void take_from_parent(const mst_sparse *m, const mst_front *f, const double *from, double *z) {
+    const uint32_t *into = m->shape.into + f->list;
+    size_t from_stride = m->shape.fronts[f->parent].stride;
+    for (uint32_t j = 0; j < f->below; j++) {
+        const double *column = from + into[j] * from_stride;
+        double *to = z + (size_t)(f->columns + j) * f->stride + f->columns;
+        for (uint32_t i = 0; i < f->below; i++) to[i] = column[into[i]];
+    }
+}
+
 static bool make_room_for_inverse(mst_sparse *m) {
     if (m->inverse) return true;
-    size_t n = m->unknowns, entries = (size_t)m->factor_start[n];
-    m->inverse_pivot = mst_arena_array(m->arena, n + 1, sizeof(double));
-    m->inverse_place = mst_arena_array(m->arena, (size_t)m->start[n] + 1, sizeof(int));
-    m->inverse = mst_arena_array(m->arena, entries + 1, sizeof(double));
-    m->second = mst_arena_array(m->arena, n + 1, sizeof(double));
-    if (!m->inverse_pivot || !m->inverse_place || !m->inverse || !m->second) return false;
-    for (size_t k = 0; k < n; k++)
-        for (int p = m->start[k]; p < m->start[k + 1]; p++)
-            m->inverse_place[p] = m->index[p] == (int)k ? -1 : place_in_column(m, m->index[p], (int)k);
-    return true;
+    m->room = mst_arena_array(m->arena,
+                              m->shape.inverse_size + mst_panel_invert_work(m->shape.rows_max) + 2 * MST_PANEL_SLACK,
+                              sizeof *m->room);
+    if (m->room) m->inverse = mst_arena_array(m->arena, (size_t)m->start[m->unknowns] + 1, sizeof *m->inverse);
+    return m->inverse;
 }
 
 mst_status mst_sparse_invert(mst_sparse *m, mst_error *error) {
+    const mst_shape *shape = &m->shape;
     if (!make_room_for_inverse(m)) return mst_fail(error, MST_NO_MEMORY, "Memory is short for the covariances.");
-    forget_marks(m);
-    for (size_t j = m->unknowns; j-- > 0;) invert_column(m, j, m->second);
+    double *work = m->room + shape->inverse_size + MST_PANEL_SLACK;
+    for (uint32_t index = (uint32_t)shape->front_count; index-- > 0;) {
+        const mst_front *f = &shape->fronts[index];
+        size_t rows = (size_t)f->columns + f->below, begin = 0;
+        if (f->parent != MST_NO_FRONT) begin = m->passed_at[f->parent];
+        double *z = m->room + begin;
+        if (f->parent != MST_NO_FRONT) {
+            const mst_front *p = &shape->fronts[f->parent];
+            take_from_parent(m, f, z - ((size_t)p->columns + p->below) * p->stride, z);
+        }
+        mst_panel_invert(z, m->factor + f->panel, f->stride, rows, f->columns, m->reciprocal + f->first, work);
+        for (uint32_t i = m->start[f->first]; i < m->start[f->first + f->columns]; i++) m->inverse[i] = z[m->at[i]];
+        m->passed_at[index] = begin + rows * f->stride; /* where its children's begin */
+    }
     return MST_OK;
 }
 
-/* The entry of the unscaled inverse that belongs to the place of an entry of the upper triangle in column k. */
-static double inverse_at(const mst_sparse *m, int place, int i, int k) {
-    int at = m->inverse_place[place];
-    return (at < 0 ? m->inverse_pivot[k] : m->inverse[at]) * m->scale[i] * m->scale[k];
+/* The entry of the unscaled inverse. */
+static double inverse_at(const mst_sparse *m, uint32_t cell, uint32_t i, uint32_t k) {
+    return m->inverse[cell] * m->scale[i] * m->scale[k];
 }
 
 double mst_sparse_covariance(const mst_sparse *m, size_t row, size_t a, size_t b) {
     const uint32_t *column = m->columns + m->row_start[row];
-    int i = m->place_of[column[a]], k = m->place_of[column[b]];
-    return inverse_at(m, m->pair[m->pair_start[row] + pair_of(a, b)], i < k ? i : k, i < k ? k : i);
+    return inverse_at(m, m->pair[m->pair_start[row] + pair_of(a, b)], m->shape.place_of[column[a]],
+                      m->shape.place_of[column[b]]);
 }
 
 double mst_sparse_diagonal(const mst_sparse *m, size_t unknown) {
-    int k = m->place_of[unknown];
-    return m->inverse_pivot[k] * m->scale[k] * m->scale[k];
+    uint32_t k = m->shape.place_of[unknown];
+    return inverse_at(m, m->start[k], k, k);
 }
 
 double mst_sparse_variance(const mst_sparse *m, size_t row, const double coefficients[]) {

@@ -63,6 +63,8 @@ mst_status mst_level_over(mst_session *session, const char *name, json_t **resul
  * "shade" and "slope_band" (one a triangle), "slope_bands_percent" (upper ends), "tint_levels_m" (ends of the level
  * tints). */
 void mst_view_add_faces(mst_session *session, json_t *ground);
+/** Where a section runs: along a feature ("along"), or straight "from" E,N "to" E,N. */
+mst_status mst_arg_path(const json_t *arguments, mst_derived *d, mst_arena *arena, mst_path *path, mst_error *error);
 /** The page of that kind and name in the site, or the newest of its kind when @p name is "". NULL if none. */
 const mst_page *mst_site_page(const mst_site *site, mst_page_kind kind, const char *name);
 #endif

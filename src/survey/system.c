@@ -106,6 +106,7 @@ static bool make_rows(mst_system *s) {
 
 void mst_system_evaluate(mst_system *s) {
     s->cost = 0;
+    s->factored = false;
     for (size_t row = 0; row < s->used; row++) {
         mst_terms t;
         mst_model(s->net, &s->net->readings[s->reading[row]], &t);
@@ -158,25 +159,14 @@ static void drop_what_moves(mst_system *s, const double motion[], const char *wh
     }
 }
 
-/* Adds up every open motion of the last factor. */
-static mst_status add_motions(mst_system *s, double total[], mst_error *error) {
-    double *motion = mst_arena_array(s->arena, s->unknowns + 1, sizeof *motion);
-    if (!motion) return no_memory(error);
-    for (size_t u = 0; u < s->unknowns; u++) {
-        if (!mst_sparse_is_free(s->matrix, u)) continue;
-        mst_sparse_motion(s->matrix, u, motion);
-        for (size_t i = 0; i < s->unknowns; i++) total[i] = fmax(total[i], fabs(motion[i]));
-    }
-    return MST_OK;
-}
-
 /* Drops what is open. @param dropped whether anything was */
 static mst_status drop_open(mst_system *s, bool *dropped, mst_error *error) {
     *dropped = false;
     mst_system_evaluate(s);
     fill_matrix(s, false);
     size_t open = mst_sparse_factor(s->matrix, 0, LOST_PIVOT);
-    if (open == 0 && mst_sparse_weakest(s->matrix) > WEAK_PIVOT) return MST_OK;
+    s->factored = open == 0 && mst_sparse_weakest(s->matrix) > WEAK_PIVOT;
+    if (s->factored) return MST_OK;
     double *total = mst_arena_array(s->arena, s->unknowns + 1, sizeof *total);
     if (!total) return no_memory(error);
     const char *why = "its readings leave it free to move; add one that crosses the others";
@@ -188,19 +178,35 @@ static mst_status drop_open(mst_system *s, bool *dropped, mst_error *error) {
         alike = mst_sparse_factor(s->matrix, 0, LOST_PIVOT);
     }
     if (alike == 0) return MST_OK;
-    mst_status status = add_motions(s, total, error);
-    if (status) return status;
+    mst_sparse_motions(s->matrix, total);
     drop_what_moves(s, total, why);
     *dropped = true;
     return MST_OK;
+}
+
+/* Where the unknowns lie, so that near ones are eliminated together; turns and frames lie anywhere. */
+static mst_status analyse(mst_system *s, mst_error *error) {
+    mst_arena *scratch = mst_arena_new();
+    double(*place)[2] = scratch ? mst_arena_array(scratch, s->unknowns + 1, sizeof *place) : NULL;
+    for (size_t u = 0; place && u < s->unknowns; u++) place[u][0] = place[u][1] = NAN;
+    for (size_t i = 0; place && i < s->net->node_count; i++) {
+        const mst_node *node = &s->net->nodes[i];
+        const uint32_t own[] = {node->unknown_e, node->unknown_n, node->unknown_h};
+        for (int k = 0; node->has_plan && k < 3; k++)
+            if (own[k] != MST_NONE) place[own[k]][0] = node->e, place[own[k]][1] = node->n;
+    }
+    mst_status status = !place ? no_memory(error)
+                               : mst_sparse_analyse_placed(s->unknowns, s->rows, s->row_start, s->columns, place,
+                                                           s->arena, &s->matrix, error);
+    mst_arena_free(scratch);
+    return status;
 }
 
 mst_status mst_system_make(mst_network *net, mst_arena *arena, mst_system *s, mst_error *error) {
     *s = (mst_system){.net = net, .arena = arena};
     for (bool dropped = true; dropped;) { /* every round drops an unknown, so this ends */
         if (!number_unknowns(s) || !make_rows(s)) return no_memory(error);
-        mst_status status =
-            mst_sparse_analyse(s->unknowns, s->rows, s->row_start, s->columns, arena, &s->matrix, error);
+        mst_status status = analyse(s, error);
         if (!status) status = drop_open(s, &dropped, error);
         if (status) return status;
     }
@@ -211,8 +217,10 @@ mst_status mst_system_make(mst_network *net, mst_arena *arena, mst_system *s, ms
 
 /* The step from here: x = N^-1 A' P (observed - computed). @return what it should gain, in units of the cost */
 static double find_step(mst_system *s, double damping, double step[], double pull[]) {
-    fill_matrix(s, false);
-    mst_sparse_factor(s->matrix, damping, LOST_PIVOT);
+    if (!s->factored || damping > 0) {
+        fill_matrix(s, false);
+        mst_sparse_factor(s->matrix, damping, LOST_PIVOT);
+    }
     memset(pull, 0, s->unknowns * sizeof *pull);
     for (size_t row = 0; row < s->used; row++) {
         double weighted = -s->weight[row] * s->residual[row];
@@ -272,7 +280,7 @@ mst_status mst_system_solve(mst_system *s, int max_iterations, int *iterations, 
     if (!step || !kept || !pull) return no_memory(error);
     damping d = {0, 2};
     int most = max_iterations > 0 ? max_iterations : ITERATIONS_MAX;
-    mst_system_evaluate(s);
+    if (!s->factored) mst_system_evaluate(s); /* else it has just been made, and nothing has moved */
     for (*iterations = 1; *iterations <= most && d.now <= LAST_DAMPING; ++*iterations) {
         double before = s->cost, gain = find_step(s, d.now, step, pull);
         bool last = is_small(s, step) || fabs(gain) < LEAST_GAIN;

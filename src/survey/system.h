@@ -19,6 +19,7 @@ typedef struct mst_system {
     double *coefficients;      /* as columns */
     double *residual, *weight; /* [used rows] computed - observed; 1 / sd^2, 0 while a reading counts not */
     mst_sparse *matrix;
+    bool factored; /* the matrix is factored, undamped, as last evaluated */
     double cost; /* sum of weight residual^2 */
 } mst_system;
 
