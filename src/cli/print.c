@@ -74,6 +74,13 @@ static void print_elevation(const cli_printer *p, const json_t *r) {
     if (isfinite(number(r, "fall_bearing_deg")))
         fprintf(p->out, " falling towards %.0f deg", number(r, "fall_bearing_deg"));
     fputc('\n', p->out);
+    const json_t *edge = at(r, "nearest_breakline");
+    if (json_is_object(edge))
+        fprintf(p->out, "Nearest breakline %.3f %s away, at level %.3f.\n", length_in(p, number(edge, "distance_m")),
+                length_unit(p), length_in(p, number(edge, "elevation_m")));
+    if (json_is_string(at(r, "feature")))
+        fprintf(p->out, "Mean over %s; lowest %.3f, highest %.3f.\n", text(r, "feature"),
+                length_in(p, number(r, "lowest_m")), length_in(p, number(r, "highest_m")));
 }
 
 static void print_contours(const cli_printer *p, const json_t *r) {
@@ -137,6 +144,10 @@ static void print_plan_visit(const cli_printer *p, const json_t *r) {
     }
     json_array_foreach(at(r, "undetermined"), i, o) fprintf(
         p->out, "? %s: %s\n", json_string_value(o), json_string_value(json_array_get(at(r, "undetermined_why"), i)));
+    json_array_foreach(at(r, "by_sketch"), i, o) fprintf(
+        p->out, "%s%s", i ? ", " : "Only your sketch tells on which side these lie; write it down in the field: ",
+        json_string_value(o));
+    if (json_array_size(at(r, "by_sketch"))) fputs(".\n", p->out);
     if (json_array_size(at(r, "added")))
         fprintf(p->out, "\nAdd, for every point within %.3f %s:\n", length_in(p, number(r, "aim_m")), u);
     print_advice(p, at(r, "added"), 1, 3, NULL);
@@ -475,6 +486,7 @@ static const struct {
                 {"measure", print_measure},
                 {"works", print_works},
                 {"volume", print_volume},
+                {"against", print_volume},
                 {"balance", print_balance},
                 {"grade", print_grade},
                 {"haul", print_haul},

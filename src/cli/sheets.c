@@ -99,6 +99,7 @@ void cli_print_adjust(const cli_printer *p, const json_t *r) {
                 "The map grid draws lengths here %.6f times as long as they are on the ellipsoid; tapes and sights are "
                 "not scaled by it.\n",
                 number(r, "grid_scale"));
+    if (*text(r, "fit")) fprintf(p->out, "%s\n", text(r, "fit"));
     print_left_out(p, r);
     print_reliability(p, r);
     json_array_foreach(at(r, "gear_factors"), i, o) if (*text(o, "sentence"))
@@ -269,7 +270,8 @@ void cli_print_traverse(const cli_printer *p, const json_t *r) {
             shown(p, number(r, "departure_misclosure_m")), u, shown(p, number(r, "latitude_misclosure_m")), u,
             shown(p, number(r, "linear_misclosure_m")), u, length_in(p, number(r, "length_m")), u);
     if (isfinite(number(r, "ratio"))) fprintf(p->out, ", relative precision 1:%.0f", number(r, "ratio"));
-    fprintf(p->out, " (%s rule)\n", text(r, "rule"));
+    fprintf(p->out, " (%s rule)\n1:%.0f, %.3f %s, is allowed (common practice, no source)\n", text(r, "rule"),
+            number(r, "allowable_ratio"), shown(p, number(r, "allowable_m")), u);
     if (isfinite(number(r, "area_m2")))
         fprintf(p->out, "Area %.2f %s\n", number(r, "area_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
 }
@@ -339,6 +341,7 @@ void cli_print_levels(const cli_printer *p, const json_t *r) {
             collimation ? "height of collimation" : "rise and fall", length_unit(p));
     print_book(p, at(r, "lines"), collimation ? COLLIMATION : RISE_AND_FALL);
     print_check(p, r, !collimation);
+    if (*text(r, "assumed")) fprintf(p->out, "%s\n", text(r, "assumed"));
     if (isfinite(number(r, "misclosure_m")))
         fprintf(p->out,
                 "Misclosure %.1f mm over %lld set-ups; allowed 5 mm x root of the set-ups = %.1f mm (ordinary "

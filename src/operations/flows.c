@@ -15,9 +15,7 @@ static const double BORE = 0.94;     /* of the outer diameter: 110 mm solid-wall
 
 typedef struct job {
     mst_session *session;
-    const mst_works *works;
-    const mst_ground *ground;
-    const mst_water *water;
+    const mst_flow_ground *on;
     const mst_rain *rain;
     double *caught_m2; /* by element */
     mst_error *error;
@@ -38,17 +36,16 @@ static bool is_ditch(const mst_element *e) {
 
 /* A drop belongs to the first ditch that its way comes to. */
 static mst_status follow(const job *j, mst_point from, double area) {
-    const mst_derived *d = &j->session->derived;
     mst_path path;
     mst_arena *own = mst_arena_new();
     if (!own) return mst_fail(j->error, MST_NO_MEMORY, "Not enough memory.");
-    mst_status status = mst_water_path(j->water, from, own, &path, j->error);
+    mst_status status = mst_water_path(j->on->water, from, own, &path, j->error);
     bool caught = false;
     for (size_t i = 0; !status && !caught && i < path.count; i++) {
         mst_works_level level;
         mst_point at = {path.vertices[i].easting_m, path.vertices[i].northing_m};
-        if (!mst_works_level_at(j->works, at, &level) || level.owner >= d->element_count) continue;
-        if (!is_ditch(&d->elements[level.owner])) continue;
+        if (!mst_works_level_at(j->on->works, at, &level) || level.owner >= j->on->element_count) continue;
+        if (!is_ditch(&j->on->elements[level.owner])) continue;
         j->caught_m2[level.owner] += area;
         caught = true;
     }
@@ -59,8 +56,8 @@ static mst_status follow(const job *j, mst_point from, double area) {
 /* The whole ground by its triangles' middles; on a large one every so many, each for its neighbours too. */
 static mst_status catch_all(const job *j) {
     size_t count, vertices;
-    const uint32_t(*t)[3] = mst_ground_triangles(j->ground, &count);
-    const mst_ground_point *v = mst_ground_vertices(j->ground, &vertices);
+    const uint32_t(*t)[3] = mst_ground_triangles(j->on->ground, &count);
+    const mst_ground_point *v = mst_ground_vertices(j->on->ground, &vertices);
     size_t every = count / MOST_DROPS + 1;
     double area = 0;
     for (size_t i = 0; i < count; i++) {
@@ -83,7 +80,7 @@ static mst_status catch_all(const job *j) {
 /* How deep it is dug where that is least, leaving out its run-out at the ends. */
 static mst_status least_depth(const job *j, uint32_t element, const mst_path *line, double *depth) {
     mst_section s;
-    mst_status status = mst_works_section(j->works, line, j->session->scratch, &s, j->error);
+    mst_status status = mst_works_section(j->on->works, line, j->session->scratch, &s, j->error);
     *depth = INFINITY;
     for (size_t i = 0; !status && i < s.count; i++) {
         const mst_works_level *l = &s.points[i].level;
@@ -114,7 +111,7 @@ static void say(const job *j, const mst_element *e, const char *what, double cap
 }
 
 static mst_status ditch_json(const job *j, uint32_t i, const mst_path *line, double fall, json_t *o) {
-    const mst_element *e = &j->session->derived.elements[i];
+    const mst_element *e = &j->on->elements[i];
     double depth, area, wetted, roughness = GRASS;
     char what[160];
     mst_status status = positive(j, "roughness.swale", &roughness);
@@ -130,7 +127,7 @@ static mst_status ditch_json(const job *j, uint32_t i, const mst_path *line, dou
 }
 
 static mst_status pipe_json(const job *j, uint32_t i, double fall, json_t *o) {
-    const mst_element *e = &j->session->derived.elements[i];
+    const mst_element *e = &j->on->elements[i];
     double roughness = PLASTIC, bore = BORE * e->pipe_m;
     char key[120], what[200];
     snprintf(key, sizeof key, "bore.%.100s", e->name);
@@ -149,7 +146,7 @@ static mst_status pipe_json(const job *j, uint32_t i, double fall, json_t *o) {
 
 static mst_status flow_json(const job *j, uint32_t i, json_t *list) {
     const mst_derived *d = &j->session->derived;
-    const mst_element *e = &d->elements[i];
+    const mst_element *e = &j->on->elements[i];
     const mst_feature *f = e->where ? mst_site_feature(d->site, e->where) : NULL;
     mst_shape shape;
     mst_line_falls falls;
@@ -163,17 +160,16 @@ static mst_status flow_json(const job *j, uint32_t i, json_t *list) {
     return is_ditch(e) ? ditch_json(j, i, &shape.paths[0], falls.least, o) : pipe_json(j, i, falls.least, o);
 }
 
-mst_status mst_flows_json(mst_session *session, const mst_works *works, const mst_ground *ground,
-                          const mst_water *water, const mst_rain *rain, json_t *result, mst_error *error) {
-    const mst_derived *d = &session->derived;
-    job j = {session, works, ground, water, rain, NULL, error};
+mst_status mst_flows_json(mst_session *session, const mst_flow_ground *on, const mst_rain *rain, json_t *result,
+                          mst_error *error) {
+    job j = {session, on, rain, NULL, error};
     json_t *list = json_array();
     json_object_set_new(result, "flows", list);
-    j.caught_m2 = mst_arena_array(session->scratch, d->element_count + 1, sizeof *j.caught_m2);
+    j.caught_m2 = mst_arena_array(session->scratch, on->element_count + 1, sizeof *j.caught_m2);
     if (!j.caught_m2) return mst_fail(error, MST_NO_MEMORY, "Not enough memory.");
     bool any = false;
-    for (size_t i = 0; i < d->element_count; i++) any |= is_ditch(&d->elements[i]);
+    for (size_t i = 0; i < on->element_count; i++) any |= is_ditch(&on->elements[i]);
     mst_status status = any ? catch_all(&j) : MST_OK;
-    for (uint32_t i = 0; i < d->element_count && !status; i++) status = flow_json(&j, i, list);
+    for (uint32_t i = 0; i < on->element_count && !status; i++) status = flow_json(&j, i, list);
     return status;
 }

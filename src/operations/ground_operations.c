@@ -67,8 +67,37 @@ static mst_status next_points(mst_session *session, double wanted, json_t *resul
     return MST_OK;
 }
 
+/* The plan area as a function of the rim's points: inside, the triangles' derivatives cancel. Not known (null) where
+ * the rim has a corner that was not measured itself. */
+static json_t *plan_area_interval(const mst_derived *d, double area_m2, mst_arena *scratch) {
+    size_t vertex_count, triangle_count;
+    const mst_ground_point *v = mst_ground_vertices(d->ground, &vertex_count);
+    const uint32_t(*t)[3] = mst_ground_triangles(d->ground, &triangle_count);
+    mst_gradient_term *terms = mst_arena_array(scratch, vertex_count + 1, sizeof *terms);
+    if (!terms) return json_null();
+    for (size_t i = 0; i < vertex_count; i++) terms[i] = (mst_gradient_term){.point = v[i].source};
+    for (size_t i = 0; i < triangle_count; i++)
+        for (int c = 0; c < 3; c++) {
+            const mst_ground_point *next = &v[t[i][(c + 1) % 3]], *last = &v[t[i][(c + 2) % 3]];
+            terms[t[i][c]].easting += (next->northing_m - last->northing_m) / 2;
+            terms[t[i][c]].northing += (last->easting_m - next->easting_m) / 2;
+        }
+    const double NOTHING_M = 1e-9; /* what rounding leaves of derivatives that cancel */
+    size_t count = 0;
+    for (size_t i = 0; i < vertex_count; i++) {
+        if (hypot(terms[i].easting, terms[i].northing) < NOTHING_M) continue;
+        if (terms[i].point == UINT32_MAX) return json_null();
+        terms[count++] = terms[i];
+    }
+    double variance;
+    if (mst_adjustment_variance(d->adjustment, terms, count, &variance, NULL) != MST_OK) return json_null();
+    double half = mst_normal_quantile(0.975) * sqrt(variance);
+    return json_pack("[f,f]", area_m2 - half, area_m2 + half);
+}
+
 MST_OPERATION(mst_op_ground) {
-    static const char *const KNOWN[] = {"next", NULL};
+    static const char *const KNOWN[] = {"next", "without-mean", NULL};
+    const bool with_mean = !mst_arg_flag(arguments, "without-mean"); /* its interval looks at the whole ground */
     mst_derived *d = &session->derived;
     mst_figure mean;
     double wanted = NAN;
@@ -78,14 +107,15 @@ MST_OPERATION(mst_op_ground) {
     if (status) return status;
     mst_ground_figures g;
     mst_ground_describe(d->ground, &g);
-    if ((status = mean_level(session, &g, &mean, error))) return status;
+    if (with_mean && (status = mean_level(session, &g, &mean, error))) return status;
     json_t *warnings = json_array();
     for (size_t i = 0; i < g.warning_count; i++) json_array_append_new(warnings, json_string(g.warnings[i]));
     *result = json_pack("{s:I,s:I,s:f,s:f,s:f,s:f,s:o,s:o}", "points", (json_int_t)g.points, "triangles",
                         (json_int_t)g.triangles, "plan_area_m2", g.plan_area_m2, "slope_area_m2", g.slope_area_m2,
                         "lowest_m", g.lowest_m, "highest_m", g.highest_m, "roughness",
                         roughness_json(d->ground, session->scratch), "warnings", warnings);
-    mst_json_figure(*result, "mean_level_m", mean);
+    if (with_mean) mst_json_figure(*result, "mean_level_m", mean);
+    json_object_set_new(*result, "plan_area_m2_interval", plan_area_interval(d, g.plan_area_m2, session->scratch));
     return mst_arg_given(arguments, "next") ? next_points(session, wanted, *result, error) : MST_OK;
 }
 
@@ -102,16 +132,18 @@ static mst_status level_with_interval(const mst_derived *d, mst_point p, mst_gro
 }
 
 MST_OPERATION(mst_op_elevation) {
-    static const char *const KNOWN[] = {"easting", "northing", NULL};
+    static const char *const KNOWN[] = {"easting", "northing", "in", NULL};
     mst_derived *d = &session->derived;
     mst_point p = {NAN, NAN};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_arg_length(arguments, "easting", &p.easting_m, error);
     if (!status) status = mst_arg_length(arguments, "northing", &p.northing_m, error);
-    if (!status && !(isfinite(p.easting_m) && isfinite(p.northing_m)))
-        status = mst_fail(error, MST_INVALID, "An easting and a northing are needed.");
+    const bool in_area = mst_arg_given(arguments, "in");
+    if (!status && !in_area && !(isfinite(p.easting_m) && isfinite(p.northing_m)))
+        status = mst_fail(error, MST_INVALID, "An easting and a northing are needed, or an area with --in.");
     if (!status) status = mst_derive_ground(d, error);
     if (status) return status;
+    if (in_area) return mst_level_over(session, mst_arg_text(arguments, "in", ""), result, error);
     mst_ground_level level;
     mst_figure figure;
     double readings;
@@ -125,27 +157,58 @@ MST_OPERATION(mst_op_elevation) {
                   figure.high, "readings_interval_m", figure.value - readings, figure.value + readings,
                   "roughness_known", mst_ground_roughness(d->ground)->known, "slope_percent", level.slope * 100,
                   "fall_bearing_deg", mst_json_number(level.slope > 0 ? level.fall_bearing_rad * 180 / MST_PI : NAN));
+    mst_point3 edge;
+    double apart;
+    json_object_set_new(*result, "nearest_breakline",
+                        mst_ground_nearest_breakline(d->ground, p, &edge, &apart)
+                            ? json_pack("{s:f,s:f,s:f,s:f}", "distance_m", apart, "easting_m", edge.easting_m,
+                                        "northing_m", edge.northing_m, "elevation_m", edge.elevation_m)
+                            : json_null());
+    return MST_OK;
+}
+
+/* Middles and directions of the figures on the index contours, one on each stretch of forty times the figure. */
+static mst_status contour_labels(const mst_contour contours[], size_t count, double width_m, mst_arena *arena,
+                                 json_t **out, mst_error *error) {
+    enum { WIDTHS_APART = 40 };
+    mst_contour_label *label;
+    size_t label_count;
+    mst_status status =
+        mst_contour_labels(contours, count, width_m, WIDTHS_APART * width_m, arena, &label, &label_count, error);
+    if (status) return status;
+    *out = json_array();
+    for (size_t i = 0; i < label_count; i++)
+        json_array_append_new(*out, json_pack("{s:f,s:f,s:f,s:f}", "elevation_m", contours[label[i].contour].level_m,
+                                              "easting_m", label[i].at.easting_m, "northing_m", label[i].at.northing_m,
+                                              "bearing_deg", label[i].bearing_rad * 180 / MST_PI));
     return MST_OK;
 }
 
 MST_OPERATION(mst_op_contours) {
-    static const char *const KNOWN[] = {"interval", "output", NULL};
+    static const char *const KNOWN[] = {"interval", "output", "smooth", "label-width", NULL};
     mst_derived *d = &session->derived;
-    double interval = NAN;
+    double interval = NAN, label_width = NAN;
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_arg_length(arguments, "interval", &interval, error);
+    if (!status) status = mst_arg_length(arguments, "label-width", &label_width, error);
     if (!status) status = mst_derive_ground(d, error);
     if (status) return status;
     if (isnan(interval)) interval = mst_contour_interval(d->ground);
     mst_contour *contours;
     size_t count;
-    status = mst_ground_contours(d->ground, interval, session->scratch, &contours, &count, error);
+    status = mst_arg_flag(arguments, "smooth")
+                 ? mst_ground_smooth_contours(d->ground, interval, session->scratch, &contours, &count, error)
+                 : mst_ground_contours(d->ground, interval, session->scratch, &contours, &count, error);
+    json_t *labels = NULL;
+    if (!status && !isnan(label_width))
+        status = contour_labels(contours, count, label_width, session->scratch, &labels, error);
     if (status) return status;
     const char *output = mst_arg_text(arguments, "output", "");
     size_t length = strlen(output);
     if (length > 4 && strcmp(output + length - 4, ".dxf") == 0) {
         mst_handover h = {.site = d->site, .adjustment = d->adjustment, .contours = contours, .contour_count = count};
         status = mst_write_dxf(&h, output, error);
+        json_decref(labels);
         if (!status)
             *result = json_pack("{s:s,s:I,s:f}", "file", output, "contours", (json_int_t)count, "interval_m", interval);
         return status;
@@ -164,14 +227,14 @@ MST_OPERATION(mst_op_contours) {
     }
     *result = json_pack("{s:s,s:{s:s},s:f,s:o}", "type", "FeatureCollection", "merestone", "frame",
                         "local plane, metres", "interval_m", interval, "features", features);
+    if (labels) json_object_set_new(*result, "labels", labels);
     if (!*output) return MST_OK;
     if (json_dump_file(*result, output, JSON_COMPACT | JSON_REAL_PRECISION(12)) != 0)
         return mst_fail_at(error, MST_IO, output, 0, 0, "The file cannot be written.");
     return MST_OK;
 }
 
-static mst_status profile_path(const json_t *arguments, mst_derived *d, mst_arena *arena, mst_path *path,
-                               mst_error *error) {
+mst_status mst_arg_path(const json_t *arguments, mst_derived *d, mst_arena *arena, mst_path *path, mst_error *error) {
     const char *along = mst_arg_text(arguments, "along", "");
     if (*along) {
         const mst_feature *f = mst_site_feature(d->site, along);
@@ -206,7 +269,7 @@ MST_OPERATION(mst_op_profile) {
     mst_path path;
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_derive_ground(d, error);
-    if (!status) status = profile_path(arguments, d, session->scratch, &path, error);
+    if (!status) status = mst_arg_path(arguments, d, session->scratch, &path, error);
     mst_profile_point *points;
     size_t count;
     if (!status) status = mst_ground_profile(d->ground, &path, session->scratch, &points, &count, error);

@@ -39,8 +39,8 @@ static json_t *leg_json(const mst_traverse_leg *l) {
     return json_pack("{s:s,s:s,s:f,s:f,s:f,s:f,s:f,s:f,s:f,s:f,s:f}", "from", l->from, "to", l->to, "distance_m",
                      l->distance_m, "bearing_deg", l->bearing_rad * 180 / MST_PI, "departure_m", l->departure_m,
                      "latitude_m", l->latitude_m, "balanced_departure_m", l->balanced_departure_m,
-                     "balanced_latitude_m", l->balanced_latitude_m, "double_meridian_m", l->double_meridian_m, "easting_m",
-                     l->end.easting_m, "northing_m", l->end.northing_m);
+                     "balanced_latitude_m", l->balanced_latitude_m, "double_meridian_m", l->double_meridian_m,
+                     "easting_m", l->end.easting_m, "northing_m", l->end.northing_m);
 }
 
 /* The way of the first leg as adjusted, north where its ends have no places. */
@@ -68,11 +68,15 @@ static mst_status balance_legs(bool transit, const mst_traverse_leg legs[], size
                    : mst_traverse_compass(legs, count, start, end, arena, t, error);
 }
 
+/* 1:1000 is what a rough tape traverse should hold (common practice, no source) */
+static const double RATIO_ALLOWED = 1000;
+
 static void set_traverse(json_t *result, const mst_traverse *t, bool transit, mst_point start) {
     json_t *list = json_array();
     for (size_t i = 0; i < t->count; i++) json_array_append_new(list, leg_json(&t->legs[i]));
-    json_object_set_new(result, "start", json_pack("{s:s,s:f,s:f}", "point", t->legs[0].from, "easting_m",
-                                                   start.easting_m, "northing_m", start.northing_m));
+    json_object_set_new(result, "start",
+                        json_pack("{s:s,s:f,s:f}", "point", t->legs[0].from, "easting_m", start.easting_m, "northing_m",
+                                  start.northing_m));
     json_object_set_new(result, "legs", list);
     json_object_set_new(result, "rule", json_string(transit ? "transit" : "compass"));
     json_object_set_new(result, "departure_misclosure_m", mst_json_number(t->departure_misclosure_m));
@@ -80,15 +84,17 @@ static void set_traverse(json_t *result, const mst_traverse *t, bool transit, ms
     json_object_set_new(result, "linear_misclosure_m", mst_json_number(t->linear_misclosure_m));
     json_object_set_new(result, "length_m", mst_json_number(t->length_m));
     json_object_set_new(result, "ratio", mst_json_number(t->ratio));
+    json_object_set_new(result, "allowable_ratio", mst_json_number(RATIO_ALLOWED));
+    json_object_set_new(result, "allowable_m", mst_json_number(t->length_m / RATIO_ALLOWED));
     json_object_set_new(result, "area_m2", mst_json_number(t->area_m2));
 }
 
-/* 1:1000 is what a rough tape traverse should hold (common practice, no source) */
 static mst_status judge_traverse(const mst_page *page, const mst_traverse *t, mst_error *error) {
-    if (t->ratio >= 1000) return MST_OK;
+    if (t->ratio >= RATIO_ALLOWED) return MST_OK;
     return mst_fail_at(error, MST_NO, page->name, 0, 0,
-                       "The traverse misses by %.3f m in %.1f m, 1:%.0f; find the mistake before it is shared out.",
-                       t->linear_misclosure_m, t->length_m, t->ratio);
+                       "The traverse misses by %.3f m in %.1f m, 1:%.0f; 1:%.0f, %.3f m, is allowed. Find the mistake "
+                       "before it is shared out.",
+                       t->linear_misclosure_m, t->length_m, t->ratio, RATIO_ALLOWED, t->length_m / RATIO_ALLOWED);
 }
 
 /* A point outside the traverse with a given place that a station sights. */
@@ -196,6 +202,8 @@ MST_OPERATION(mst_op_traverse) {
     if (page) return traverse_of_bearings(session, page, transit, result, error);
     page = mst_site_page(d->site, MST_PAGE_ANGLES, name);
     if (page) return traverse_of_angles(session, page, transit, result, error);
+    if (*name)
+        return mst_fail(error, MST_NOT_FOUND, "There is no page '%.60s' of bearings or angles in the site.", name);
     return mst_fail(
         error, MST_NOT_FOUND,
         "The site has no bearings page and no angles page; a traverse is read from bearings or angles with distances.");
@@ -393,9 +401,10 @@ static mst_status fit_common(const common_points *c, bool scale, bool space, mst
 static json_t *scale_warnings(double scale) {
     json_t *warnings = json_array();
     if (fabs(scale - 1) > SCALE_WARNED)
-        json_array_append_new(warnings, json_sprintf("The scale is %.0f ppm off 1, %.0f mm in 100 m: one of the two has "
-                                                     "a long or short measure, or another unit.",
-                                                     (scale - 1) * 1e6, fabs(scale - 1) * 1e5));
+        json_array_append_new(warnings,
+                              json_sprintf("The scale is %.0f ppm off 1, %.0f mm in 100 m: one of the two has "
+                                           "a long or short measure, or another unit.",
+                                           (scale - 1) * 1e6, fabs(scale - 1) * 1e5));
     return warnings;
 }
 
@@ -413,9 +422,9 @@ MST_OPERATION(mst_op_fit_visits) {
     if (!status) status = fit_common(&c, true, space, session->scratch, &loose, &unused, error);
     if (!status) status = fit_common(&c, scale, space, session->scratch, &fit, &turn, error);
     if (status) return status;
-    *result = json_pack("{s:s,s:s,s:o,s:f,s:f,s:f,s:f}", "from", from, "to", to, "residuals",
-                        residuals_json(&c, space), "turn_deg", turn * 180 / MST_PI, "scale", fit.scale,
-                        "scale_if_free", loose.scale, "rms_m", fit.rms_m);
+    *result = json_pack("{s:s,s:s,s:o,s:f,s:f,s:f,s:f}", "from", from, "to", to, "residuals", residuals_json(&c, space),
+                        "turn_deg", turn * 180 / MST_PI, "scale", fit.scale, "scale_if_free", loose.scale, "rms_m",
+                        fit.rms_m);
     static const char *const SHIFTS[] = {"shift_e_m", "shift_n_m", "shift_h_m"};
     for (int i = 0; i < 3; i++) json_object_set_new(*result, SHIFTS[i], mst_json_number(fit.shift_m[i]));
     json_object_set_new(*result, "warnings", scale_warnings(loose.scale));
@@ -434,6 +443,14 @@ static json_t *level_line_json(const mst_level_line *l) {
     for (size_t i = 0; i < sizeof cells / sizeof *cells; i++)
         json_object_set_new(o, cells[i].key, mst_json_number(cells[i].value));
     return o;
+}
+
+/* A book that starts from nothing known is told as such: its levels are right among themselves only. */
+static json_t *assumed_level(const mst_level_book *b, mst_arena *arena) {
+    if (!b->assumed) return json_string("");
+    return mst_json_text(mst_arena_printf(
+        arena, "No level is known: %s = 100.000 m is assumed, and all levels count from it. Give its level on a control page.",
+        b->assumed));
 }
 
 MST_OPERATION(mst_op_levels) {
@@ -459,10 +476,10 @@ MST_OPERATION(mst_op_levels) {
                   mst_json_number(b.allowable_m), "set_ups", b.set_ups, "arithmetic_ok", b.arithmetic_ok);
     json_object_set_new(*result, "method", json_string(method));
     json_object_set_new(*result, "last_less_first_m", mst_json_number(b.change_m));
+    json_object_set_new(*result, "assumed", assumed_level(&b, session->scratch));
     if (fabs(b.misclosure_m) > b.allowable_m)
         return mst_fail_at(error, MST_NO, page->name, 0, 0,
                            "The level book misses by %.0f mm; %.0f mm is allowed over %d set-ups.",
                            b.misclosure_m * 1000, b.allowable_m * 1000, b.set_ups);
     return MST_OK;
 }
-

@@ -1,6 +1,7 @@
 /* The survey: adjusted points, what could be wrong with them, one feature's measures. */
 #include "operations/operation.h"
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 static json_t *point_json(const mst_adjusted_point *p) {
@@ -76,12 +77,23 @@ static json_t *frame_json(const mst_visit_frame *f) {
     return o;
 }
 
-static json_t *adjustment_json(const mst_adjustment *a) {
+/* Which readings are wanted: all of them; none, for a page that looks at 1e5 points; or those of one point. */
+typedef struct wanted {
+    bool none;
+    const char *touching;
+} wanted;
+
+static bool is_wanted(const wanted *w, const mst_observation_result *r) {
+    return !w->none && (!w->touching || strcmp(r->from, w->touching) == 0 || strcmp(r->to, w->touching) == 0);
+}
+
+static json_t *adjustment_json(const mst_adjustment *a, const wanted *w) {
     json_t *points = json_array(), *observations = json_array(), *suspects = json_array(), *undetermined = json_array(),
            *why = json_array(), *frames = json_array();
     for (size_t i = 0; i < a->point_count; i++) json_array_append_new(points, point_json(&a->points[i]));
     for (size_t i = 0; i < a->observation_count; i++)
-        json_array_append_new(observations, observation_json(&a->observations[i]));
+        if (is_wanted(w, &a->observations[i]))
+            json_array_append_new(observations, observation_json(&a->observations[i]));
     for (size_t i = 0; i < a->suspect_count; i++) json_array_append_new(suspects, suspect_json(a, &a->suspects[i]));
     for (size_t i = 0; i < a->undetermined_count; i++) {
         json_array_append_new(undetermined, json_string(a->undetermined[i]));
@@ -100,6 +112,7 @@ static json_t *adjustment_json(const mst_adjustment *a) {
                           mst_json_number(a->sigma0), "global_test", test, "suspects", suspects, "undetermined",
                           undetermined, "undetermined_why", why, "frames", frames, "sd_scale",
                           mst_json_number(a->scale), "datum", a->datum ? a->datum : "", "iterations", a->iterations);
+    json_object_set_new(o, "observation_count", json_integer((json_int_t)a->observation_count));
     json_object_set_new(o, "grid_scale", mst_json_number(a->grid_scale));
     json_object_set_new(o, "critical", mst_json_number(a->critical));
     json_object_set_new(o, "left_out", left_out);
@@ -135,9 +148,10 @@ static json_t *effect_json(const mst_adjustment *a, const mst_effect *e, mst_are
     return j;
 }
 
-/* What an unnoticed error could do: told of every reading, and of the weakest in sentences. */
-static mst_status set_reliability(json_t *result, const mst_adjustment *a, mst_arena *arena, mst_error *error) {
-    size_t count = a->observation_count, weak = 0;
+/* What an unnoticed error could do: told of every reading that is wanted, and of the weakest in sentences. */
+static mst_status set_reliability(json_t *result, const mst_adjustment *a, const wanted *w, mst_arena *arena,
+                                  mst_error *error) {
+    size_t count = a->observation_count, weak = 0, listed = 0;
     long long unchecked = 0;
     for (size_t i = 0; i < count; i++) unchecked += !(a->observations[i].redundancy > HARDLY_CHECKED);
     mst_effect weakest[WEAKEST], *all = mst_arena_array(arena, count + 1, sizeof *all);
@@ -147,36 +161,46 @@ static mst_status set_reliability(json_t *result, const mst_adjustment *a, mst_a
     if (status) return status;
     json_t *readings = json_object_get(result, "observations"), *list = json_array();
     for (size_t i = 0; i < count; i++) {
-        json_t *o = json_array_get(readings, i);
+        if (a->observations[i].redundancy > HARDLY_CHECKED) keep_weakest(weakest, &weak, &all[i]);
+        if (!is_wanted(w, &a->observations[i])) continue;
+        json_t *o = json_array_get(readings, listed++);
         json_object_set_new(o, "moves", all[i].by_one > 0 ? json_string(a->points[all[i].point].name) : json_null());
         json_object_set_new(o, "moves_by_m", mst_json_number(all[i].by_one > 0 ? all[i].moved_m : 0));
-        if (a->observations[i].redundancy > HARDLY_CHECKED) keep_weakest(weakest, &weak, &all[i]);
     }
     for (size_t i = 0; i < weak; i++) json_array_append_new(list, effect_json(a, &weakest[i], arena));
-    json_object_set_new(result, "reliability", json_pack("{s:I,s:o}", "unchecked", (json_int_t)unchecked, "weakest", list));
+    json_object_set_new(result, "reliability",
+                        json_pack("{s:I,s:o}", "unchecked", (json_int_t)unchecked, "weakest", list));
     return MST_OK;
 }
 
-/* Why the global test says no: too much scatter is a mistake or poor gear, too little means that the sd are too large. */
+/* Too little scatter is no fault of the readings: the sd are too large, or readings were computed from each other. */
+static void say_too_good_a_fit(json_t *result, const mst_adjustment *a) {
+    char sentence[300] = "";
+    if (!a->global_test.passed && a->global_test.statistic < a->global_test.lower)
+        snprintf(sentence, sizeof sentence,
+                 "The readings fit better than their gear should let them (sigma0 %.2f): the gear is better than its "
+                 "figures, or readings were computed from each other. No mistake shows.",
+                 a->sigma0);
+    json_object_set_new(result, "fit", json_string(sentence));
+}
+
+/* Why the global test says no: too much scatter is a mistake or poor gear. */
 static mst_status judge_fit(const mst_adjustment *a, mst_error *error) {
-    if (a->global_test.passed) return MST_OK;
-    if (a->global_test.statistic < a->global_test.lower)
-        return mst_fail(error, MST_NO,
-                        "The readings fit better than their gear should let them (sigma0 %.2f): the gear is better than "
-                        "its figures, or readings were computed from each other. No mistake shows.",
-                        a->sigma0);
+    if (a->global_test.passed || a->global_test.statistic < a->global_test.lower) return MST_OK;
     return mst_fail(error, MST_NO, "The readings do not fit together within their errors (sigma0 %.2f)%s%s", a->sigma0,
                     a->suspect_count ? ": " : ".", a->suspect_count ? a->suspects[0].sentence : "");
 }
 
 MST_OPERATION(mst_op_adjust) {
-    static const char *const KNOWN[] = {NULL};
+    static const char *const KNOWN[] = {"without-observations", "touching", NULL};
+    const wanted w = {mst_arg_flag(arguments, "without-observations"), mst_arg_text(arguments, "touching", NULL)};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_derive_adjustment(&session->derived, error);
     if (status) return status;
     const mst_adjustment *a = session->derived.adjustment;
-    *result = adjustment_json(a);
-    status = set_reliability(*result, a, session->scratch, error);
+    *result = adjustment_json(a, &w);
+    say_too_good_a_fit(*result, a);
+    status = set_reliability(*result, a, &w, session->scratch, error);
     return status ? status : judge_fit(a, error);
 }
 

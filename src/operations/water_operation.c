@@ -6,7 +6,7 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { SPOTS_MOST = 200, OUTFALLS_MOST = 20 };
+enum { SPOTS_MOST = 200, OUTFALLS_MOST = 20, WAYS_MOST = 60, PONDS_DRAWN = 40 };
 static const double SHALLOWEST_M = 0.0005;     /* a film of water is no low spot */
 static const double OUTFALL_APART_M = 2;       /* places nearer on the rim are one */
 static const double BESIDE_M = 0.05;           /* off the wall: clear of a plinth, on measured ground */
@@ -22,9 +22,12 @@ typedef struct drainer {
     mst_session *session;
     mst_derived *d;
     const mst_ground *ground;
-    bool finished;
+    bool finished, drawn;     /* drawn: with the ponds' shapes and the ways, for a plan */
+    const json_t *definition; /* an element that is not stored, or NULL */
     mst_water *water;
-    mst_works *works; /* NULL for the ground as it is */
+    mst_works *works;            /* NULL for the ground as it is */
+    const mst_element *elements; /* what they are made of */
+    size_t element_count;
     json_t *result, *warnings;
     double *wall_m2;
     mst_error *error;
@@ -218,6 +221,8 @@ static mst_status low_spots(drainer *r) {
     json_object_set_new(r->result, "low_spots", list);
     for (size_t i = 0; i < count && i < SPOTS_MOST && s[i].depth_m >= SHALLOWEST_M; i++) {
         mst_status status = spot_json(r, &s[i], list);
+        if (!status && r->drawn && i < PONDS_DRAWN)
+            status = mst_pond_json(r->ground, &s[i], r->session->scratch, json_array_get(list, i), r->error);
         if (status) return status;
     }
     if (count > SPOTS_MOST && s[SPOTS_MOST].depth_m >= SHALLOWEST_M)
@@ -493,8 +498,8 @@ static void line_falls_json(drainer *r, const mst_element *e, const mst_line_fal
 static mst_status lines(drainer *r) {
     json_t *list = json_array();
     json_object_set_new(r->result, "lines", list);
-    for (size_t i = 0; r->works && i < r->d->element_count; i++) {
-        const mst_element *e = &r->d->elements[i];
+    for (size_t i = 0; r->works && i < r->element_count; i++) {
+        const mst_element *e = &r->elements[i];
         const mst_feature *f = e->where ? mst_site_feature(r->d->site, e->where) : NULL;
         mst_shape shape;
         mst_line_falls falls;
@@ -506,27 +511,42 @@ static mst_status lines(drainer *r) {
     return MST_OK;
 }
 
+static mst_status ways(drainer *r) {
+    json_t *list;
+    mst_status status = mst_ways_json(r->ground, r->water, WAYS_MOST, r->session->scratch, &list, r->error);
+    if (!status) json_object_set_new(r->result, "ways", list);
+    return status;
+}
+
 /* ---- the ground as designed ---- */
 
 static mst_status finish(drainer *r) {
     mst_derived *d = r->d;
+    mst_element *elements;
     mst_ground *finished;
-    mst_status status = d->site->work_count ? mst_derive_elements(d, r->error) : MST_OK;
-    if (status || d->element_count == 0) return status;
-    status = mst_works_compose(d->elements, d->element_count, d->site, d->adjustment, d->ground, r->session->scratch,
-                               &r->works, r->error);
+    size_t count = 0;
+    mst_status status = mst_elements_with(r->session, r->definition, &elements, &count, r->error);
+    if (status || count == 0) return status;
+    r->elements = elements, r->element_count = count;
+    status =
+        mst_works_compose(elements, count, d->site, d->adjustment, d->ground, r->session->scratch, &r->works, r->error);
     if (!status) status = mst_works_ground(r->works, MST_SURFACE_FINISHED, r->session->scratch, &finished, r->error);
     if (!status) r->ground = finished;
     return status;
 }
 
 MST_OPERATION(mst_op_drain) {
-    static const char *const KNOWN[] = {"finished", "from", "rainfall", "runoff", NULL};
+    static const char *const KNOWN[] = {"finished", "from", "rainfall", "runoff", "drawn", "definition", NULL};
     mst_rain rain = {NAN, 1};
     mst_point from;
     bool has_from;
-    drainer r = {
-        .session = session, .d = &session->derived, .finished = mst_arg_flag(arguments, "finished"), .error = error};
+    const json_t *definition = json_object_get(arguments, "definition");
+    drainer r = {.session = session,
+                 .d = &session->derived,
+                 .finished = mst_arg_flag(arguments, "finished"),
+                 .drawn = mst_arg_flag(arguments, "drawn"),
+                 .definition = json_is_object(definition) ? definition : NULL,
+                 .error = error};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_arg_place(arguments, "from", &from, &has_from, error);
     if (!status) status = mst_arg_number(arguments, "rainfall", &rain.mm_h, error);
@@ -553,7 +573,9 @@ MST_OPERATION(mst_op_drain) {
     if (!status) status = outfalls(&r);
     if (!status) status = buildings(&r);
     if (!status) status = lines(&r);
-    if (!status && r.works) status = mst_flows_json(session, r.works, r.ground, r.water, &rain, r.result, error);
+    const mst_flow_ground on = {r.works, r.elements, r.element_count, r.ground, r.water};
+    if (!status && r.works) status = mst_flows_json(session, &on, &rain, r.result, error);
     if (!status && has_from) status = way_of(&r, from);
+    if (!status && r.drawn) status = ways(&r);
     return status;
 }

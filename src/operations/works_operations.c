@@ -214,15 +214,6 @@ static json_t *report_json(const mst_earthwork_report *r) {
     return o;
 }
 
-static mst_status lorry(const mst_site *site, double *load_m3, mst_error *error) {
-    const char *text = mst_site_setting(site, "load", "");
-    *load_m3 = 0;
-    if (*text && (!mst_number_read(text, load_m3) || !(*load_m3 > 0)))
-        return mst_fail(error, MST_INVALID, "The setting 'load' is what a lorry holds, in m3 loose, not '%.40s'.",
-                        text);
-    return MST_OK;
-}
-
 /* One element that is not stored, measured as if it were. */
 static mst_status measure_definition(mst_session *session, const json_t *definition, json_t **result,
                                      mst_error *error) {
@@ -238,7 +229,7 @@ static mst_status measure_definition(mst_session *session, const json_t *definit
     mst_earthwork_report report;
     double load_m3;
     status = mst_element_read(&work, d->site, d->adjustment, session->scratch, &element, error);
-    if (!status) status = lorry(d->site, &load_m3, error);
+    if (!status) status = mst_site_load(d->site, &load_m3, error);
     if (!status)
         status =
             mst_earthwork_of(&element, 1, d->site, d->adjustment, d->ground, load_m3, session->scratch, &report, error);
@@ -389,12 +380,38 @@ MST_OPERATION(mst_op_volume) {
     return status;
 }
 
+/* All elements in their order, with the one that is not stored in its place. */
+static mst_status measure_whole(mst_session *session, const json_t *definition, bool with_faces, json_t **result,
+                                mst_error *error) {
+    mst_derived *d = &session->derived;
+    mst_element *elements;
+    size_t count;
+    mst_earthwork_report report;
+    json_t *faces = NULL;
+    double load_m3 = 0;
+    mst_status status = mst_derive_ground(d, error);
+    if (!status) status = mst_elements_with(session, definition, &elements, &count, error);
+    if (!status && count == 0) status = mst_fail(error, MST_NO, "The site has no works yet.");
+    if (!status) status = mst_site_load(d->site, &load_m3, error);
+    if (!status)
+        status = mst_earthwork_of(elements, count, d->site, d->adjustment, d->ground, load_m3, session->scratch,
+                                  &report, error);
+    if (!status && with_faces) status = mst_works_faces_json(session, elements, count, &faces, error);
+    if (status) return status;
+    *result = report_json(&report);
+    if (faces) json_object_set_new(*result, "shape", faces);
+    return MST_OK;
+}
+
 MST_OPERATION(mst_op_preview_volume) {
-    static const char *const KNOWN[] = {"definition", "quick", NULL};
+    static const char *const KNOWN[] = {"definition", "whole", "with-faces", "quick", NULL};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (status) return status;
     const json_t *definition = json_object_get(arguments, "definition");
-    if (!json_is_object(definition)) return mst_fail(error, MST_INVALID, "'definition' is needed: the design element.");
-    if (mst_arg_flag(arguments, "quick")) return mst_drag_volume(session, definition, result, error);
-    return measure_definition(session, definition, result, error);
+    bool given = json_is_object(definition), whole = mst_arg_flag(arguments, "whole");
+    if (!given && !whole) return mst_fail(error, MST_INVALID, "'definition' is needed: the design element.");
+    if (given && !whole && mst_arg_flag(arguments, "quick")) return mst_drag_volume(session, definition, result, error);
+    return whole
+               ? measure_whole(session, given ? definition : NULL, mst_arg_flag(arguments, "with-faces"), result, error)
+               : measure_definition(session, definition, result, error);
 }

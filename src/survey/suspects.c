@@ -294,7 +294,7 @@ static mst_status look_at(search *f, mst_system *system, mst_arena *scratch, boo
     double freedom = (double)system->used - (double)system->unknowns;
     if (!mst_snoop_make(&snoop, system, scratch, MST_DOUBTS_MAX)) return no_memory(f->error);
     f->doubts->critical = critical_of(f, &snoop, freedom);
-    if (freedom < 1) return MST_OK;
+    if (freedom < 1 || f->options->expected_only) return MST_OK;
     if (!mst_snoop_run(&snoop, f->doubts->critical)) return no_memory(f->error);
     *stands_out = snoop.count > 0;
     if (f->fresh->reading_count > SOLVE_AGAIN_READINGS) add_standouts(f->doubts, &snoop, NULL, 0, snoop.count);

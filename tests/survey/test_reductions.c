@@ -95,6 +95,24 @@ static void rounds_on_two_faces(void **state) {
     assert_int_equal(mst_rounds_reduce(&tape, arena, &m, &count, &error), MST_INVALID);
 }
 
+/* Another station in between changes nothing: the rows of one round count from its first target. */
+static void a_round_goes_on_behind_another_station(void **state) {
+    (void)state;
+    mst_site *site = site_of(
+        (text_page[]){{MST_PAGE_ANGLES, "a.csv", "1",
+                       "at,to,circle (deg),round\nA,B,10,1\nB,A,0,1\nA,P,325,1\nA,B,100,2\nA,P,55,2\nB,C,40,1\n"}},
+        1);
+    mst_round_mean *m;
+    size_t count;
+    assert_int_equal(mst_rounds_reduce(&site->pages[0], arena, &m, &count, &error), MST_OK);
+    assert_int_equal(count, 4);
+    assert_string_equal(m[1].to, "P");
+    NEAR(m[1].circle_rad, 315 * MST_PI / 180, 1e-12);
+    assert_int_equal(m[1].faces_left, 2);
+    assert_string_equal(m[3].at, "B");
+    NEAR(m[3].circle_rad, 40 * MST_PI / 180, 1e-12);
+}
+
 /* A triangle of 30, 40 and 50 m, angles read 20", 10" and 30" too large: 60" in all, a third of it off each. */
 static void a_traverse_of_angles(void **state) {
     (void)state;
@@ -276,6 +294,7 @@ int main(void) {
         cmocka_unit_test_setup_teardown(two_peg_test, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(seven_parameters, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(rounds_on_two_faces, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(a_round_goes_on_behind_another_station, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(a_traverse_of_angles, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(a_traverse_between_known_lines, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_transit_rule, open_arena, close_arena),
