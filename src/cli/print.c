@@ -296,6 +296,7 @@ static void print_grade(const cli_printer *p, const json_t *r) {
     fprintf(p->out, "Cheapest levels at %zu points for %.2f: %.2f %s cut (bank), %.2f %s fill (compacted).\n",
             json_array_size(at(r, "levels")), number(r, "cost"), number(r, "exact_cut_m3") / v, volume_unit(p),
             number(r, "exact_fill_m3") / v, volume_unit(p));
+    fprintf(p->out, "Proved: nothing that meets these wishes costs less than %.2f.\n", number(r, "least_cost"));
     fprintf(p->out, "Import %.2f %s (compacted), cart away %.2f %s (bank). The levels themselves: --json.\n",
             number(r, "import_m3") / v, volume_unit(p), number(r, "cart_away_m3") / v, volume_unit(p));
 }
@@ -310,6 +311,8 @@ static void print_haul(const cli_printer *p, const json_t *r) {
                 number(h, "bank_m3") / v, volume_unit(p), number(h, "loose_m3") / v, volume_unit(p),
                 length_in(p, number(h, "distance_m")), length_unit(p), whole(h, "loads"));
     if (isfinite(number(r, "cost"))) fprintf(p->out, "Cost %.2f\n", number(r, "cost"));
+    const json_t *topsoil = at(r, "topsoil");
+    if (json_array_size(at(topsoil, "hauls"))) fprintf(p->out, "\nTopsoil, kept apart\n"), print_haul(p, topsoil);
 }
 
 static void print_sections(const cli_printer *p, const json_t *r) {
