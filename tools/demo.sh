@@ -34,7 +34,7 @@ ask adjust $site >adjust.txt 2>/dev/null
 sed -n '/readings, .* more than needed/,$p' adjust.txt | sed 's/^/   /'
 
 step "3. The wrong tape is set aside, with a reason, and the rest holds. The reading itself stays in the site file."
-row=$(ask adjust $site --json 2>/dev/null | sed -n '/"suspects"/,$p' | grep -m1 '"row"' | tr -dc 0-9)
+row=$(ask adjust $site --json 2>/dev/null | awk '/"suspects"/ { inside = 1 } inside && /"row"/ && !found++ { gsub(/[^0-9]/, ""); print }')
 run set-aside $site --page tape.csv --row "$row" --reason "one metre long, booked by mistake" | sed 's/^/   /'
 ask adjust $site >adjust.txt
 sed -n '/readings, .* more than needed/,$p' adjust.txt | sed 's/^/   /'

@@ -8,10 +8,10 @@
 
 const char *const NETWORK_NAMES[NETWORK_KINDS] = {"tapes",       "set-ups",  "triangles",  "levels",
                                                   "differences", "visits",   "satellites", "legs",
-                                                  "offsets",     "bearings", "mixed"};
-static const double DEGREE = MST_PI / 180, SD_TAPE = 0.006, SD_SLOPE = 0.003, SD_STAFF = 0.0015, SD_DIFFERENCE = 0.003,
+                                                  "offsets",     "bearings", "conditions", "mixed"};
+static const double RADIAN = MST_PI / 180, SD_TAPE = 0.006, SD_SLOPE = 0.003, SD_STAFF = 0.0015, SD_DIFFERENCE = 0.003,
                     SD_PLACE = 0.012, SD_LEVEL = 0.015, SD_BEARING = 60.0 / 3600, SD_CIRCLE = 20.0 / 3600;
-static const double EARTH_M = 6371000, REFRACTION = 0.13, RADIUS_PLANE_M = 6.4e6;
+static const double EARTH_M = 6371000, REFRACTION = 0.14, RADIUS_PLANE_M = 6.4e6;
 
 double chance_uniform(chance *c) {
     c->state ^= c->state >> 12;
@@ -56,7 +56,7 @@ static double plan(const network *net, int a, int b) {
     return hypot(net->truth[b].e - net->truth[a].e, net->truth[b].n - net->truth[a].n);
 }
 static double bearing(const network *net, int a, int b) { /* degrees */
-    return atan2(net->truth[b].e - net->truth[a].e, net->truth[b].n - net->truth[a].n) / DEGREE;
+    return atan2(net->truth[b].e - net->truth[a].e, net->truth[b].n - net->truth[a].n) / RADIAN;
 }
 static double turned(double degrees) { return degrees - 360 * floor(degrees / 360); }
 
@@ -121,7 +121,7 @@ static void add_set_up(network *net, sheet *s, int at, bool distances, int targe
         put(s, 2, 7, turned(bearing(net, at, to) - zero + SD_CIRCLE * chance_normal(c)));
         put(s, 6, 7, SD_CIRCLE);
         if (!distances) continue;
-        put(s, 3, 7, atan2(d, rise - (1 - REFRACTION) * d * d / (2 * EARTH_M)) / DEGREE + SD_CIRCLE * chance_normal(c));
+        put(s, 3, 7, atan2(d, rise - (1 - REFRACTION) * d * d / (2 * EARTH_M)) / RADIAN + SD_CIRCLE * chance_normal(c));
         put(s, 4, net->decimals, hypot(d, rise) + SD_SLOPE * chance_normal(c));
         put(s, 5, 3, 1.3);
         put(s, 7, 4, SD_SLOPE);
@@ -213,8 +213,8 @@ static void add_satellites(network *net, const char *visit, double share, chance
         if (i > 3 && chance_uniform(c) > share) continue;
         if (!new_row(s)) return;
         put_point(s, 0, i);
-        put(s, 1, 11, (net->truth[i].n + 40 + SD_PLACE * chance_normal(c)) / RADIUS_PLANE_M / DEGREE);
-        put(s, 2, 11, (net->truth[i].e - 90 + SD_PLACE * chance_normal(c)) / RADIUS_PLANE_M / DEGREE);
+        put(s, 1, 11, (net->truth[i].n + 40 + SD_PLACE * chance_normal(c)) / RADIUS_PLANE_M / RADIAN);
+        put(s, 2, 11, (net->truth[i].e - 90 + SD_PLACE * chance_normal(c)) / RADIUS_PLANE_M / RADIAN);
         put(s, 3, net->decimals, net->truth[i].h + 45 + SD_LEVEL * chance_normal(c));
         put(s, 4, 4, SD_PLACE);
         put(s, 5, 4, SD_LEVEL);
@@ -285,6 +285,54 @@ static void add_bearings(network *net, int neighbours, chance *c) {
         }
 }
 
+/* ---- what is known of the shape ---- */
+
+static const double SD_SHAPE = 0.005;
+
+/* A place so far along and so far to the right of the way from a to b. */
+static place beside(const network *net, int a, int b, double from_b, double aside, double h) {
+    double length = plan(net, a, b), u = (net->truth[b].e - net->truth[a].e) / length,
+           v = (net->truth[b].n - net->truth[a].n) / length;
+    return (place){net->truth[b].e + u * from_b + v * aside, net->truth[b].n + v * from_b - u * aside, h};
+}
+
+static bool all_apart(const network *net) {
+    for (int i = 0; i < net->points; i++)
+        for (int k = 0; k < i; k++)
+            if (plan(net, i, k) < 2.5) return false;
+    return true;
+}
+
+/* The true shape is as far off the conditions as their sd say: P2 is square at P1, P3 on the line P0-P1, P4-P5 parallel
+ * to it, P6 3 m from P7, and P4 and P5 at one level. */
+static void shape_truth(network *net, chance *c) {
+    do {
+        make_truth(net, c);
+        net->truth[1].e = net->truth[0].e + 30;
+        net->truth[2] = beside(net, 0, 1, SD_SHAPE * chance_normal(c), 20, 21);
+        net->truth[3] = beside(net, 0, 1, -12, SD_SHAPE * chance_normal(c), 22);
+        place p = beside(net, 0, 1, 0, 0, 0);
+        double e = p.e - net->truth[0].e, n = p.n - net->truth[0].n, length = hypot(e, n),
+               off = SD_SHAPE * chance_normal(c);
+        net->truth[5] = (place){net->truth[4].e + e / length * 18 + n / length * off,
+                                net->truth[4].n + n / length * 18 - e / length * off,
+                                net->truth[4].h + SD_DIFFERENCE * chance_normal(c)};
+        double turn = 2 * MST_PI * chance_uniform(c), side = 3 + SD_SHAPE * chance_normal(c);
+        net->truth[7] = (place){net->truth[6].e + side * sin(turn), net->truth[6].n + side * cos(turn), 23};
+    } while (!all_apart(net));
+}
+
+static void add_conditions(network *net) {
+    static const char *const ROWS[][7] = {{"right angle", "P0", "P1", "P2", "", "", "0.005"},
+                                          {"straight", "P0", "P3", "P1", "", "", "0.005"},
+                                          {"parallel", "P0", "P1", "P4", "P5", "", "0.005"},
+                                          {"length", "P6", "P7", "", "", "3.000", "0.005"},
+                                          {"equal level", "P4", "P5", "", "", "", "0.003"}};
+    sheet *s = add_sheet(net, MST_PAGE_CONDITIONS, "1", 7, "condition,first,second,third,fourth,value (m),sd (m)");
+    for (int i = 0; i < 5 && new_row(s); i++)
+        for (int k = 0; k < 7; k++) snprintf(s->cell[i][k], CELL_MAX, "%s", ROWS[i][k]);
+}
+
 /* ---- networks ---- */
 
 static void square_control(network *net, chance *c) {
@@ -338,6 +386,12 @@ static void add_readings(network *net, chance *c) {
         add_control(net, 2, 0);
         add_bearings(net, 4, c);
         break;
+    case NETWORK_CONDITIONS:
+        add_control(net, 2, 1);
+        add_conditions(net);
+        add_tapes(net, 7, c);
+        add_differences(net, 4, c);
+        break;
     default:
         add_control(net, 2, 1);
         add_tapes(net, 4, c);
@@ -354,7 +408,8 @@ void network_make(network *net, network_kind kind, int decimals, chance *c) {
     net->decimals = decimals;
     net->sheet_count = 0;
     net->points = 8 + (int)chance_below(c, 7);
-    make_truth(net, c);
+    if (kind == NETWORK_CONDITIONS) shape_truth(net, c);
+    else make_truth(net, c);
     add_readings(net, c);
 }
 

@@ -16,6 +16,7 @@ typedef enum network_kind {
     NETWORK_LEGS,
     NETWORK_OFFSETS,
     NETWORK_BEARINGS,
+    NETWORK_CONDITIONS,
     NETWORK_MIXED,
     NETWORK_KINDS
 } network_kind;

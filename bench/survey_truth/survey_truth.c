@@ -1,7 +1,7 @@
 /* What the adjustment says against what is true: networks of every kind are made from known places with normal errors,
  * adjusted, and held against the truth. Then mistakes are planted. Everything is seeded: the same numbers every time.
  *
- * survey_truth [--networks N] [--trials N] [--seed N]; exit 1 when a bound does not hold. */
+ * survey_truth [--networks N] [--trials N] [--seed N] [--slack SD]; exit 1 when a bound does not hold. */
 #include "networks.h"
 #include <math.h>
 #include <stdio.h>
@@ -21,8 +21,12 @@ static void tell(tally *t, bool yes) { t->of++, t->yes += yes; }
 static double percent(const tally *t) { return t->of ? 100.0 * (double)t->yes / (double)t->of : NAN; }
 
 static bool all_hold = true;
+static double slack = 0; /* by so many binomial sd a bound is widened, for small samples */
+static double widened(double bound_percent, const tally *t) {
+    return slack * sqrt(bound_percent * (100 - bound_percent) / (double)t->of);
+}
 static void bound(const char *what, const tally *t, double low, double high) {
-    bool holds = t->of && percent(t) >= low && percent(t) <= high;
+    bool holds = t->of && percent(t) >= low - widened(low, t) && percent(t) <= high + widened(high, t);
     all_hold &= holds;
     printf("  %-44s %7.2f %% of %7ld   wanted %g to %g   %s\n", what, percent(t), t->of, low, high,
            holds ? "holds" : "DOES NOT HOLD");
@@ -477,10 +481,11 @@ int main(int count, char *words[]) {
         else if (i + 1 < count && strcmp(words[i], "--networks") == 0) networks = atoi(words[++i]);
         else if (i + 1 < count && strcmp(words[i], "--trials") == 0) trials = atoi(words[++i]);
         else if (i + 1 < count && strcmp(words[i], "--seed") == 0) c.state = strtoull(words[++i], NULL, 10) * 2 + 1;
+        else if (i + 1 < count && strcmp(words[i], "--slack") == 0) slack = atof(words[++i]);
         else if (i + 1 < count && strcmp(words[i], "--only") == 0) only = atoi(words[++i]);
         else
             return fprintf(stderr,
-                           "usage: survey_truth [--networks N] [--trials N] [--seed N] [--only KIND] [--show]\n"),
+                           "usage: survey_truth [--networks N] [--trials N] [--seed N] [--slack SD] [--only KIND] [--show]\n"),
                    2;
     }
     clock_t start = clock();

@@ -58,6 +58,25 @@ typedef struct mst_drawing_options {
  * @retval MST_IO  the file cannot be written; MST_NO_MEMORY */
 mst_status mst_draw_plan(const mst_drawing_input *input, const mst_drawing_options *options, const char *path,
                          double *scale_used, mst_error *error) MST_CHECKED;
+/** Sections along a line of the works: the long section, cross sections at its stations, and what is cut, filled and
+ * left over along it (mass haul). */
+typedef struct mst_sections_input {
+    const char *along;
+    const mst_section *long_section;
+    const mst_station *stations;
+    size_t station_count;
+    double compacted; /**< of the soil along it, per bank 1: mass is cut x this - fill */
+    const char *const *cautions;
+    size_t caution_count;
+    mst_sheet_text text;
+    bool imperial;
+} mst_sections_input;
+/** Draws them on one sheet; as many cross sections as there is room for, evenly chosen, said when not all. Existing
+ * ground is a thin line, stripped ground a short-dashed one, formation a long-dashed one, finished a heavy one; levels
+ * stand @p exaggeration times higher than lengths (0: chosen, and said).
+ * @retval as mst_draw_plan */
+mst_status mst_draw_sections(const mst_sections_input *input, const mst_drawing_options *options, double exaggeration,
+                             const char *path, mst_error *error) MST_CHECKED;
 #ifdef __cplusplus
 }
 #endif

@@ -58,6 +58,38 @@ const mst_crossing *mst_triangulation_crossings(const mst_triangulation *t, size
 /** @return the index of the point that stands for point @p i (itself unless it was merged into an earlier one). */
 uint32_t mst_triangulation_representative(const mst_triangulation *t, uint32_t i);
 
+/* ---- a triangulation that changes in place ---- */
+
+/** Points and breaklines that come and go; a change touches the triangles around it alone. */
+typedef struct mst_live mst_live;
+
+/** Builds as mst_triangulation_build, copies the input and keeps what changes need: some 150 bytes a point.
+ *
+ * Points and segments go by their numbers in the input; those that are added later count on. Triangles are those that
+ * mst_triangulation_build would make of the points and segments at the time, but for crossings of breaklines, which may
+ * differ by rounding. Not thread-safe. */
+mst_status mst_live_begin(const mst_triangulation_input *input, mst_arena *arena, mst_live **live,
+                          mst_error *error) MST_CHECKED;
+/** Adds a point; at a place that is taken it is merged. O(cube root of all points) to find the place, less near the
+ * change before; on ordinary data O(1) to change it.
+ * @param point its number; may be NULL @retval MST_INVALID a coordinate out of range, more than 2^27 points */
+mst_status mst_live_add_point(mst_live *live, const double at[2], uint32_t *point, mst_error *error) MST_CHECKED;
+/** Takes a point out. Segments that only pass through it close up.
+ * @retval MST_NOT_FOUND no such point (any more); MST_INVALID a segment ends there, naming it; MST_TOO_FEW,
+ * MST_UNDETERMINED nothing but a line would be left. On any of these nothing changes. */
+mst_status mst_live_remove_point(mst_live *live, uint32_t point, mst_error *error) MST_CHECKED;
+/** Adds a breakline segment between two points, as in mst_triangulation_build.
+ * @param segment its number; may be NULL @retval MST_NOT_FOUND no such point; MST_INVALID it crosses another one too
+ * close to a point; nothing changes then, but for the rounding of crossings */
+mst_status mst_live_add_segment(mst_live *live, uint32_t from, uint32_t to, uint32_t *segment,
+                                mst_error *error) MST_CHECKED;
+/** Takes a segment out, with the crossings on it. @retval MST_NOT_FOUND no such segment (any more) */
+mst_status mst_live_remove_segment(mst_live *live, uint32_t segment, mst_error *error) MST_CHECKED;
+/** The triangles as they are now, copied into @p arena. The crossings' numbers begin behind those of all points there
+ * ever were; the representative of a removed point is UINT32_MAX. O(points). */
+mst_status mst_live_triangles(const mst_live *live, mst_arena *arena, mst_triangulation **result,
+                              mst_error *error) MST_CHECKED;
+
 /* ---- the ground model ---- */
 
 typedef struct mst_ground_point {

@@ -49,7 +49,19 @@ enum {
     MST_POINTS_SD_PLAN,
     MST_POINTS_SD_HEIGHT
 };
-enum { MST_TAPE_FROM, MST_TAPE_TO, MST_TAPE_DISTANCE, MST_TAPE_SLOPE, MST_TAPE_SD };
+enum {
+    MST_TAPE_FROM,
+    MST_TAPE_TO,
+    MST_TAPE_DISTANCE,
+    MST_TAPE_SLOPE,
+    MST_TAPE_SD,
+    MST_TAPE_SCALE,       /* ppm by which the tape is longer than it says */
+    MST_TAPE_TEMPERATURE, /* of the tape, Celsius */
+    MST_TAPE_EXPANSION,   /* ppm a degree; steel where none is given */
+    MST_TAPE_WEIGHT,      /* N/m of a tape that hangs */
+    MST_TAPE_PULL,        /* N */
+    MST_TAPE_SPAN         /* m between supports; the whole length where none is given */
+};
 enum {
     MST_BEARINGS_FROM,
     MST_BEARINGS_TO,

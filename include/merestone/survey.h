@@ -104,6 +104,8 @@ typedef struct mst_adjustment {
     const char **undetermined;
     const char **undetermined_why;
     size_t undetermined_count; /**< names and, beside them, what is missing */
+    const char **by_sketch;
+    size_t by_sketch_count; /**< of a plan: names whose side only the sketch tells; note it in the field */
     mst_left_out *left_out;
     size_t left_out_count; /**< readings that could not count */
     mst_visit_frame *frames;
@@ -144,6 +146,21 @@ typedef struct mst_gradient_term {
  * Cost: one sparse solve. Thread-safe only with one caller a time. */
 mst_status mst_adjustment_variance(const mst_adjustment *adjustment, const mst_gradient_term terms[], size_t count,
                                    double *variance, mst_error *error) MST_CHECKED;
+
+/** External reliability of one reading: which point an error in it moves farthest, and how far. */
+typedef struct mst_effect {
+    size_t observation; /**< index into observations */
+    uint32_t point;     /**< index into points */
+    bool in_level;      /**< it moves more in level than in plan */
+    double by_one;      /**< m that it moves for an error of 1 m or 1 rad; 0: no point moves */
+    double moved_m;     /**< by the smallest error that would be noticed; HUGE_VAL where nothing checks the reading */
+} mst_effect;
+/** What errors of these readings would do. @param observations [count] indices, NULL for the first @p count
+ * @param effects [count] Cost: one sparse solve each. Work in @p arena. Source: Baarda 1968. */
+mst_status mst_adjustment_effects(const mst_adjustment *adjustment, const size_t observations[], size_t count,
+                                  mst_arena *arena, mst_effect effects[], mst_error *error) MST_CHECKED;
+/** "An error of 0.043 m in the tape A-P (tape.csv row 2) could pass unnoticed; it would move P by 0.031 m." */
+const char *mst_effect_sentence(const mst_adjustment *adjustment, const mst_effect *effect, mst_arena *arena);
 
 /* ---- features: names -> places ---- */
 
@@ -239,6 +256,7 @@ mst_status mst_plan_next(const mst_site *site, const mst_adjustment *adjustment,
 typedef struct mst_traverse_leg {
     const char *from, *to;
     double distance_m, bearing_rad, departure_m, latitude_m, balanced_departure_m, balanced_latitude_m;
+    double double_meridian_m; /**< sum of the departures of its ends from the start's meridian, balanced */
     mst_point end;
 } mst_traverse_leg;
 typedef struct mst_traverse {
@@ -268,14 +286,26 @@ typedef struct mst_angle_traverse {
     size_t count;
     double misclosure_rad;  /**< read less true sum */
     double allowable_rad;   /**< 1' by root of stations; ordinary traverse, common practice, no source */
-    mst_traverse_leg *legs; /**< [count] lengths in plan, means of both ways; bearings from the balanced angles */
+    mst_traverse_leg *legs; /**< [leg_count] lengths in plan, means of both ways; bearings from the balanced angles */
+    size_t leg_count;       /**< count where it comes back to its start, else one less */
 } mst_angle_traverse;
+/** Two lines of known bearing that a traverse runs between: from the first station back to a known point, and from the
+ * last on to another. */
+typedef struct mst_traverse_ends {
+    const char *back, *fore;
+    double back_bearing_rad, /**< from `back` to the first station */
+        fore_bearing_rad;    /**< from the last station to `fore` */
+} mst_traverse_ends;
 /** Reduces an `angles` page whose set-ups go round a loop: both faces and all rounds are meaned, angles balanced in
  * equal shares. @param first_bearing_rad of the first leg
  * @retval MST_TOO_FEW under 3 stations; MST_UNDETERMINED a station lacks a sight to the one before or behind, or a leg
  * its length; the sentence names it */
 mst_status mst_traverse_from_angles(const mst_page *page, double first_bearing_rad, mst_arena *arena,
                                     mst_angle_traverse *traverse, mst_error *error) MST_CHECKED;
+
+/** The same for a page whose set-ups run from one known line to another. @retval as mst_traverse_from_angles */
+mst_status mst_traverse_between(const mst_page *page, const mst_traverse_ends *ends, mst_arena *arena,
+                                mst_angle_traverse *traverse, mst_error *error) MST_CHECKED;
 
 /** One target of one set-up, its faces and rounds meaned. */
 typedef struct mst_round_mean {
@@ -327,6 +357,7 @@ typedef struct mst_level_book {
     size_t count;
     double sum_backsight_m, sum_foresight_m, sum_rise_m, sum_fall_m,
         misclosure_m; /**< NaN when it closes on nothing known */
+    double change_m;  /**< last level less first, of all runs together */
     double allowable_m;
     int set_ups;
     bool arithmetic_ok;

@@ -114,6 +114,11 @@ typedef struct mst_work_surface {
 /** The whole ground with the works in it. */
 mst_status mst_works_surface(const mst_works *works, mst_surface_kind kind, mst_arena *arena, mst_work_surface *surface,
                              mst_error *error) MST_CHECKED;
+/** A surface of the works as a ground model, for water to run on: upright faces lean by up to 5 mm, away from the later
+ * element; measured points outside of the works keep their readings, and the ground there its roughness.
+ * @retval MST_INVALID a surface that overhangs when its breaks lean */
+mst_status mst_works_ground(const mst_works *works, mst_surface_kind kind, mst_arena *arena, mst_ground **ground,
+                            mst_error *error) MST_CHECKED;
 /** Existing, finished, formation and stripped level at a place; NaN outside the survey. */
 typedef struct mst_works_level {
     double existing_m, finished_m, formation_m, stripped_m;
@@ -141,17 +146,21 @@ mst_status mst_soil_of(const mst_site *site, const char *name, mst_soil *soil, m
 typedef struct mst_soil_volume {
     const char *material;
     double bank_m3, loose_m3, compacted_m3;
+    double bank_low_m3, bank_high_m3; /**< 95 %; the other states go with it by the soil's factors */
     int loads;
 } mst_soil_volume;
 /** What is laid: a layer under the finished surface, or bedding, pipe and backfill of a trench; as it lies there. */
 typedef struct mst_layer_volume {
     const char *material;
     double volume_m3, area_m2;
+    double low_m3, high_m3; /**< 95 %, as its area is known; its thickness counts as laid */
 } mst_layer_volume;
 typedef struct mst_earthwork {
     const char *element;                /**< NULL for the total */
     mst_figure cut_m3, fill_m3, net_m3; /**< subsoil: to formation from the stripped ground; bank, net = cut - fill */
     double area_m2, uncovered_m2, strip_m3;
+    mst_figure area, strip; /**< both again with their 95 %, from the outline's points; the strip counts as even. Of the
+                               total: the limits of the elements added up */
     mst_soil_volume *materials;
     size_t material_count;
     mst_layer_volume *layers;
@@ -184,6 +193,13 @@ mst_status mst_volume_figures(const mst_prism_sum *sum, const mst_prism_sum *oth
 mst_status mst_balance_level(const mst_element *element, const mst_site *site, const mst_adjustment *adjustment,
                              const mst_ground *ground, mst_arena *arena, double *level_m, double *cut_m3,
                              double *fill_m3, mst_error *error) MST_CHECKED;
+
+/** The fall of a falling pad (rise over run, its direction and the level at its point kept) at which cut x (compacted
+ * per bank) meets fill. The gentlest from 0 to 20 %, found to 1e-9. @retval MST_NO not a falling pad, or none in that
+ * range; MST_UNDETERMINED no ground there */
+mst_status mst_balance_fall(const mst_element *element, const mst_site *site, const mst_adjustment *adjustment,
+                            const mst_ground *ground, mst_arena *arena, double *fall, double *cut_m3, double *fill_m3,
+                            mst_error *error) MST_CHECKED;
 
 /* ---- a pad's volumes while its level is dragged ---- */
 
@@ -269,13 +285,17 @@ typedef struct mst_grade {
     double *level_m;                                       /**< [node_count] */
     double cost, cut_m3, fill_m3, import_m3, cart_away_m3; /**< nodes with a third of the triangles around them */
     double haul_m4;                                        /**< bank volume times way, when haul has a price */
+    double least_cost; /**< proved: nothing that meets the wishes costs less; cost - least_cost is what may be left */
+    int steps;         /**< of the interior point method; 0 with hauls */
     uint32_t *conflict;
     size_t conflict_count; /**< wishes that cannot be met together; each is needed */
 } mst_grade;
 /** The levels of least cost, by linear programming. Earth that is cut is filled, hauled from node to node where haul
- * has a price, or carted away; what is short is imported.
- * @retval MST_NO the wishes conflict; grade->conflict names a set of which none can be left out
- * @retval MST_INVALID a price below 0, a number out of range; MST_NOT_FOUND no LP library in this build */
+ * has a price, or carted away; what is short is imported. Without a price on haul an interior point method of our own
+ * solves it (to a relative gap of 1e-10 and wishes met to 0.1 um, as a rule), with one the LP library.
+ * @retval MST_NO the wishes conflict; grade->conflict names the smallest set that does (up to 64 wishes; beyond, a set
+ *         of which none can be left out)
+ * @retval MST_INVALID a price below 0, a number out of range; MST_NOT_FOUND a price on haul, and no LP library here */
 mst_status mst_grade_solve(const mst_grade_input *input, mst_arena *arena, mst_grade *grade,
                            mst_error *error) MST_CHECKED;
 bool mst_grade_available(void);
@@ -306,6 +326,24 @@ typedef struct mst_haul_plan {
 mst_status mst_haul_plan_of(const mst_element elements[], const mst_earthwork_report *report, const mst_works *works,
                             const mst_site *site, const mst_grade_prices *prices, double load_m3, double load_t,
                             mst_arena *arena, mst_haul_plan *plan, mst_error *error) MST_CHECKED;
+
+/* ---- water along the works ---- */
+
+/** Manning's formula (R. Manning, Trans. Inst. Civ. Eng. Ireland 20 (1891) 161-207), SI units: flow in m3/s of an area
+ * with a wetted perimeter at a fall (over run) and a roughness n; 0 where any of them is not above 0. */
+double mst_manning(double area_m2, double wetted_m, double fall, double roughness);
+/** A round pipe running full, without head. @param bore_m inside diameter */
+double mst_pipe_full(double bore_m, double fall, double roughness);
+/** Area and wetted perimeter of a swale or an open trench filled to a depth over its bottom. */
+void mst_ditch_section(const mst_element *element, double depth_m, double *area_m2, double *wetted_m);
+/** The gradients of a path, ramp, swale or trench between the levels of its profile: steepness without sign, and
+ * whether any of it goes down or up along the line. Vertical curves between them are not looked into. */
+typedef struct mst_line_falls {
+    double least, steepest;
+    bool down, up;
+} mst_line_falls;
+/** @param length_m of its line. @return false for other kinds */
+bool mst_line_falls_of(const mst_element *element, double length_m, mst_line_falls *falls);
 
 /* ---- the hand methods, for checks against handbooks ---- */
 

@@ -1,5 +1,6 @@
 /* Words to an operation's arguments, its result to text. */
 #include "cli/cli.h"
+#include "cli/sheets.h"
 #include "merestone/site.h"
 #include <errno.h>
 #include <stdlib.h>
@@ -27,32 +28,47 @@ static const command COMMANDS[] = {
      {"path"},
      0},
     {"adjust", "adjust", "adjust SITE.gpkg", {0}, 0},
-    {"traverse", "traverse", "traverse SITE.gpkg [--page NAME] [--rule compass|transit]", {0}, 0},
-    {"levels", "levels", "levels SITE.gpkg [--page NAME] [--method rise-and-fall|collimation]", {0}, 0},
+    {"traverse", "traverse", "traverse SITE.gpkg [--page NAME] [--rule compass|transit] [--csv]", {0}, 0},
+    {"levels", "levels", "levels SITE.gpkg [--page NAME] [--method rise-and-fall|collimation] [--csv]", {0}, 0},
     {"ground", "ground", "ground SITE.gpkg [--next N]", {0}, 0},
     {"elevation", "elevation", "elevation SITE.gpkg EASTING NORTHING", {"easting", "northing"}, 0},
     {"contours", "contours", "contours SITE.gpkg [--interval M] [-o FILE.geojson|FILE.dxf]", {0}, 0},
     {"profile", "profile", "profile SITE.gpkg --along FEATURE | --from E,N --to E,N", {0}, 0},
-    {"drain", "drain", "drain SITE.gpkg [--finished] [--from E,N]", {0}, 0},
+    {"drain", "drain", "drain SITE.gpkg [--finished [--rainfall MM_H] [--runoff 0.9]] [--from E,N]", {0}, 0},
     {"works", "works", "works SITE.gpkg [--file works.json]", {0}, "file"},
     {"measure", "measure", "measure SITE.gpkg FEATURE", {"feature"}, 0},
     {"rounds", "rounds", "rounds SITE.gpkg [--page NAME]", {0}, 0},
     {"two-peg", "two-peg", "two-peg SITE.gpkg --mid-a M --mid-b M --near-a M --near-b M --to-a M --to-b M", {0}, 0},
-    {"fit-visits", "fit-visits", "fit-visits SITE.gpkg --from VISIT --to VISIT [--free-scale] [--in-space]", {0}, 0},
+    {"fit-visits",
+     "fit-visits",
+     "fit-visits SITE.gpkg --from VISIT|design --to VISIT|site [--free-scale] [--in-space]",
+     {0},
+     0},
     {"plan-visit", "plan-visit", "plan-visit SITE.gpkg FILE.csv|FILE.json [--aim 20mm]", {"FILE"}, 0},
     {"next", "next", "next SITE.gpkg --for FEATURE", {0}, 0},
     {"volume",
      "volume",
-     "volume SITE.gpkg [--level Z [--in FEATURE] | --depth M --in FEATURE | --from VISIT --to VISIT]",
+     "volume SITE.gpkg [--element NAME --level Z | --level Z [--in FEATURE] | --depth M --in FEATURE | --from VISIT "
+     "--to VISIT]",
      {0},
      0},
-    {"balance", "balance", "balance SITE.gpkg --element NAME | --in FEATURE", {0}, 0},
+    {"balance",
+     "balance",
+     "balance SITE.gpkg --element NAME [--by level|fall] | --in FEATURE | --elements A,B",
+     {0},
+     0},
     {"grade", "grade", "grade SITE.gpkg --file wishes.json", {0}, "file"},
     {"haul", "haul", "haul SITE.gpkg [--haul PRICE] [--import PRICE] [--cart-away PRICE]", {0}, 0},
     {"sections", "sections", "sections SITE.gpkg --along LINE [--spacing 5] [--width 20]", {0}, 0},
     {"takeoff", "takeoff", "takeoff SITE.gpkg", {0}, 0},
     {"estimate", "estimate", "estimate SITE.gpkg [--csv]", {0}, 0},
-    {"draw", "draw", "draw SITE.gpkg [--sheet NAME] [--scale N] [--paper A3] -o FILE.pdf|FILE.svg|FILE.png", {0}, 0},
+    {"draw",
+     "draw",
+     "draw SITE.gpkg [--sheet NAME | --sheet sections --along LINE [--spacing 5] [--width 20]] [--scale N] [--paper "
+     "A3] -o "
+     "FILE.pdf|FILE.svg|FILE.png",
+     {0},
+     0},
     {"export", "export", "export SITE.gpkg --to dxf|geojson|csv|landxml|gpx|xlsx -o FILE", {0}, 0},
     {"setout",
      "setout",
@@ -63,6 +79,12 @@ static const command COMMANDS[] = {
     {"verify", "verify", "verify SITE.gpkg [FILE.csv] [--plan 25mm] [--height 10mm] [--confidence 0.95]", {"FILE"}, 0},
     {"set-aside", "set-aside", "set-aside SITE.gpkg --page NAME --row N --reason TEXT | --take-back", {0}, 0},
     {"gear", "gear", "gear SITE.gpkg", {0}, 0},
+    {"set-gear",
+     "put-gear",
+     "set-gear SITE.gpkg NAME [--like GEAR] [--distance-m 0.003] [--distance-ppm 2] [--angle-dms 0-00-05] [--staff-m "
+     "0.001] ... [--source TEXT]",
+     {"name"},
+     0},
     {"set", "put-setting", "set SITE.gpkg KEY VALUE", {"key", "value"}, 0},
     {"history", "history", "history SITE.gpkg", {0}, 0},
     {"undo", "undo", "undo SITE.gpkg", {0}, 0},
@@ -254,7 +276,11 @@ static void estimate_csv(const json_t *result, FILE *out) {
 
 static void show(const request *r, const json_t *result, bool imperial, FILE *out) {
     cli_print *print = cli_printer_of(r->command->operation);
+    cli_print *csv = strcmp(r->command->name, "traverse") == 0 ? cli_csv_traverse
+                     : strcmp(r->command->name, "levels") == 0 ? cli_csv_levels
+                                                               : NULL;
     if (r->csv && strcmp(r->command->name, "estimate") == 0) estimate_csv(result, out);
+    else if (r->csv && csv) csv(&(cli_printer){out, imperial}, result);
     else if (!r->json && print) print(&(cli_printer){out, imperial}, result);
     else {
         json_dumpf(result, out, JSON_INDENT(1) | JSON_REAL_PRECISION(15));

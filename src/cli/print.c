@@ -1,55 +1,8 @@
 /* Results as a person reads them: a table, a figure with its interval, a sentence. */
-#include "cli/cli.h"
+#include "cli/result.h"
+#include "cli/sheets.h"
 #include <math.h>
 #include <string.h>
-
-static const json_t *at(const json_t *o, const char *key) { return json_object_get(o, key); }
-static double number(const json_t *o, const char *key) {
-    const json_t *v = at(o, key);
-    return json_is_number(v) ? json_number_value(v) : NAN;
-}
-static const char *text(const json_t *o, const char *key) {
-    const char *t = json_string_value(at(o, key));
-    return t ? t : "";
-}
-static long long whole(const json_t *o, const char *key) {
-    return json_is_number(at(o, key)) ? llround(json_number_value(at(o, key))) : 0;
-}
-
-static const double FOOT2 = MST_FOOT_M * MST_FOOT_M, YARD3 = 0.764554857984;
-
-static double length_in(const cli_printer *p, double m) { return p->imperial ? m / MST_FOOT_M : m; }
-static const char *length_unit(const cli_printer *p) { return p->imperial ? "ft" : "m"; }
-static const char *area_unit(const cli_printer *p) { return p->imperial ? "ft2" : "m2"; }
-static const char *volume_unit(const cli_printer *p) { return p->imperial ? "yd3" : "m3"; }
-
-/* A number or a dash, right-aligned. */
-static void cell(FILE *out, int width, int decimals, double v) {
-    if (isfinite(v)) fprintf(out, " %*.*f", width, decimals, v);
-    else fprintf(out, " %*s", width, "-");
-}
-
-static double interval_end(const json_t *o, const char *key, size_t end) {
-    const json_t *v = json_array_get(at(o, key), end);
-    return json_is_number(v) ? json_number_value(v) : NAN;
-}
-
-/* "label   12.345 m  (95 %: 12.340 to 12.350)" */
-static void figure(const cli_printer *p, const char *label, const json_t *o, const char *key, const char *interval,
-                   double unit, const char *name, int decimals) {
-    double v = number(o, key), low = interval_end(o, interval, 0), high = interval_end(o, interval, 1);
-    if (!isfinite(v)) return;
-    fprintf(p->out, "%-18s %12.*f %s", label, decimals, v / unit, name);
-    if (isfinite(low) && isfinite(high))
-        fprintf(p->out, "   (95 %%: %.*f to %.*f)", decimals, low / unit, decimals, high / unit);
-    fputc('\n', p->out);
-}
-
-static void sentences(const cli_printer *p, const json_t *o, const char *key, const char *mark) {
-    size_t i;
-    json_t *s;
-    json_array_foreach(at(o, key), i, s) fprintf(p->out, "%s%s\n", mark, json_string_value(s));
-}
 
 static void print_new(const cli_printer *p, const json_t *r) {
     fprintf(p->out, "Made %s%s%s.\n", text(r, "path"), *text(r, "title") ? ": " : "", text(r, "title"));
@@ -93,195 +46,6 @@ static void print_history(const cli_printer *p, const json_t *r) {
     json_array_foreach(at(r, "changes"), i, c)
         fprintf(p->out, "%5lld  %-20.20s  %-12s  %s%s\n", whole(c, "revision"), text(c, "at"), text(c, "who"),
                 text(c, "why"), json_is_true(at(c, "undone")) ? "  (undone)" : "");
-}
-
-static void print_adjust(const cli_printer *p, const json_t *r) {
-    const char *u = length_unit(p);
-    fprintf(p->out, "%s\n\n%-12s %13s %13s %11s   sd E %s   sd N    sd H  readings\n", text(r, "datum"), "point",
-            "easting", "northing", "elevation", u);
-    size_t i;
-    json_t *o;
-    json_array_foreach(at(r, "points"), i, o) {
-        fprintf(p->out, "%-12s", text(o, "point"));
-        cell(p->out, 13, 3, length_in(p, number(o, "easting_m")));
-        cell(p->out, 13, 3, length_in(p, number(o, "northing_m")));
-        cell(p->out, 11, 3, length_in(p, number(o, "elevation_m")));
-        cell(p->out, 8, 3, length_in(p, number(o, "sd_easting_m")));
-        cell(p->out, 7, 3, length_in(p, number(o, "sd_northing_m")));
-        cell(p->out, 7, 3, length_in(p, number(o, "sd_elevation_m")));
-        long long n = whole(o, "readings");
-        bool held = json_is_true(at(o, "held_plan"));
-        fprintf(p->out, "  %lld%s\n", n, held ? "  held" : n == 1 ? "  unproven" : "");
-    }
-    const json_t *t = at(r, "global_test");
-    fprintf(p->out, "\n%zu readings, %lld more than needed; sigma0 %.2f.\n", json_array_size(at(r, "observations")),
-            whole(r, "degrees_of_freedom"), number(r, "sigma0"));
-    if (whole(r, "degrees_of_freedom") == 0)
-        fprintf(p->out, "Nothing checks these readings: every point is unproven.\n");
-    else
-        fprintf(p->out, "Global test at 5 %%: %.1f, wanted between %.1f and %.1f: %s.\n", number(t, "statistic"),
-                number(t, "lower"), number(t, "upper"), json_is_true(at(t, "passed")) ? "passed" : "failed");
-    if (number(r, "sd_scale") > 1)
-        fprintf(p->out, "The readings scatter more than their gear should; every sd was widened by %.2f.\n",
-                number(r, "sd_scale"));
-    json_array_foreach(at(r, "suspects"), i, o)
-        fprintf(p->out, "%s! %s\n", i ? "" : "\nSuspects:\n", text(o, "sentence"));
-    json_array_foreach(at(r, "undetermined"), i, o) {
-        const char *why = json_string_value(json_array_get(at(r, "undetermined_why"), i));
-        fprintf(p->out, "%s? %s: %s\n", i ? "" : "\nNot determined:\n", json_string_value(o), why ? why : "");
-    }
-    if (isfinite(number(r, "grid_scale")))
-        fprintf(p->out,
-                "The map grid draws lengths here %.6f times as long as they are on the ellipsoid; tapes and sights are "
-                "not scaled by it.\n",
-                number(r, "grid_scale"));
-    json_array_foreach(at(r, "left_out"), i, o)
-        fprintf(p->out, "%s- %s\n", i ? "" : "\nReadings that did not count:\n", text(o, "sentence"));
-    json_array_foreach(at(r, "gear_factors"), i, o) if (*text(o, "sentence"))
-        fprintf(p->out, "~ %s\n", text(o, "sentence"));
-    if (json_is_true(at(r, "gear_factors_applied")))
-        fprintf(p->out,
-                "The gear's figures were multiplied by these factors, as the site's setting gear-factors says.\n");
-}
-
-static void dms_cell(FILE *out, int width, double degrees, int decimals) {
-    char angle[40];
-    if (isfinite(degrees)) mst_angle_dms(degrees * MST_PI / 180, decimals, angle, sizeof angle);
-    fprintf(out, " %*s", width, isfinite(degrees) ? angle : "-");
-}
-
-static void print_stations(const cli_printer *p, const json_t *r) {
-    size_t i;
-    json_t *s;
-    fprintf(p->out, "%-10s %12s %12s\n", "station", "angle", "balanced");
-    json_array_foreach(at(r, "stations"), i, s) {
-        fprintf(p->out, "%-10s", text(s, "station"));
-        dms_cell(p->out, 12, number(s, "angle_deg"), 0);
-        dms_cell(p->out, 12, number(s, "balanced_deg"), 0);
-        fputc('\n', p->out);
-    }
-    fprintf(p->out,
-            "The angles miss by %.0f\"; 1' x root of the stations, %.0f\", is allowed (common practice, no source)\n\n",
-            number(r, "angular_misclosure_deg") * 3600, number(r, "angular_allowable_deg") * 3600);
-}
-
-static void print_rounds(const cli_printer *p, const json_t *r) {
-    size_t i;
-    json_t *m;
-    fprintf(p->out, "%-10s %-10s %4s %4s %14s %8s %12s %8s %8s %10s\n", "at", "to", "left", "right", "circle",
-            "spread\"", "zenith", "2c\"", "index\"", "slope");
-    json_array_foreach(at(r, "means"), i, m) {
-        fprintf(p->out, "%-10s %-10s %4lld %4lld", text(m, "at"), text(m, "to"), whole(m, "faces_left"),
-                whole(m, "faces_right"));
-        dms_cell(p->out, 14, number(m, "circle_deg"), 1);
-        cell(p->out, 8, 1, number(m, "spread_deg") * 3600);
-        dms_cell(p->out, 12, number(m, "zenith_deg"), 1);
-        cell(p->out, 8, 1, number(m, "two_c_deg") * 3600);
-        cell(p->out, 8, 1, number(m, "index_deg") * 3600);
-        cell(p->out, 10, 3, length_in(p, number(m, "slope_distance_m")));
-        fputc('\n', p->out);
-    }
-}
-
-static void print_two_peg(const cli_printer *p, const json_t *r) {
-    fprintf(p->out,
-            "True difference %.3f %s; line of sight %+.1f mm in 30 m; the second set-up should read %.3f on A and %.3f "
-            "on B\n",
-            length_in(p, number(r, "difference_m")), length_unit(p), number(r, "error_mm_per_30_m"),
-            length_in(p, number(r, "true_a_m")), length_in(p, number(r, "true_b_m")));
-}
-
-static void print_fit_visits(const cli_printer *p, const json_t *r) {
-    size_t i;
-    json_t *o;
-    fprintf(p->out, "Visit %s laid on visit %s: shift %.3f E %.3f N", text(r, "from"), text(r, "to"),
-            number(r, "shift_e_m"), number(r, "shift_n_m"));
-    if (isfinite(number(r, "shift_h_m"))) fprintf(p->out, " %.3f H", number(r, "shift_h_m"));
-    fprintf(p->out, " m, turn %.5f deg, scale %.6f; rms %.3f m\n%-12s %8s %8s %8s\n", number(r, "turn_deg"),
-            number(r, "scale"), number(r, "rms_m"), "left at", "dE", "dN", "dH");
-    json_array_foreach(at(r, "residuals"), i, o) {
-        fprintf(p->out, "%-12s", text(o, "point"));
-        cell(p->out, 8, 3, number(o, "de_m"));
-        cell(p->out, 8, 3, number(o, "dn_m"));
-        cell(p->out, 8, 3, number(o, "dh_m"));
-        fputc('\n', p->out);
-    }
-    sentences(p, r, "warnings", "! ");
-}
-
-static void print_traverse(const cli_printer *p, const json_t *r) {
-    if (at(r, "stations")) print_stations(p, r);
-    fprintf(p->out, "%-10s %-10s %10s %10s %11s %11s %11s %11s %12s %12s\n", "from", "to", "distance", "bearing",
-            "departure", "latitude", "bal. dep.", "bal. lat.", "easting", "northing");
-    size_t i;
-    json_t *l;
-    json_array_foreach(at(r, "legs"), i, l) {
-        char bearing[32];
-        mst_angle_dms(number(l, "bearing_deg") * MST_PI / 180, 0, bearing, sizeof bearing);
-        fprintf(p->out, "%-10s %-10s", text(l, "from"), text(l, "to"));
-        cell(p->out, 10, 3, length_in(p, number(l, "distance_m")));
-        fprintf(p->out, " %10s", bearing);
-        static const char *const KEYS[] = {"departure_m", "latitude_m", "balanced_departure_m", "balanced_latitude_m"};
-        for (int k = 0; k < 4; k++) cell(p->out, 11, 3, length_in(p, number(l, KEYS[k])));
-        cell(p->out, 12, 3, length_in(p, number(l, "easting_m")));
-        cell(p->out, 12, 3, length_in(p, number(l, "northing_m")));
-        fputc('\n', p->out);
-    }
-    fprintf(p->out, "\nMisclosure %.3f %s east, %.3f %s north: %.3f %s in %.2f %s",
-            length_in(p, number(r, "departure_misclosure_m")), length_unit(p),
-            length_in(p, number(r, "latitude_misclosure_m")), length_unit(p),
-            length_in(p, number(r, "linear_misclosure_m")), length_unit(p), length_in(p, number(r, "length_m")),
-            length_unit(p));
-    if (isfinite(number(r, "ratio"))) fprintf(p->out, ", 1:%.0f", number(r, "ratio"));
-    fprintf(p->out, " (%s rule)\n", text(r, "rule"));
-    if (isfinite(number(r, "area_m2")))
-        fprintf(p->out, "Area %.2f %s\n", number(r, "area_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
-}
-
-/* As the book by height of collimation is ruled. */
-static void print_collimation(const cli_printer *p, const json_t *r) {
-    static const char *const KEYS[] = {"backsight_m",   "intermediate_m", "foresight_m",
-                                       "collimation_m", "level_m",        "adjusted_m"};
-    fprintf(p->out, "%-12s %9s %9s %9s %12s %10s %10s\n", "point", "BS", "IS", "FS", "height coll.", "level",
-            "adjusted");
-    size_t i;
-    json_t *l;
-    json_array_foreach(at(r, "lines"), i, l) {
-        fprintf(p->out, "%-12s", text(l, "point"));
-        for (int k = 0; k < 6; k++) cell(p->out, k < 3 ? 9 : k == 3 ? 12 : 10, 3, length_in(p, number(l, KEYS[k])));
-        fputc('\n', p->out);
-    }
-}
-
-static void print_rise_and_fall(const cli_printer *p, const json_t *r) {
-    static const char *const KEYS[] = {"backsight_m", "intermediate_m", "foresight_m", "rise_m",
-                                       "fall_m",      "collimation_m",  "level_m",     "adjusted_m"};
-    fprintf(p->out, "%-12s %9s %9s %9s %9s %9s %10s %10s %10s\n", "point", "BS", "IS", "FS", "rise", "fall", "coll.",
-            "level", "adjusted");
-    size_t i;
-    json_t *l;
-    json_array_foreach(at(r, "lines"), i, l) {
-        fprintf(p->out, "%-12s", text(l, "point"));
-        for (int k = 0; k < 8; k++) cell(p->out, k < 5 ? 9 : 10, 3, length_in(p, number(l, KEYS[k])));
-        fputc('\n', p->out);
-    }
-}
-
-static void print_levels(const cli_printer *p, const json_t *r) {
-    if (strcmp(text(r, "method"), "collimation") == 0) print_collimation(p, r);
-    else print_rise_and_fall(p, r);
-    fprintf(p->out, "\nsum BS %.3f - sum FS %.3f = %.3f; rises %.3f - falls %.3f = %.3f: arithmetic %s\n",
-            length_in(p, number(r, "sum_backsight_m")), length_in(p, number(r, "sum_foresight_m")),
-            length_in(p, number(r, "sum_backsight_m") - number(r, "sum_foresight_m")),
-            length_in(p, number(r, "sum_rise_m")), length_in(p, number(r, "sum_fall_m")),
-            length_in(p, number(r, "sum_rise_m") - number(r, "sum_fall_m")),
-            json_is_true(at(r, "arithmetic_ok")) ? "agrees" : "DISAGREES");
-    if (isfinite(number(r, "misclosure_m")))
-        fprintf(p->out,
-                "Misclosure %.1f mm over %lld set-ups; allowed 5 mm x root of the set-ups = %.1f mm (ordinary "
-                "levelling, UK texts, from memory)\n",
-                number(r, "misclosure_m") * 1000, whole(r, "set_ups"), number(r, "allowable_m") * 1000);
-    else fprintf(p->out, "The book closes on nothing known: the arithmetic is checked, the readings are not.\n");
 }
 
 static void print_ground(const cli_printer *p, const json_t *r) {
@@ -373,6 +137,10 @@ static void print_plan_visit(const cli_printer *p, const json_t *r) {
     }
     json_array_foreach(at(r, "undetermined"), i, o) fprintf(
         p->out, "? %s: %s\n", json_string_value(o), json_string_value(json_array_get(at(r, "undetermined_why"), i)));
+    json_array_foreach(at(r, "by_sketch"), i, o) fprintf(
+        p->out, "%s%s", i ? ", " : "Only your sketch tells on which side these lie; write it down in the field: ",
+        json_string_value(o));
+    if (json_array_size(at(r, "by_sketch"))) fputs(".\n", p->out);
     if (json_array_size(at(r, "added")))
         fprintf(p->out, "\nAdd, for every point within %.3f %s:\n", length_in(p, number(r, "aim_m")), u);
     print_advice(p, at(r, "added"), 1, 3, NULL);
@@ -411,6 +179,8 @@ static void print_drain(const cli_printer *p, const json_t *r) {
     print_list(p, r, "falls", "Falls", "no area with ground under it.");
     print_list(p, r, "buildings", "Beside buildings", "no area with a code of building or house.");
     print_list(p, r, "outfalls", "Where water leaves", "nowhere.");
+    if (json_array_size(at(r, "lines"))) print_list(p, r, "lines", "Along lines of the works", "");
+    if (json_array_size(at(r, "flows"))) print_list(p, r, "flows", "What swales and pipes carry", "");
     sentences(p, r, "warnings", "! ");
 }
 
@@ -440,11 +210,18 @@ static void print_earthwork(const cli_printer *p, const json_t *r) {
     figure(p, "  fill", r, "fill_m3", "fill_interval_m3", v, volume_unit(p), 2);
     figure(p, "  net, cut - fill", r, "net_m3", "net_interval_m3", v, volume_unit(p), 2);
     if (number(r, "strip_m3") > 0)
-        fprintf(p->out, "%-18s %12.2f %s\n", "  topsoil strip", number(r, "strip_m3") / v, volume_unit(p));
+        figure(p, "  topsoil strip", r, "strip_m3", "strip_interval_m3", v, volume_unit(p), 2);
     fprintf(p->out, "%-18s %12.2f %s\n", "  over", number(r, "area_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
     if (number(r, "uncovered_m2") > 0.005)
         fprintf(p->out, "  ! %.2f %s have no ground under them and are not counted.\n",
                 number(r, "uncovered_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
+    size_t i;
+    json_t *l;
+    json_array_foreach(at(r, "layers"), i, l) {
+        char label[40];
+        snprintf(label, sizeof label, "  %.30s", text(l, "material"));
+        figure(p, label, l, "volume_m3", "volume_interval_m3", v, volume_unit(p), 2);
+    }
 }
 
 static void print_volume(const cli_printer *p, const json_t *r) {
@@ -455,7 +232,8 @@ static void print_volume(const cli_printer *p, const json_t *r) {
             print_earthwork(p, o);
         }
     fprintf(p->out, "%s\n", *text(r, "from") ? "ground then and now" : "total");
-    print_earthwork(p, r);
+    bool one = json_array_size(at(r, "elements")) == 1;
+    print_earthwork(p, one ? json_array_get(at(r, "elements"), 0) : r);
     double v = p->imperial ? YARD3 : 1;
     if (json_array_size(at(r, "materials")))
         fprintf(p->out, "\n%-24s %10s %10s %10s  loads   (%s)\n", "material", "bank", "loose", "compacted",
@@ -472,6 +250,27 @@ static void print_volume(const cli_printer *p, const json_t *r) {
 
 static void print_balance(const cli_printer *p, const json_t *r) {
     double v = p->imperial ? YARD3 : 1;
+    size_t i;
+    json_t *o;
+    if (at(r, "raise_m")) {
+        fprintf(p->out,
+                "Together their cut makes their fill when all are %s by %.3f %s: %.2f %s cut (bank), %.2f %s "
+                "fill (compacted).\n",
+                number(r, "raise_m") < 0 ? "lowered" : "raised", length_in(p, fabs(number(r, "raise_m"))),
+                length_unit(p), number(r, "cut_m3") / v, volume_unit(p), number(r, "fill_m3") / v, volume_unit(p));
+        json_array_foreach(at(r, "elements"), i, o) fprintf(
+            p->out, "  %-16s to %.3f %s: %.2f cut, %.2f fill\n", text(o, "element"), length_in(p, number(o, "level_m")),
+            length_unit(p), number(o, "cut_m3") / v, number(o, "fill_m3") / v);
+        return;
+    }
+    if (at(r, "fall_percent")) {
+        fprintf(p->out,
+                "Cut meets fill at a fall of %.3f %%, its level kept: %.2f %s cut (bank), %.2f %s fill "
+                "(compacted). Check that it drains.\n",
+                number(r, "fall_percent"), number(r, "cut_m3") / v, volume_unit(p), number(r, "fill_m3") / v,
+                volume_unit(p));
+        return;
+    }
     fprintf(p->out,
             "Cut meets fill with the finished level at %.3f %s: %.2f %s cut (bank), %.2f %s fill (compacted).\n",
             length_in(p, number(r, "level_m")), length_unit(p), number(r, "cut_m3") / v, volume_unit(p),
@@ -610,15 +409,41 @@ static void print_verify(const cli_printer *p, const json_t *r) {
             whole(r, "cannot_tell"));
 }
 
+/* Figures of one gear as they are said; those that do not apply are left out. */
+static void print_gear_figures(const cli_printer *p, const json_t *g) {
+    static const struct {
+        const char *key, *before, *behind;
+        double by;
+    } FIGURES[] = {{"distance_m", "distance ", " mm", 1000},
+                   {"distance_ppm", "and ", " mm a km", 1},
+                   {"angle_rad", "circle ", "\"", 180 * 3600 / MST_PI},
+                   {"zenith_rad", "zenith ", "\"", 180 * 3600 / MST_PI},
+                   {"centring_m", "over each mark ", " mm", 1000},
+                   {"plan_m", "plan ", " mm", 1000},
+                   {"height_m", "level ", " mm", 1000},
+                   {"staff_m", "staff ", " mm", 1000},
+                   {"levelled_km_m", "levelled ", " mm a root km", 1000},
+                   {"leg_m", "leg ", " mm", 1000},
+                   {"leg_rate", "and ", " mm x seconds to the power of", 1000},
+                   {"leg_power", "", "", 1},
+                   {"leg_height_ratio", "its rise ", " times that", 1}};
+    const char *join = "";
+    for (size_t i = 0; i < sizeof FIGURES / sizeof *FIGURES; i++) {
+        double value = number(g, FIGURES[i].key);
+        bool power = strcmp(FIGURES[i].key, "leg_power") == 0;
+        if (!(value > 0) || (power && !(number(g, "leg_rate") > 0))) continue;
+        fprintf(p->out, "%s%s%.4g%s", power ? " " : join, FIGURES[i].before, value * FIGURES[i].by, FIGURES[i].behind);
+        join = ", ";
+    }
+}
+
 static void print_gear(const cli_printer *p, const json_t *r) {
     size_t i;
     json_t *g;
+    fprintf(p->out, "One standard deviation each; * your own. Change or add: set-gear.\n");
     json_array_foreach(at(r, "gear"), i, g) {
-        fprintf(p->out, "%-18s%s", text(g, "name"), json_is_true(at(g, "preset")) ? " " : "*");
-        const char *key;
-        json_t *v;
-        json_object_foreach(g, key, v) if (json_is_real(v) && json_real_value(v) != 0)
-            fprintf(p->out, " %s %.4g", key, json_real_value(v));
+        fprintf(p->out, "%-18s%s ", text(g, "name"), json_is_true(at(g, "preset")) ? " " : "*");
+        print_gear_figures(p, g);
         fprintf(p->out, "  (%s)\n", text(g, "source"));
     }
 }
@@ -631,16 +456,17 @@ static const struct {
                 {"import", print_import},
                 {"set-aside", print_change},
                 {"put-setting", print_change},
+                {"put-gear", print_change},
                 {"undo", print_change},
                 {"redo", print_change},
                 {"history", print_history},
-                {"adjust", print_adjust},
-                {"traverse", print_traverse},
-                {"levels", print_levels},
+                {"adjust", cli_print_adjust},
+                {"traverse", cli_print_traverse},
+                {"levels", cli_print_levels},
                 {"ground", print_ground},
-                {"rounds", print_rounds},
-                {"two-peg", print_two_peg},
-                {"fit-visits", print_fit_visits},
+                {"rounds", cli_print_rounds},
+                {"two-peg", cli_print_two_peg},
+                {"fit-visits", cli_print_fit_visits},
                 {"plan-visit", print_plan_visit},
                 {"next", print_next},
                 {"elevation", print_elevation},

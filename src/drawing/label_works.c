@@ -15,6 +15,11 @@ void mst_finish_level(mst_maker *m, const char *prefix, double level_m, char out
 static void pad_lines(mst_maker *m, const mst_plan_pad *pad, double slope) {
     char text[MST_FIGURE_SIZE + 16], figure[MST_FIGURE_SIZE];
     mst_label_line(m->l, pad->name, mst_note_type(m));
+    if (pad->lines[0]) {
+        mst_label_line(m->l, pad->lines[0], mst_note_type(m));
+        if (pad->lines[1]) mst_label_line(m->l, pad->lines[1], mst_note_type(m));
+        return;
+    }
     if (!pad->has_level) {
         mst_write_length(fabs(pad->depth_m), 3, m->r->plan->imperial, figure);
         snprintf(text, sizeof text, pad->depth_m >= 0 ? "dig %s" : "raise %s", figure);

@@ -186,7 +186,8 @@ typedef struct depths {
 static depths depths_of(const mst_track *rings, size_t count, mst_rect e) {
     depths d = {.count = 0};
     for (int i = 0; i < LATTICE * LATTICE; i++) {
-        double x = e.x + e.w * (i % LATTICE + 0.5) / LATTICE, y = e.y + e.h * (i / LATTICE + 0.5) / LATTICE;
+        const int column = i % LATTICE, row = i / LATTICE;
+        double x = e.x + e.w * (column + 0.5) / LATTICE, y = e.y + e.h * (row + 0.5) / LATTICE;
         if (!mst_rings_contain(rings, count, x, y)) continue;
         d.x[d.count] = x, d.y[d.count] = y;
         d.off[d.count++] = off_rings(rings, count, x, y);

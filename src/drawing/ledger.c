@@ -56,7 +56,8 @@ static double legend(const spot *s, size_t i) {
     size_t rows = (l->legend_count + (size_t)columns - 1) / (size_t)columns;
     double top = heading(s, s->y, "Legend"), pitch = fmax(4.4, s->note * 2.3), w = s->w / columns;
     for (size_t k = 0; k < l->legend_count; k++) {
-        double x = s->x + (double)(k / rows) * w, y = top + (double)(k % rows) * pitch;
+        const size_t column = k / rows, row = k % rows;
+        double x = s->x + (double)column * w, y = top + (double)row * pitch;
         mst_draw_legend_sign(l, s->pen, &l->legend[k], x, y + pitch / 2);
         mst_pen_tone(s->pen, MST_TONE_INK);
         mst_text_in(s->pen, x + MST_LEGEND_SIGN_W + 1.8, y + pitch / 2 + s->note / 2, w - MST_LEGEND_SIGN_W - 2.8,
@@ -107,9 +108,11 @@ static double list(const spot *s, double room) {
     char rest[200];
     if (shown > l->listed_count) shown = l->listed_count;
     mst_pen_tone(s->pen, MST_TONE_INK);
-    for (size_t k = 0; k < shown; k++)
-        list_entry(s, &l->listed[k], s->x + (double)(k / rows) * s->w / (double)columns,
-                   top + (double)(k % rows) * pitch, s->w / (double)columns);
+    for (size_t k = 0; k < shown; k++) {
+        const size_t column = k / rows, row = k % rows;
+        list_entry(s, &l->listed[k], s->x + (double)column * s->w / (double)columns, top + (double)row * pitch,
+                   s->w / (double)columns);
+    }
     used += (double)rows * pitch;
     list_rest(l, shown, rest);
     return *rest ? used + mst_text_block(s->pen, s->x, s->y + used, s->w, rest, (mst_type){s->note, true}) : used;

@@ -69,11 +69,28 @@ static bool draw_features(const mst_layout *l, mst_pen *pen, mst_ink ink, mst_ar
 
 static void draw_pad_outlines(const mst_layout *l, mst_pen *pen) {
     mst_pen_tone(pen, MST_TONE_INK);
-    cairo_set_line_width(pen->cairo, l->sizes.medium);
-    for (size_t i = 0; i < l->plan->pad_count; i++)
-        for (size_t k = 0; k < l->plan->pads[i].shape.count; k++)
-            mst_trace(pen->cairo, &l->view, &l->plan->pads[i].shape.paths[k]);
-    cairo_stroke(pen->cairo);
+    for (int light = 0; light < 2; light++) {
+        cairo_set_line_width(pen->cairo, light ? l->sizes.fine : l->sizes.medium);
+        mst_set_dash(pen->cairo, light ? MST_DASH_SHORT : MST_DASH_NONE);
+        for (size_t i = 0; i < l->plan->pad_count; i++)
+            for (size_t k = 0; l->plan->pads[i].light == (light == 1) && k < l->plan->pads[i].shape.count; k++)
+                mst_trace(pen->cairo, &l->view, &l->plan->pads[i].shape.paths[k]);
+        cairo_stroke(pen->cairo);
+    }
+    mst_set_dash(pen->cairo, MST_DASH_NONE);
+}
+
+static void draw_strokes(const mst_layout *l, mst_pen *pen) {
+    for (size_t i = 0; i < l->plan->stroke_count; i++) {
+        const mst_plan_stroke *s = &l->plan->strokes[i];
+        double a[2], b[2];
+        mst_to_paper(&l->view, s->from, &a[0], &a[1]);
+        mst_to_paper(&l->view, s->to, &b[0], &b[1]);
+        mst_pen_tone(pen, s->ink == MST_INK_FINE ? MST_TONE_QUIET : MST_TONE_INK);
+        mst_set_dash(pen->cairo, s->dashed ? MST_DASH_SHORT : MST_DASH_NONE);
+        mst_pen_line(pen, a[0], a[1], b[0], b[1], mst_ink_width(&l->sizes, s->ink));
+    }
+    mst_set_dash(pen->cairo, MST_DASH_NONE);
 }
 
 static void draw_ellipse(const mst_layout *l, mst_pen *pen, const mst_plan_point *p, double x, double y) {
@@ -130,6 +147,7 @@ static bool draw_plan(const mst_layout *l, mst_pen *pen, mst_arena *arena) {
     draw_fills(l, pen, true);
     draw_rims(l, pen);
     bool ok = draw_features(l, pen, MST_INK_FINE, arena) && draw_features(l, pen, MST_INK_MEDIUM, arena);
+    draw_strokes(l, pen);
     draw_pad_outlines(l, pen);
     for (size_t i = 0; i < labels->count; i++) mst_draw_label_ground(pen, &labels->items[i], &labels->placings[i]);
     ok = ok && draw_features(l, pen, MST_INK_HEAVY, arena);

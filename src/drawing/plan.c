@@ -1,4 +1,5 @@
-/* The only file here that asks the survey, the ground and the works; the page sees what it makes. */
+/* The only file here, with plan_works.c, that asks the survey, the ground and the works; the page sees what they make.
+ */
 #include "drawing/plan.h"
 #include <math.h>
 #include <string.h>
@@ -216,8 +217,14 @@ static bool add_pad(const mst_drawing_input *input, const mst_element *e, mst_ar
     mst_plane finish = e->finish;
     finish.e0_m -= plan->origin.easting_m;
     finish.n0_m -= plan->origin.northing_m;
-    *pad = (mst_plan_pad){e->name,       shape,      e->kind != MST_WORK_DEPTH,     finish,
-                          e->build_up_m, e->depth_m, input->ground ? cut_at : NULL, self};
+    *pad = (mst_plan_pad){.name = e->name,
+                          .shape = shape,
+                          .has_level = e->kind != MST_WORK_DEPTH,
+                          .finish = finish,
+                          .build_up_m = e->build_up_m,
+                          .depth_m = e->depth_m,
+                          .cut_at = input->ground ? cut_at : NULL,
+                          .self = self};
     return true;
 }
 
@@ -249,7 +256,8 @@ mst_status mst_plan_make(const mst_drawing_input *input, mst_arena *arena, mst_p
                         "There is nothing to draw yet: no point has a place; bring in readings first.");
     if (!add_plain_things(input, arena, plan)) return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
     mst_status status = MST_OK;
-    if (input->ground) status = add_contours(input, arena, plan, error);
+    if (input->ground) status = mst_plan_add_works(input, arena, plan, error);
+    if (!status && input->ground) status = add_contours(input, arena, plan, error);
     if (!status && input->ground) status = add_rims(input, arena, plan, error);
     if (!status && !mst_plan_add_notes(input, arena, plan)) status = mst_fail(error, MST_NO_MEMORY, "Memory is short.");
     return status;

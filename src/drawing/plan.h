@@ -40,7 +40,15 @@ typedef struct mst_plan_pad {
     double build_up_m, depth_m;
     bool (*cut_at)(const void *self, mst_point at, double *cut_m); /**< NULL: no ground; false outside it */
     const void *self;
+    const char *lines[2]; /**< what its label says under the name, where it is no pad */
+    bool light;           /**< its outline is no edge of anything: a bank's foot */
 } mst_plan_pad;
+/** A line of the works: down a bank, a riser, where a bank ends on the ground. */
+typedef struct mst_plan_stroke {
+    mst_point from, to;
+    mst_ink ink;
+    bool dashed;
+} mst_plan_stroke;
 
 typedef struct mst_plan_stake {
     const char *name;
@@ -65,6 +73,8 @@ typedef struct mst_plan {
     size_t rim_count;
     mst_plan_pad *pads;
     size_t pad_count, pad_capacity;
+    mst_plan_stroke *strokes;
+    size_t stroke_count, stroke_capacity;
     mst_plan_stake *stakes;
     size_t stake_count;
     double sd_plan_m; /**< of a usual point, the median; NaN unknown */
@@ -76,6 +86,9 @@ typedef struct mst_plan {
  * says */
 mst_status mst_plan_make(const mst_drawing_input *input, mst_arena *arena, mst_plan *plan,
                          mst_error *error) MST_CHECKED;
+/** Adds the elements that are no pads, in plan_works.c. */
+mst_status mst_plan_add_works(const mst_drawing_input *input, mst_arena *arena, mst_plan *plan,
+                              mst_error *error) MST_CHECKED;
 /** Adds the notes that a plan of @p input must carry. @return false when memory is short */
 bool mst_plan_add_notes(const mst_drawing_input *input, mst_arena *arena, mst_plan *plan);
 /** @return the median of the values, NaN for none; reorders them. */

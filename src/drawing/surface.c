@@ -99,7 +99,7 @@ static mst_status explain(cairo_status_t status, mst_error *error) {
     return mst_fail(error, MST_IO, "The sheet could not be drawn: %s.", cairo_status_to_string(status));
 }
 
-static cairo_status_t paint(cairo_surface_t *surface, const mst_layout *layout, double scale, bool paper, mst_pen *pen,
+static cairo_status_t paint(cairo_surface_t *surface, const mst_page_form *page, double scale, bool paper, mst_pen *pen,
                             mst_arena *arena) {
     pen->cairo = cairo_create(surface);
     if (paper) {
@@ -107,7 +107,7 @@ static cairo_status_t paint(cairo_surface_t *surface, const mst_layout *layout, 
         cairo_paint(pen->cairo);
     }
     cairo_scale(pen->cairo, scale, scale);
-    bool ok = mst_layout_draw(layout, pen, arena);
+    bool ok = page->draw(page->self, pen, arena);
     cairo_status_t status = cairo_status(pen->cairo);
     cairo_show_page(pen->cairo);
     cairo_destroy(pen->cairo);
@@ -115,22 +115,30 @@ static cairo_status_t paint(cairo_surface_t *surface, const mst_layout *layout, 
     return ok ? status : CAIRO_STATUS_NO_MEMORY;
 }
 
-mst_status mst_page_bytes(const mst_layout *layout, const mst_page_file *file, mst_pen *pen, mst_arena *arena,
-                          mst_text *bytes, mst_error *error) {
-    double w = mst_paper_width(layout->paper, layout->portrait), h = mst_paper_height(layout->paper, layout->portrait),
-           scale;
+mst_status mst_page_form_bytes(const mst_page_form *page, const mst_page_file *file, mst_pen *pen, mst_arena *arena,
+                               mst_text *bytes, mst_error *error) {
+    double w = page->width_mm, h = page->height_mm, scale;
     if (file->form == MST_FORM_PNG && !(file->dots_per_mm > 0 && fmax(w, h) * file->dots_per_mm <= PIXELS_MAX))
         return mst_fail(error, MST_INVALID, "%g dots to the millimetre make too large a picture of %s: take 8.",
-                        file->dots_per_mm, layout->paper->name);
+                        file->dots_per_mm, page->paper);
     cairo_surface_t *surface = surface_for(file, w, h, bytes, &scale);
     cairo_status_t status = cairo_surface_status(surface);
-    if (!status) status = paint(surface, layout, scale, file->form == MST_FORM_PNG, pen, arena);
+    if (!status) status = paint(surface, page, scale, file->form == MST_FORM_PNG, pen, arena);
     if (!status && file->form == MST_FORM_PNG) status = cairo_surface_write_to_png_stream(surface, collect, bytes);
     cairo_surface_finish(surface);
     if (!status) status = cairo_surface_status(surface);
     cairo_surface_destroy(surface);
     if (!status && file->form == MST_FORM_SVG) number_ids_from_one(bytes);
     return bytes->failed ? mst_fail(error, MST_NO_MEMORY, "Memory is short.") : explain(status, error);
+}
+
+static bool draw_layout(const void *self, mst_pen *pen, mst_arena *arena) { return mst_layout_draw(self, pen, arena); }
+
+mst_status mst_page_bytes(const mst_layout *layout, const mst_page_file *file, mst_pen *pen, mst_arena *arena,
+                          mst_text *bytes, mst_error *error) {
+    mst_page_form page = {mst_paper_width(layout->paper, layout->portrait),
+                          mst_paper_height(layout->paper, layout->portrait), layout->paper->name, draw_layout, layout};
+    return mst_page_form_bytes(&page, file, pen, arena, bytes, error);
 }
 
 /* ---- whole or not at all ---- */

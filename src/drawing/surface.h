@@ -12,6 +12,16 @@ typedef struct mst_page_file {
     double dots_per_mm;                /**< PNG */
     const char *title, *author, *date; /**< PDF: date YYYY-MM-DD, or anything else for a constant */
 } mst_page_file;
+/** A page of any kind: how large it is and what draws it, the user unit of the pen being 1 mm. */
+typedef struct mst_page_form {
+    double width_mm, height_mm;
+    const char *paper;                                              /**< for sentences */
+    bool (*draw)(const void *self, mst_pen *pen, mst_arena *arena); /**< false: memory is short */
+    const void *self;
+} mst_page_form;
+/** As mst_page_bytes, for a page of any kind. */
+mst_status mst_page_form_bytes(const mst_page_form *page, const mst_page_file *file, mst_pen *pen, mst_arena *arena,
+                               mst_text *bytes, mst_error *error) MST_CHECKED;
 /** Draws the page into memory. @param bytes freed by the caller with mst_text_free, also on failure */
 mst_status mst_page_bytes(const mst_layout *layout, const mst_page_file *file, mst_pen *pen, mst_arena *arena,
                           mst_text *bytes, mst_error *error) MST_CHECKED;

@@ -2,6 +2,7 @@
  * takes out what is narrower than its window; what drops by more than a slope could explain is no ground. Windows
  * double, and the thresholds follow equation 7 of Zhang et al. 2003. */
 #include "ground/cloud.h"
+#include <inttypes.h>
 #include <string.h>
 
 enum { CELLS_MOST = 8000000 };
@@ -42,9 +43,9 @@ static mst_status each_block(filter *f, mst_stage *stage, take_points *take, mst
         status = source->read(source->self, points, sizeof points / sizeof *points, &count, error);
         for (size_t i = 0; i < count && !status; i++)
             if (!mst_cloud_has_place(&points[i]))
-                status =
-                    mst_fail(error, MST_INVALID, "Point %llu of the cloud is farther away than the earth is round.",
-                             (unsigned long long)(f->count + i + 1));
+                status = mst_fail(error, MST_INVALID,
+                                  "Point %" PRIu64 " of the cloud is farther away than the earth is round.",
+                                  f->count + i + 1);
         if (!status) take(f, points, count);
         mst_stage_tell(stage, f->count);
     }

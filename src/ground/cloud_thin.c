@@ -2,6 +2,7 @@
  * of the group's points in it; a heap has the worst point of every triangle that is beyond the tolerance. A point put
  * in spoils a few triangles, whose points are dealt out again to the new ones. */
 #include "ground/cloud.h"
+#include <inttypes.h>
 #include <string.h>
 
 enum {
@@ -309,8 +310,8 @@ static mst_status each_block(const mst_cloud_source *source, mst_stage *stage, v
         for (size_t i = 0; i < count && !status; i++)
             if (!mst_cloud_has_place(&points[i]))
                 status =
-                    mst_fail(error, MST_INVALID, "Point %llu of the cloud is farther away than the earth is round.",
-                             (unsigned long long)(*read + i + 1));
+                    mst_fail(error, MST_INVALID,
+                             "Point %" PRIu64 " of the cloud is farther away than the earth is round.", *read + i + 1);
         if (!status && count) status = take(self, points, count, error);
         mst_stage_tell(stage, *read);
     }

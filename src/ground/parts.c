@@ -50,7 +50,8 @@ static double excess_in(const mst_ground *g, uint32_t facet, const double corner
     double sum = 0;
     for (int i = 0; i < STEPS; i++)
         for (int j = 0; j < 2 * (STEPS - i) - 1; j++) { /* a row of cells, standing and hanging in turn */
-            double b = (j / 2 + (j & 1 ? 2 : 1) / 3.0) / STEPS, c = (i + (j & 1 ? 2 : 1) / 3.0) / STEPS, a = 1 - b - c;
+            const int column = j / 2;
+            double b = (column + (j & 1 ? 2 : 1) / 3.0) / STEPS, c = (i + (j & 1 ? 2 : 1) / 3.0) / STEPS, a = 1 - b - c;
             double share[3], height = fabs(a * d[0] + b * d[1] + c * d[2]);
             for (int k = 0; k < 3; k++) share[k] = a * corner[0][k] + b * corner[1][k] + c * corner[2][k];
             double sd = sqrt(mst_between_at(g, facet, share));

@@ -13,12 +13,10 @@ struct mst_triangulation {
     uint32_t *representative; /* NULL: every point stands for itself */
 };
 
-static const size_t MOST_POINTS = (size_t)1 << 27; /* a half-edge and its breakline bit share 32 bits */
-
-static mst_status check_input(const mst_triangulation_input *input, mst_error *error) {
-    if (input->point_count > MOST_POINTS)
+mst_status mst_triangulation_check(const mst_triangulation_input *input, mst_error *error) {
+    if (input->point_count > MST_MOST_POINTS)
         return mst_fail(error, MST_INVALID, "%zu points are more than the %zu of one ground model; thin them out.",
-                        input->point_count, MOST_POINTS);
+                        input->point_count, MST_MOST_POINTS);
     for (size_t i = 0; i < input->segment_count; i++)
         for (int k = 0; k < 2; k++)
             if (input->segments[i][k] >= input->point_count)
@@ -92,16 +90,15 @@ static bool drop_outside(mst_mesh *m, mst_arena *scratch) {
 enum { CHUNKS = 64 };
 typedef struct finishing {
     mst_mesh *m;
-    const mst_order *order;
-    const mst_triangulation_input *input;
+    const mst_numbering *numbers;
     uint8_t *fixed;
 } finishing;
 
-/* From half-edges to triangles and from places to the input's points; crossings count on behind those. */
+/* From half-edges to triangles and from vertices to their numbers. */
 static void renumber_chunk(void *context, int index) {
     const finishing *f = context;
     mst_mesh *m = f->m;
-    const uint32_t places = f->order->place_count, more = (uint32_t)f->input->point_count - places;
+    const mst_numbering *n = f->numbers;
     size_t from = (size_t)m->triangle_count * (size_t)index / CHUNKS,
            to = (size_t)m->triangle_count * (size_t)(index + 1) / CHUNKS;
     for (size_t t = from; f->fixed && t < to; t++) {
@@ -110,85 +107,123 @@ static void renumber_chunk(void *context, int index) {
     }
     for (size_t s = 3 * from; s < 3 * to; s++) {
         uint32_t v = m->corner[s], twin = m->twin[s] & ~MST_FIXED;
-        m->corner[s] = v < places ? f->order->input_index[v] : v + more;
+        m->corner[s] = v < n->listed ? n->number[v] : v + n->shift;
         m->twin[s] = twin == NOWHERE ? UINT32_MAX : twin >> 2;
     }
 }
-static void restore_chunk(void *context, int index) {
-    const finishing *f = context;
-    size_t count = f->input->point_count, from = count * (size_t)index / CHUNKS,
-           to = count * (size_t)(index + 1) / CHUNKS;
-    memcpy(f->m->at + from, f->input->points + from, (to - from) * sizeof *f->m->at);
+
+static mst_status no_memory(size_t point_count, mst_error *error) {
+    return mst_fail(error, MST_NO_MEMORY, "Memory ran out on a ground model of %zu points.", point_count);
 }
 
-/* Moves the crossings behind all points of the input. */
-static bool move_crossings(const finishing *f, mst_arena *arena) {
-    mst_mesh *m = f->m;
-    size_t crossings = m->vertex_count - f->order->place_count, all = f->input->point_count + crossings;
-    double(*at)[2] = m->at;
-    if (all > m->vertex_room) at = mst_arena_array(arena, all, sizeof *at);
-    if (!at) return false;
-    memmove(at + f->input->point_count, m->at + f->order->place_count, crossings * sizeof *at);
-    m->at = at;
-    m->vertex_count = (uint32_t)all;
-    return true;
-}
-
-static mst_status no_memory(const mst_triangulation_input *input, mst_error *error) {
-    return mst_fail(error, MST_NO_MEMORY, "Memory ran out on a ground model of %zu points.", input->point_count);
-}
-
-static mst_status finish(mst_mesh *m, const mst_triangulation_input *input, const mst_order *order, mst_arena *arena,
-                         mst_arena *scratch, mst_triangulation *t, mst_error *error) {
-    if (!drop_outside(m, scratch)) return no_memory(input, error);
+mst_status mst_mesh_finish(mst_mesh *m, const mst_numbering *numbers, bool with_fixed, mst_arena *arena,
+                           mst_triangulation **result, mst_error *error) {
+    mst_triangulation *t = mst_arena_alloc(arena, sizeof *t);
+    mst_arena *scratch = mst_arena_new();
+    bool done = t && scratch && drop_outside(m, scratch);
+    mst_arena_free(scratch);
+    if (!done) return no_memory(m->vertex_count, error);
     if (m->triangle_count == 0)
         return mst_fail(error, MST_UNDETERMINED, "All points lie on one line; add a point beside it.");
-    if (input->segment_count && !(t->fixed = mst_arena_array(arena, m->triangle_count, 1)))
-        return no_memory(input, error);
-    finishing f = {m, order, input, t->fixed};
-    mst_parallel(input->threads, CHUNKS, renumber_chunk, &f);
-    if (!move_crossings(&f, arena)) return no_memory(input, error);
-    mst_parallel(input->threads, CHUNKS, restore_chunk, &f);
-    for (size_t i = 0; i < t->crossing_count; i++)
-        t->crossings[i].vertex += (uint32_t)input->point_count - order->place_count;
-    t->corners = m->corner, t->neighbours = m->twin, t->vertices = m->at;
-    t->triangle_count = m->triangle_count, t->vertex_count = m->vertex_count;
-    t->representative = order->representative;
+    if (with_fixed && !(t->fixed = mst_arena_array(arena, m->triangle_count, 1)))
+        return no_memory(m->vertex_count, error);
+    finishing f = {m, numbers, t->fixed};
+    mst_parallel(numbers->threads, CHUNKS, renumber_chunk, &f);
+    t->corners = m->corner, t->neighbours = m->twin;
+    t->triangle_count = m->triangle_count;
+    *result = t;
     return MST_OK;
 }
 
-/* The lists of the order live in the scratch arena, those of the result in the caller's. */
+void mst_triangulation_complete(mst_triangulation *t, const mst_triangulation_parts *parts) {
+    t->vertices = parts->vertices;
+    t->vertex_count = parts->vertex_count;
+    t->crossings = parts->crossings;
+    t->crossing_count = parts->crossing_count;
+    t->representative = parts->representative;
+}
+
+/* ---- the input's places come back, and the crossings behind them ---- */
+
+typedef struct restoring {
+    double (*at)[2];
+    const mst_triangulation_input *input;
+} restoring;
+static void restore_chunk(void *context, int index) {
+    const restoring *r = context;
+    size_t count = r->input->point_count, from = count * (size_t)index / CHUNKS,
+           to = count * (size_t)(index + 1) / CHUNKS;
+    memcpy(r->at + from, r->input->points + from, (to - from) * sizeof *r->at);
+}
+
+static bool restore_places(const mst_mesh *m, const mst_triangulation_input *input, uint32_t place_count,
+                           mst_arena *arena, mst_triangulation_parts *parts) {
+    size_t crossings = m->vertex_count - place_count, all = input->point_count + crossings;
+    parts->vertices = all > m->vertex_room ? mst_arena_array(arena, all, sizeof *m->at) : m->at;
+    if (!parts->vertices) return false;
+    memmove(parts->vertices + input->point_count, m->at + place_count, crossings * sizeof *m->at);
+    restoring r = {parts->vertices, input};
+    mst_parallel(input->threads, CHUNKS, restore_chunk, &r);
+    parts->vertex_count = all;
+    return true;
+}
+
+static mst_status finish(mst_mesh *m, const mst_triangulation_input *input, const mst_order *order,
+                         mst_triangulation_parts *parts, mst_arena *arena, mst_triangulation **result,
+                         mst_error *error) {
+    const mst_numbering numbers = {order->input_index, order->place_count,
+                                   (uint32_t)input->point_count - order->place_count, input->threads};
+    mst_triangulation *t = NULL;
+    mst_status status = mst_mesh_finish(m, &numbers, input->segment_count > 0, arena, &t, error);
+    if (status) return status;
+    if (!restore_places(m, input, order->place_count, arena, parts)) return no_memory(input->point_count, error);
+    for (size_t i = 0; i < parts->crossing_count; i++) parts->crossings[i].vertex += numbers.shift;
+    parts->representative = order->representative;
+    mst_triangulation_complete(t, parts);
+    *result = t;
+    return MST_OK;
+}
+
+/* ---- from points to triangles ---- */
+
+/* The lists of the order live in the scratch arena, the mesh in the caller's. */
+mst_status mst_mesh_begin(const mst_triangulation_input *input, mst_arena *arena, mst_arena *scratch, mst_mesh *m,
+                          mst_order *order, mst_error *error) {
+    order->input_index = mst_arena_array(scratch, input->point_count, sizeof *order->input_index);
+    order->level = mst_arena_array(scratch, input->point_count, 1);
+    if (!order->input_index || !order->level || !make_room(input, arena, m))
+        return no_memory(input->point_count, error);
+    /* corners and twins are not needed yet: 24 bytes a point each */
+    const mst_order_room room = {m->twin, m->corner, m->at};
+    mst_status status = mst_order_places(input, &room, arena, scratch, order, error);
+    if (status) return status;
+    if (order->place_count < 3)
+        return mst_fail(error, MST_TOO_FEW, "A ground model needs points at 3 places or more, not %u.",
+                        (unsigned)order->place_count);
+    m->vertex_count = order->place_count;
+    m->exact_size = 0x1p25 * order->unit * order->unit;
+    mst_delaunay(m, order, input->threads);
+    return MST_OK;
+}
+
 static mst_status build(const mst_triangulation_input *input, mst_arena *arena, mst_arena *scratch,
-                        mst_triangulation *t, mst_error *error) {
+                        mst_triangulation **result, mst_error *error) {
     mst_mesh m = {0};
     mst_order order = {0};
-    order.input_index = mst_arena_array(scratch, input->point_count, sizeof *order.input_index);
-    order.level = mst_arena_array(scratch, input->point_count, 1);
-    if (!order.input_index || !order.level || !make_room(input, arena, &m)) return no_memory(input, error);
-    /* corners and twins are not needed yet: 24 bytes a point each */
-    const mst_order_room room = {m.twin, m.corner, m.at};
-    mst_status status = mst_order_places(input, &room, arena, scratch, &order, error);
-    if (status) return status;
-    if (order.place_count < 3)
-        return mst_fail(error, MST_TOO_FEW, "A ground model needs points at 3 places or more, not %u.",
-                        (unsigned)order.place_count);
-    m.vertex_count = order.place_count;
-    m.exact_size = 0x1p25 * order.unit * order.unit;
-    mst_delaunay(&m, &order, input->threads);
-    if (input->segment_count) {
-        status = mst_constrain(&m, input, &order, arena, &t->crossings, &t->crossing_count, error);
-        if (status) return status;
-    }
-    return finish(&m, input, &order, arena, scratch, t, error);
+    mst_triangulation_parts parts = {0};
+    mst_status status = mst_mesh_begin(input, arena, scratch, &m, &order, error);
+    if (!status && input->segment_count)
+        status = mst_constrain(&m, input, &order, arena, &parts.crossings, &parts.crossing_count, error);
+    return status ? status : finish(&m, input, &order, &parts, arena, result, error);
 }
 
 mst_status mst_triangulation_build(const mst_triangulation_input *input, mst_arena *arena, mst_triangulation **result,
                                    mst_error *error) {
-    mst_status status = check_input(input, error);
+    mst_status status = mst_triangulation_check(input, error);
     if (status) return status;
-    mst_triangulation *t = mst_arena_alloc(arena, sizeof *t);
     mst_arena *scratch = mst_arena_new();
-    status = t && scratch ? build(input, arena, scratch, t, error) : no_memory(input, error);
+    mst_triangulation *t = NULL;
+    status = scratch ? build(input, arena, scratch, &t, error) : no_memory(input->point_count, error);
     mst_arena_free(scratch);
     if (status == MST_OK) *result = t;
     return status;

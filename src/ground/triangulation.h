@@ -11,7 +11,8 @@
 #include <math.h>
 
 #define MST_OUTSIDE UINT32_MAX
-#define MST_FIXED 0x80000000u /* a bit of twin[]: the edge is part of a breakline */
+#define MST_FIXED 0x80000000u             /* a bit of twin[]: the edge is part of a breakline */
+#define MST_MOST_POINTS ((size_t)1 << 27) /* a half-edge and its breakline bit share 32 bits */
 
 typedef struct mst_mesh {
     double (*at)[2];         /* [vertex_count] places of the vertices */
@@ -128,9 +129,35 @@ typedef struct mst_order_room {
  * @p arena if there is need. */
 mst_status mst_order_places(const mst_triangulation_input *input, const mst_order_room *room, mst_arena *arena,
                             mst_arena *scratch, mst_order *order, mst_error *error);
+/** Whether a coordinate is finite and in the range of the predicates. */
+bool mst_usable(double x);
 /** Fills the mesh with the Delaunay triangles of its vertices and those outside of the hull. */
 void mst_delaunay(mst_mesh *m, const mst_order *order, int threads);
 /** Makes the segments edges of the mesh. Vertices behind order->place_count are crossings. */
 mst_status mst_constrain(mst_mesh *m, const mst_triangulation_input *input, const mst_order *order, mst_arena *arena,
                          mst_crossing **crossings, size_t *crossing_count, mst_error *error);
+
+/** Too many points, or a segment of a point that is not there. */
+mst_status mst_triangulation_check(const mst_triangulation_input *input, mst_error *error);
+/** The places of checked @p input in their order, and the Delaunay triangles on them, with room for the crossings of an
+ * ordinary site; without the segments. The order's lists are made in @p scratch. */
+mst_status mst_mesh_begin(const mst_triangulation_input *input, mst_arena *arena, mst_arena *scratch, mst_mesh *m,
+                          mst_order *order, mst_error *error);
+/** The numbers that a caller sees: number[v] of the first vertices, v + shift of those behind. */
+typedef struct mst_numbering {
+    const uint32_t *number;
+    uint32_t listed, shift;
+    int threads;
+} mst_numbering;
+/** Turns the mesh's own arrays into those of a triangulation, without the outside triangles. */
+mst_status mst_mesh_finish(mst_mesh *m, const mst_numbering *numbers, bool with_fixed, mst_arena *arena,
+                           mst_triangulation **result, mst_error *error);
+/** What a triangulation has beside its triangles. */
+typedef struct mst_triangulation_parts {
+    double (*vertices)[2];
+    size_t vertex_count, crossing_count;
+    mst_crossing *crossings;
+    uint32_t *representative; /* NULL: every point stands for itself */
+} mst_triangulation_parts;
+void mst_triangulation_complete(mst_triangulation *t, const mst_triangulation_parts *parts);
 #endif

@@ -76,7 +76,7 @@ static void widen(box *b, const double p[2]) {
     }
 }
 
-static bool usable(double x) { return fabs(x) <= LARGEST_M && (fabs(x) >= SMALLEST_M || x == 0); }
+bool mst_usable(double x) { return fabs(x) <= LARGEST_M && (fabs(x) >= SMALLEST_M || x == 0); }
 
 static void survey_chunk(void *context, int index) {
     work *w = context;
@@ -86,7 +86,7 @@ static void survey_chunk(void *context, int index) {
     c->bad = SIZE_MAX;
     for (size_t i = from; i < to; i++) {
         const double *p = w->points[i];
-        if (!usable(p[0]) || !usable(p[1])) {
+        if (!mst_usable(p[0]) || !mst_usable(p[1])) {
             c->bad = i;
             return;
         }
@@ -103,7 +103,7 @@ static mst_status survey(work *w, int threads, box *all, double *unit, mst_error
         const chunk *c = &w->chunks[i];
         if (c->bad != SIZE_MAX)
             return mst_fail(error, MST_INVALID, "Point %zu has no usable %s; correct it or leave it out.", c->bad + 1,
-                            usable(w->points[c->bad][0]) ? "northing" : "easting");
+                            mst_usable(w->points[c->bad][0]) ? "northing" : "easting");
         widen(all, c->box.least);
         widen(all, c->box.most);
         if (c->unit < *unit) *unit = c->unit;

@@ -67,8 +67,37 @@ static mst_status next_points(mst_session *session, double wanted, json_t *resul
     return MST_OK;
 }
 
+/* The plan area as a function of the rim's points: inside, the triangles' derivatives cancel. Not known (null) where
+ * the rim has a corner that was not measured itself. */
+static json_t *plan_area_interval(const mst_derived *d, double area_m2, mst_arena *scratch) {
+    size_t vertex_count, triangle_count;
+    const mst_ground_point *v = mst_ground_vertices(d->ground, &vertex_count);
+    const uint32_t(*t)[3] = mst_ground_triangles(d->ground, &triangle_count);
+    mst_gradient_term *terms = mst_arena_array(scratch, vertex_count + 1, sizeof *terms);
+    if (!terms) return json_null();
+    for (size_t i = 0; i < vertex_count; i++) terms[i] = (mst_gradient_term){.point = v[i].source};
+    for (size_t i = 0; i < triangle_count; i++)
+        for (int c = 0; c < 3; c++) {
+            const mst_ground_point *next = &v[t[i][(c + 1) % 3]], *last = &v[t[i][(c + 2) % 3]];
+            terms[t[i][c]].easting += (next->northing_m - last->northing_m) / 2;
+            terms[t[i][c]].northing += (last->easting_m - next->easting_m) / 2;
+        }
+    const double NOTHING_M = 1e-9; /* what rounding leaves of derivatives that cancel */
+    size_t count = 0;
+    for (size_t i = 0; i < vertex_count; i++) {
+        if (hypot(terms[i].easting, terms[i].northing) < NOTHING_M) continue;
+        if (terms[i].point == UINT32_MAX) return json_null();
+        terms[count++] = terms[i];
+    }
+    double variance;
+    if (mst_adjustment_variance(d->adjustment, terms, count, &variance, NULL) != MST_OK) return json_null();
+    double half = mst_normal_quantile(0.975) * sqrt(variance);
+    return json_pack("[f,f]", area_m2 - half, area_m2 + half);
+}
+
 MST_OPERATION(mst_op_ground) {
-    static const char *const KNOWN[] = {"next", NULL};
+    static const char *const KNOWN[] = {"next", "without-mean", NULL};
+    const bool with_mean = !mst_arg_flag(arguments, "without-mean"); /* its interval looks at the whole ground */
     mst_derived *d = &session->derived;
     mst_figure mean;
     double wanted = NAN;
@@ -78,14 +107,15 @@ MST_OPERATION(mst_op_ground) {
     if (status) return status;
     mst_ground_figures g;
     mst_ground_describe(d->ground, &g);
-    if ((status = mean_level(session, &g, &mean, error))) return status;
+    if (with_mean && (status = mean_level(session, &g, &mean, error))) return status;
     json_t *warnings = json_array();
     for (size_t i = 0; i < g.warning_count; i++) json_array_append_new(warnings, json_string(g.warnings[i]));
     *result = json_pack("{s:I,s:I,s:f,s:f,s:f,s:f,s:o,s:o}", "points", (json_int_t)g.points, "triangles",
                         (json_int_t)g.triangles, "plan_area_m2", g.plan_area_m2, "slope_area_m2", g.slope_area_m2,
                         "lowest_m", g.lowest_m, "highest_m", g.highest_m, "roughness",
                         roughness_json(d->ground, session->scratch), "warnings", warnings);
-    mst_json_figure(*result, "mean_level_m", mean);
+    if (with_mean) mst_json_figure(*result, "mean_level_m", mean);
+    json_object_set_new(*result, "plan_area_m2_interval", plan_area_interval(d, g.plan_area_m2, session->scratch));
     return mst_arg_given(arguments, "next") ? next_points(session, wanted, *result, error) : MST_OK;
 }
 
@@ -170,8 +200,7 @@ MST_OPERATION(mst_op_contours) {
     return MST_OK;
 }
 
-static mst_status profile_path(const json_t *arguments, mst_derived *d, mst_arena *arena, mst_path *path,
-                               mst_error *error) {
+mst_status mst_arg_path(const json_t *arguments, mst_derived *d, mst_arena *arena, mst_path *path, mst_error *error) {
     const char *along = mst_arg_text(arguments, "along", "");
     if (*along) {
         const mst_feature *f = mst_site_feature(d->site, along);
@@ -206,7 +235,7 @@ MST_OPERATION(mst_op_profile) {
     mst_path path;
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_derive_ground(d, error);
-    if (!status) status = profile_path(arguments, d, session->scratch, &path, error);
+    if (!status) status = mst_arg_path(arguments, d, session->scratch, &path, error);
     mst_profile_point *points;
     size_t count;
     if (!status) status = mst_ground_profile(d->ground, &path, session->scratch, &points, &count, error);

@@ -41,11 +41,34 @@ static mst_status scale_of(const json_t *arguments, double *scale, mst_error *er
     return MST_OK;
 }
 
+/* ---- the sheet of sections ---- */
+
+static mst_status draw_sections(mst_session *session, const json_t *arguments, const mst_drawing_options *options,
+                                const mst_sheet_text *text, const char *output, json_t **result, mst_error *error) {
+    mst_derived *d = &session->derived;
+    mst_section longitudinal;
+    double exaggeration = 0;
+    mst_sections_input in = {.long_section = &longitudinal, .text = *text};
+    in.imperial = strcmp(mst_site_setting(d->site, "units", "metric"), "imperial") == 0;
+    mst_status status = mst_arg_number(arguments, "exaggeration", &exaggeration, error);
+    if (!status)
+        status = mst_derive_sections(session, arguments, &in.along, &longitudinal, &in.stations, &in.station_count,
+                                     &in.compacted, error);
+    if (status) return status;
+    in.cautions = (const char *const *)d->earthwork->cautions, in.caution_count = d->earthwork->caution_count;
+    status = mst_draw_sections(&in, options, exaggeration, output, error);
+    if (!status)
+        *result = json_pack("{s:s,s:s,s:I}", "file", output, "paper", options->paper, "stations",
+                            (json_int_t)in.station_count);
+    return status;
+}
+
 MST_OPERATION(mst_op_draw) {
     static const char *const KNOWN[] = {
-        "sheet",  "scale",    "paper",         "output", "portrait",    "turn",     "contours", "sheet-title",
-        "number", "revision", "revision-note", "date",   "status",      "owner",    "creator",  "approved",
-        "client", "north",    "services",      "stakes", "point-names", "ellipses", NULL};
+        "along",         "spacing",  "width",  "exaggeration", "sheet",       "scale",    "paper",
+        "output",        "portrait", "turn",   "contours",     "sheet-title", "number",   "revision",
+        "revision-note", "date",     "status", "owner",        "creator",     "approved", "client",
+        "north",         "services", "stakes", "point-names",  "ellipses",    NULL};
     mst_derived *d = &session->derived;
     const char *output;
     double scale = 0, used = 0, turn = 0, interval = 0;
@@ -77,6 +100,11 @@ MST_OPERATION(mst_op_draw) {
                                    .portrait = mst_arg_flag(arguments, "portrait"),
                                    .point_names = mst_arg_flag(arguments, "point-names"),
                                    .ellipses = mst_arg_flag(arguments, "ellipses")};
+    if (strcmp(mst_arg_text(arguments, "sheet", "plan"), "sections") == 0) {
+        status = draw_sections(session, arguments, &options, &input.text, output, result, error);
+        json_decref(definition);
+        return status;
+    }
     status = mst_draw_plan(&input, &options, output, &used, error);
     if (!status) *result = json_pack("{s:s,s:s,s:f}", "file", output, "paper", options.paper, "scale", used);
     json_decref(definition);

@@ -56,6 +56,8 @@ MST_OPERATION(mst_op_export);
 MST_OPERATION(mst_op_setout);
 MST_OPERATION(mst_op_verify);
 
+/** Where a section runs: along a feature ("along"), or straight "from" E,N "to" E,N. */
+mst_status mst_arg_path(const json_t *arguments, mst_derived *d, mst_arena *arena, mst_path *path, mst_error *error);
 /** The page of that kind and name in the site, or the newest of its kind when @p name is "". NULL if none. */
 const mst_page *mst_site_page(const mst_site *site, mst_page_kind kind, const char *name);
 #endif

@@ -1,4 +1,5 @@
 /* The way of the data, strung together: adjustment -> ground -> elements -> earthwork, each once a revision. */
+#include "operations/drag.h"
 #include "operations/session.h"
 #include <math.h>
 #include <stdio.h>
@@ -26,6 +27,7 @@ mst_status mst_session_open(const char *path, mst_session **session, mst_error *
 void mst_session_close(mst_session *session) {
     if (!session) return;
     mst_file_close(session->file);
+    mst_drag_forget(session);
     forget(&session->derived);
     free(session);
 }

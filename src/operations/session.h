@@ -35,6 +35,7 @@ struct mst_session {
     mst_derived derived;
     mst_progress progress; /**< of the operation under way, for whoever waits */
     mst_arena *scratch;    /**< for the operation under way; mst_operate empties it */
+    struct mst_drag *drag; /**< of the pad that was dragged last, or NULL; see drag.h */
 };
 
 /** Brings the session's snapshot up to the file's revision. */
@@ -71,6 +72,30 @@ mst_status mst_page_built(const mst_page *page, mst_arena *arena, mst_built **bu
 /** The stakes fitted to the site and what sets them out, as the arguments ask. In the session's scratch. */
 mst_status mst_derive_setout(mst_session *session, const json_t *arguments, mst_setout_sheet *sheet,
                              mst_error *error) MST_CHECKED;
+/** The long section through the works as the arguments ask ("along" a feature, or "from" and "to"), and along a line
+ * feature its cross sections ("spacing", "width"; @p count is 0 elsewhere). In the session's scratch.
+ * @param compacted of the soil that counts along the line */
+mst_status mst_derive_sections(mst_session *session, const json_t *arguments, const char **along,
+                               mst_section *long_section, const mst_station **stations, size_t *count,
+                               double *compacted, mst_error *error) MST_CHECKED;
+/** The works put into the ground in their order. In the session's scratch. */
+mst_status mst_derive_works(mst_session *session, mst_works **works, mst_error *error) MST_CHECKED;
+/** The site's elements as they would be with one definition more, or in its namesake's place; @p definition NULL: as
+ * they are. In the session's scratch. @retval MST_INVALID a definition that cannot be, with the key */
+mst_status mst_elements_with(mst_session *session, const json_t *definition, mst_element **elements, size_t *count,
+                             mst_error *error) MST_CHECKED;
+/** What a lorry holds loose by the setting `load`, m3; 0 when the site does not say. @retval MST_INVALID no number */
+mst_status mst_site_load(const mst_site *site, double *load_m3, mst_error *error) MST_CHECKED;
+/** The faces that elements have the last word on, and how far the stripped ground stands above formation at their
+ * corners (below 0: fill), for drawing. In the session's scratch. */
+mst_status mst_works_faces_json(mst_session *session, const mst_element elements[], size_t count, json_t **faces,
+                                mst_error *error) MST_CHECKED;
+/** Where a low spot's water stands: its wet triangles as flat rings, and its shore as flat segments. */
+mst_status mst_pond_json(const mst_ground *ground, const mst_low_spot *spot, mst_arena *arena, json_t *pond,
+                         mst_error *error) MST_CHECKED;
+/** Ways of water from places all over the ground, at most @p most. */
+mst_status mst_ways_json(const mst_ground *ground, const mst_water *water, size_t most, mst_arena *arena, json_t **ways,
+                         mst_error *error) MST_CHECKED;
 /** The priced bill of the site as it stands. In the session's scratch. */
 mst_status mst_derive_bill(mst_session *session, mst_bill *bill, mst_error *error) MST_CHECKED;
 #endif

@@ -1,6 +1,7 @@
 /* Stakes onto the site, and proof of what was built. */
 #include "operations/operation.h"
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 mst_status mst_derive_setout(mst_session *session, const json_t *arguments, mst_setout_sheet *sheet, mst_error *error) {
@@ -119,6 +120,20 @@ static mst_status built_page(mst_session *session, const json_t *arguments, cons
                  : mst_fail(error, MST_NOT_FOUND, "There are no built points; give a file, or import one --as built.");
 }
 
+/* How near is near enough for this job: as asked, else as the site's settings say, else as the core takes it. */
+static mst_status tolerance(const json_t *arguments, const mst_site *site, const char *key, double *value_m,
+                            mst_error *error) {
+    char setting[40];
+    mst_error why = {0};
+    snprintf(setting, sizeof setting, "tolerance %s", key);
+    const char *kept = mst_site_setting(site, setting, "");
+    if (*kept && !mst_arg_given(arguments, key) &&
+        (mst_length_read(kept, MST_UNIT_M, value_m, &why) != MST_OK || !(*value_m > 0)))
+        return mst_fail(error, MST_INVALID, "The setting '%s' is a length above 0 such as 25mm, not '%.40s'.", setting,
+                        kept);
+    return mst_arg_length(arguments, key, value_m, error);
+}
+
 MST_OPERATION(mst_op_verify) {
     static const char *const KNOWN[] = {"text",   "name",  "columns", "plan",      "height", "confidence",
                                         "search", "frame", "origin",  "direction", "misfit", NULL};
@@ -130,8 +145,8 @@ MST_OPERATION(mst_op_verify) {
     size_t built_count, count;
     mst_verify_options options = {0};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
-    if (!status) status = mst_arg_length(arguments, "plan", &options.plan_m, error);
-    if (!status) status = mst_arg_length(arguments, "height", &options.height_m, error);
+    if (!status) status = tolerance(arguments, session->derived.site, "plan", &options.plan_m, error);
+    if (!status) status = tolerance(arguments, session->derived.site, "height", &options.height_m, error);
     if (!status) status = mst_arg_length(arguments, "search", &options.search_m, error);
     if (!status) status = mst_arg_number(arguments, "confidence", &options.confidence, error);
     if (!status) status = built_page(session, arguments, &page, error);

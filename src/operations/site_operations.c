@@ -74,8 +74,12 @@ static json_t *warnings_after(mst_derived *d) {
         if (!text.failed) json_array_append_new(list, json_string(text.data));
         mst_text_free(&text);
     }
-    for (size_t i = 0; i < d->adjustment->suspect_count && i < 5; i++)
-        json_array_append_new(list, json_string(d->adjustment->suspects[i].sentence));
+    for (size_t i = 0; i < d->adjustment->suspect_count && i < 5; i++) {
+        bool said = false; /* one sentence may be about two readings */
+        for (size_t k = 0; k < i; k++)
+            said |= strcmp(d->adjustment->suspects[k].sentence, d->adjustment->suspects[i].sentence) == 0;
+        if (!said) json_array_append_new(list, json_string(d->adjustment->suspects[i].sentence));
+    }
     return list;
 }
 
@@ -397,31 +401,61 @@ MST_OPERATION(mst_op_gear) {
     return MST_OK;
 }
 
+/* A key as the command line or JSON may write it: distance-m is distance_m. */
+static bool same_key(const char *given, const char *key) {
+    for (; *given && *key; given++, key++)
+        if (*given != *key && !(*given == '-' && *key == '_')) return false;
+    return *given == *key;
+}
+
+static mst_status set_figure(mst_gear *gear, const json_t *arguments, const char *given, size_t at, mst_error *error) {
+    double number = -1;
+    mst_status status = mst_arg_number(arguments, given, &number, error);
+    if (status) return status;
+    if (!(number >= 0) || number > 1e6)
+        return mst_fail(error, MST_INVALID, "%s: a standard deviation is 0 or more.", given);
+    *(double *)(void *)((char *)gear + at) = number;
+    return MST_OK;
+}
+
+/* angle_dms and zenith_dms: as people write small angles. */
+static mst_status set_angle(mst_gear *gear, const json_t *arguments, const char *given, mst_error *error) {
+    double *at = given[0] == 'a' ? &gear->angle_rad : &gear->zenith_rad, value;
+    mst_error why = {0};
+    if (mst_quantity_read(mst_arg_text(arguments, given, ""), MST_UNIT_DMS, &value, &why))
+        return mst_fail(error, MST_INVALID, "%s: %s", given, why.sentence);
+    if (!(value >= 0) || value > MST_PI / 2)
+        return mst_fail(error, MST_INVALID, "%s: a standard deviation is 0 or more.", given);
+    *at = value;
+    return MST_OK;
+}
+
+static mst_status set_gear_key(mst_gear *gear, const json_t *arguments, const char *given, mst_error *error) {
+    static const char *const WORDS[] = {"name", "like", "source", "who", "why", "expected_revision"};
+    for (size_t i = 0; i < sizeof WORDS / sizeof *WORDS; i++)
+        if (strcmp(given, WORDS[i]) == 0) return MST_OK;
+    for (size_t i = 0; i < GEAR_KEY_COUNT; i++)
+        if (same_key(given, GEAR_KEYS[i].key)) return set_figure(gear, arguments, given, GEAR_KEYS[i].at, error);
+    if (same_key(given, "angle_dms") || same_key(given, "zenith_dms")) return set_angle(gear, arguments, given, error);
+    return mst_fail(error, MST_INVALID, "'%.60s' is not a figure of a gear; see: gear.", given);
+}
+
 MST_OPERATION(mst_op_put_gear) {
     const char *name;
     mst_status status = mst_arg_required(arguments, "name", &name, error);
     if (status) return status;
-    const mst_gear *before = mst_site_gear(session->derived.site, mst_arg_text(arguments, "like", name));
+    const char *like = mst_arg_text(arguments, "like", "");
+    const mst_gear *before = mst_site_gear(session->derived.site, *like ? like : name);
+    if (*like && !before)
+        return mst_fail(error, MST_NOT_FOUND, "There is no gear '%.60s' to be like; see: gear.", like);
     mst_gear gear = before ? *before : (mst_gear){.leg_power = 1};
     gear.name = name;
     gear.source = mst_arg_text(arguments, "source", "own record");
     const char *key;
     json_t *value;
     json_object_foreach((json_t *)arguments, key, value) {
-        static const char *const WORDS[] = {"name", "like", "source", "who", "why", "expected_revision"};
-        bool known = false;
-        for (size_t i = 0; i < sizeof WORDS / sizeof *WORDS; i++) known |= strcmp(key, WORDS[i]) == 0;
-        for (size_t i = 0; i < GEAR_KEY_COUNT; i++) {
-            if (strcmp(key, GEAR_KEYS[i].key) != 0) continue;
-            known = true;
-            double number = -1;
-            status = mst_arg_number(arguments, key, &number, error);
-            if (status) return status;
-            if (!(number >= 0) || number > 1e6)
-                return mst_fail(error, MST_INVALID, "%s: a standard deviation is 0 or more.", key);
-            *(double *)(void *)((char *)&gear + GEAR_KEYS[i].at) = number;
-        }
-        if (!known) return mst_fail(error, MST_INVALID, "'%.60s' is not a figure of a gear.", key);
+        status = set_gear_key(&gear, arguments, key, error);
+        if (status) return status;
     }
     char why[200];
     snprintf(why, sizeof why, "Set gear %.150s", name);

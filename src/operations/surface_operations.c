@@ -3,7 +3,7 @@
 #include <math.h>
 #include <string.h>
 
-static mst_status composed(mst_session *session, mst_works **works, mst_error *error) {
+mst_status mst_derive_works(mst_session *session, mst_works **works, mst_error *error) {
     mst_derived *d = &session->derived;
     mst_status status = mst_derive_earthwork(d, error);
     return status ? status
@@ -53,34 +53,44 @@ static mst_status compacted_of(const mst_derived *d, double *compacted, mst_erro
     return status;
 }
 
-MST_OPERATION(mst_op_sections) {
-    static const char *const KNOWN[] = {"along", "spacing", "width", NULL};
+mst_status mst_derive_sections(mst_session *session, const json_t *arguments, const char **along,
+                               mst_section *long_section, const mst_station **stations, size_t *count,
+                               double *compacted, mst_error *error) {
     mst_derived *d = &session->derived;
-    const char *along;
-    double spacing = 5, width = 20, compacted = 1;
-    mst_shape shape;
+    double spacing = 5, width = 20;
+    mst_path path;
     mst_works *works;
+    mst_station *made = NULL;
+    *along = mst_arg_text(arguments, "along", "");
+    *count = 0;
+    mst_status status = mst_arg_length(arguments, "spacing", &spacing, error);
+    if (!status) status = mst_arg_length(arguments, "width", &width, error);
+    if (!status) status = mst_derive_works(session, &works, error);
+    if (!status) status = mst_arg_path(arguments, d, session->scratch, &path, error);
+    if (!status) status = compacted_of(d, compacted, error);
+    if (!status) status = mst_works_section(works, &path, session->scratch, long_section, error);
+    const mst_feature *f = mst_site_feature(d->site, *along);
+    if (!status && f && f->kind == MST_FEATURE_LINE)
+        status =
+            mst_works_stations(works, &path, spacing, width / 2, *compacted, session->scratch, &made, count, error);
+    if (!status) *stations = made;
+    return status;
+}
+
+MST_OPERATION(mst_op_sections) {
+    static const char *const KNOWN[] = {"along", "from", "to", "spacing", "width", NULL};
+    const char *along;
+    double compacted = 1;
     mst_section longitudinal;
-    mst_station *stations;
+    const mst_station *stations;
     size_t count;
     mst_status status = mst_arg_only(arguments, KNOWN, error);
-    if (!status) status = mst_arg_required(arguments, "along", &along, error);
-    if (!status) status = mst_arg_length(arguments, "spacing", &spacing, error);
-    if (!status) status = mst_arg_length(arguments, "width", &width, error);
-    if (!status) status = composed(session, &works, error);
-    if (status) return status;
-    const mst_feature *f = mst_site_feature(d->site, along);
-    if (!f || f->kind != MST_FEATURE_LINE)
-        return mst_fail(error, MST_NOT_FOUND, "There is no line '%.60s'; sections run along a line feature.", along);
-    status = mst_feature_shape(f, d->adjustment, session->scratch, &shape, error);
-    if (!status) status = compacted_of(d, &compacted, error);
-    if (!status) status = mst_works_section(works, &shape.paths[0], session->scratch, &longitudinal, error);
     if (!status)
-        status = mst_works_stations(works, &shape.paths[0], spacing, width / 2, compacted, session->scratch, &stations,
-                                    &count, error);
+        status = mst_derive_sections(session, arguments, &along, &longitudinal, &stations, &count, &compacted, error);
+    const mst_element *elements = session->derived.elements;
     if (!status)
-        *result = json_pack("{s:s,s:o,s:o}", "along", along, "long_section", section_json(&longitudinal, d->elements),
-                            "stations", stations_json(stations, count, d->elements));
+        *result = json_pack("{s:s,s:o,s:o}", "along", along, "long_section", section_json(&longitudinal, elements),
+                            "stations", stations_json(stations, count, elements));
     return status;
 }
 
@@ -115,7 +125,7 @@ MST_OPERATION(mst_op_haul) {
     if (!status) status = mst_arg_number(arguments, "cart-away", &prices.cart_away, error);
     if (!status && !(prices.haul >= 0 && prices.import >= 0 && prices.cart_away >= 0))
         return mst_fail(error, MST_INVALID, "A price is 0 or more.");
-    if (!status) status = composed(session, &works, error);
+    if (!status) status = mst_derive_works(session, &works, error);
     if (!status) status = lorry(d->site, "load", &load_m3, error);
     if (!status) status = lorry(d->site, "load weight", &load_t, error);
     if (!status)

@@ -12,8 +12,9 @@ static json_t *page_json(const mst_page *p) {
         const mst_row *r = &p->rows[i];
         json_t *cells = json_array();
         for (int c = 0; mst_page_column_name(p->kind, c); c++) json_array_append_new(cells, json_string(r->text[c]));
-        json_array_append_new(rows, json_pack("{s:I,s:i,s:o,s:s?}", "id", (json_int_t)r->id, "line", r->line, "cells",
-                                              cells, "set_aside", r->set_aside));
+        json_array_append_new(rows,
+                              json_pack("{s:I,s:i,s:s,s:o,s:s?}", "id", (json_int_t)r->id, "line", r->line, "record",
+                                        r->raw ? r->raw : "", "cells", cells, "set_aside", r->set_aside));
     }
     return json_pack("{s:I,s:s,s:s,s:s,s:s,s:b,s:s,s:o,s:o}", "id", (json_int_t)p->id, "kind",
                      mst_page_kind_name(p->kind), "name", p->name, "visit", p->visit, "gear", p->gear, "site_frame",
@@ -87,8 +88,28 @@ static json_t *ground_json(mst_session *session) {
     return json_pack("{s:o,s:o}", "vertices", vertices, "triangles", triangles);
 }
 
+/* The ground as it will be: each triangle with the element that has the last word there, -1 for the ground as it is. */
+static json_t *finished_json(mst_session *session) {
+    mst_works *works;
+    mst_work_surface surface;
+    if (mst_derive_works(session, &works, NULL) != MST_OK) return json_null();
+    if (mst_works_surface(works, MST_SURFACE_FINISHED, session->scratch, &surface, NULL) != MST_OK) return json_null();
+    json_t *vertices = json_array(), *triangles = json_array(), *owners = json_array();
+    for (size_t i = 0; i < surface.point_count; i++) {
+        const mst_point3 *p = &surface.points[i];
+        json_array_append_new(vertices, json_real(p->easting_m));
+        json_array_append_new(vertices, json_real(p->northing_m));
+        json_array_append_new(vertices, json_real(p->elevation_m));
+    }
+    for (size_t i = 0; i < surface.face_count; i++) {
+        for (int c = 0; c < 3; c++) json_array_append_new(triangles, json_integer(surface.faces[i][c]));
+        json_array_append_new(owners, json_integer(surface.owner[i] == UINT32_MAX ? -1 : (json_int_t)surface.owner[i]));
+    }
+    return json_pack("{s:o,s:o,s:o}", "vertices", vertices, "triangles", triangles, "owners", owners);
+}
+
 MST_OPERATION(mst_op_site) {
-    static const char *const KNOWN[] = {"with-ground", NULL};
+    static const char *const KNOWN[] = {"with-ground", "with-finished", NULL};
     mst_derived *d = &session->derived;
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (status) return status;
@@ -114,5 +135,6 @@ MST_OPERATION(mst_op_site) {
                         "settings", settings, "visits", visits, "pages", pages, "features", features, "works", works,
                         "sheets", sheets, "stakes", stakes_json(session));
     if (mst_arg_flag(arguments, "with-ground")) json_object_set_new(*result, "ground", ground_json(session));
+    if (mst_arg_flag(arguments, "with-finished")) json_object_set_new(*result, "finished", finished_json(session));
     return MST_OK;
 }

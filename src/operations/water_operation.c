@@ -1,17 +1,19 @@
 /* Water: falls, low spots, the ground beside buildings, where it all leaves; on the ground as it is or as designed. */
+#include "operations/flows.h"
 #include "operations/operation.h"
 #include "works/dig.h"
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
-enum { SPOTS_MOST = 200, OUTFALLS_MOST = 20 };
+enum { SPOTS_MOST = 200, OUTFALLS_MOST = 20, WAYS_MOST = 60, PONDS_DRAWN = 40 };
 static const double SHALLOWEST_M = 0.0005;     /* a film of water is no low spot */
 static const double OUTFALL_APART_M = 2;       /* places nearer on the rim are one */
 static const double BESIDE_M = 0.05;           /* off the wall: clear of a plinth, on measured ground */
 static const double REACH_M = 10 * MST_FOOT_M; /* FAL01: the first 10 ft */
 static const double SHORTEST_M = 0.5;          /* over less than that a fall says nothing */
-static const double EXACT = 1e-9;              /* percent: a design that meets the least fall meets it */
+static const double EXACT = 1e-6;              /* percent: a design that meets the least fall meets it */
+static const double LEVEL = 1e-9;              /* a fall below this is rounding */
 static const double AGAINST_M2 = 1;            /* less ground than this is rounding at a corner */
 static const double OUTFALL_SHARE = 0.005;     /* of the ground: smaller ones are not listed */
 static const double AT_WALL_M = 0.05;          /* a rim this near the wall is the wall's */
@@ -20,8 +22,12 @@ typedef struct drainer {
     mst_session *session;
     mst_derived *d;
     const mst_ground *ground;
-    bool finished;
+    bool finished, drawn;     /* drawn: with the ponds' shapes and the ways, for a plan */
+    const json_t *definition; /* an element that is not stored, or NULL */
     mst_water *water;
+    mst_works *works;            /* NULL for the ground as it is */
+    const mst_element *elements; /* what they are made of */
+    size_t element_count;
     json_t *result, *warnings;
     double *wall_m2;
     mst_error *error;
@@ -36,6 +42,15 @@ typedef struct least_fall {
     double percent;
     const char *source;
 } least_fall;
+/* The usual steepest fall; a site's setting `steepest.CODE` replaces one. */
+static const least_fall STEEPEST[] = {
+    {"path", 5, "ACC03, steeper than 1:20 a walk becomes a ramp, US and UK, from memory"},
+    {"ramp", 100.0 / 12, "ACC01, 1:12, ADA 2010 s.405 (US); landings and limits of rise come on top"},
+    {"drive,asphalt,blacktop", 15, "FAL27, highway design guides, from memory"},
+    {"swale,ditch", 5, "FAL17, before erosion lining, conservation handbooks, from memory"},
+    {"lawn,grass,turf", 100.0 / 3, "FAL20, 1:3, municipal grading checklist (US)"},
+    {"patio,terrace,flags,paving,block", 5, "common practice, no source: tables and chairs stand on it"},
+};
 static const least_fall LEAST[] = {
     {"patio,terrace,flags,paving", 100.0 / 60, "FAL11, 1:60, UK trade advice"},
     {"block", 1.25, "FAL12, 1:80 along, UK trade practice, from memory"},
@@ -100,14 +115,36 @@ static least_fall least_for(drainer *r, const char *code) {
     return found;
 }
 
+/* The steepest fall that a code allows; percent NaN where none is usual. */
+static least_fall steepest_for(drainer *r, const char *code) {
+    least_fall found = {code, NAN, ""};
+    char key[80];
+    snprintf(key, sizeof key, "steepest.%s", code ? code : "");
+    const char *own = mst_site_setting(r->d->site, key, NULL);
+    for (size_t i = 0; i < sizeof STEEPEST / sizeof *STEEPEST && isnan(found.percent); i++)
+        if (has_word(code, STEEPEST[i].codes)) found = STEEPEST[i];
+    if (!own) return found;
+    if (read_percent(own, &found.percent)) found.source = "the site's own setting";
+    else warn(r, "The setting steepest.%s is '%s', which is no fall; write 1:20 or 5.", code, own);
+    return found;
+}
+
+/* What a fall with its interval says of the steepest one; nothing where it keeps to it. */
+static void judge_steepest(char *out, size_t size, double fall, double half, const least_fall *most) {
+    size_t used = strlen(out);
+    if (isnan(most->percent) || fall + half <= most->percent + EXACT) return;
+    snprintf(out + used, size - used, "; it %s the usual most of %.2f %% (%s)",
+             fall - half > most->percent ? "is steeper than" : "is not proven to keep to", most->percent, most->source);
+}
+
 /* What a fall with its interval says of the least one. */
 static void judge(char *out, size_t size, double fall, double half, const least_fall *least, bool finished) {
     double low = fall - half, high = fall + half;
-    if (finished && half == 0) snprintf(out, size, "as designed");
+    if (finished && half <= EXACT) snprintf(out, size, "as designed");
     else if (low <= 0 && high >= 0)
         snprintf(out, size, "not proven at this gear: it may lie flat or fall the other way");
     else snprintf(out, size, "95 %%: %.2f to %.2f %%", low, high);
-    if (isnan(least->percent) || (low <= 0 && high >= 0 && half > 0)) return;
+    if (isnan(least->percent) || (low <= 0 && high >= 0 && half > EXACT)) return;
     size_t used = strlen(out);
     const char *says = low >= least->percent - EXACT ? "reaches"
                        : high < least->percent       ? "stays below"
@@ -118,6 +155,12 @@ static void judge(char *out, size_t size, double fall, double half, const least_
 static json_t *limit_json(const least_fall *least) {
     if (isnan(least->percent)) return json_null();
     return json_pack("{s:f,s:s,s:s}", "least_percent", least->percent, "source", least->source, "setting", "fall.CODE");
+}
+
+static json_t *steepest_json(const least_fall *most) {
+    if (isnan(most->percent)) return json_null();
+    return json_pack("{s:f,s:s,s:s}", "most_percent", most->percent, "source", most->source, "setting",
+                     "steepest.CODE");
 }
 
 /* ---- low spots ---- */
@@ -178,6 +221,8 @@ static mst_status low_spots(drainer *r) {
     json_object_set_new(r->result, "low_spots", list);
     for (size_t i = 0; i < count && i < SPOTS_MOST && s[i].depth_m >= SHALLOWEST_M; i++) {
         mst_status status = spot_json(r, &s[i], list);
+        if (!status && r->drawn && i < PONDS_DRAWN)
+            status = mst_pond_json(r->ground, &s[i], r->session->scratch, json_array_get(list, i), r->error);
         if (status) return status;
     }
     if (count > SPOTS_MOST && s[SPOTS_MOST].depth_m >= SHALLOWEST_M)
@@ -207,11 +252,13 @@ static mst_status fall_json(drainer *r, const mst_feature *feature, const mst_fa
     mst_status status = fall_variance(r, f, ge, gn, &readings, &between);
     if (status) return status;
     double fall = 100 * slope, half = 100 * mst_half_interval(r->ground, readings, between);
-    double bearing = slope > 0 ? mst_angle_turn(atan2(-f->slope_e, -f->slope_n)) * 180 / MST_PI : NAN;
+    double bearing = slope > LEVEL ? mst_angle_turn(atan2(-f->slope_e, -f->slope_n)) * 180 / MST_PI : NAN;
     least_fall least = least_for(r, feature->code);
-    char verdict[300], sentence[500];
+    least_fall most = steepest_for(r, feature->code);
+    char verdict[500], sentence[700];
     judge(verdict, sizeof verdict, fall, half, &least, r->finished);
-    if (slope > 0)
+    judge_steepest(verdict, sizeof verdict, fall, half, &most);
+    if (slope > LEVEL)
         snprintf(sentence, sizeof sentence, "%.60s falls %.2f %% (1:%.0f) towards %.0f deg on the whole: %s.",
                  feature->name, fall, 1 / slope, bearing, verdict);
     else snprintf(sentence, sizeof sentence, "%.60s lies level on the whole: %s.", feature->name, verdict);
@@ -221,6 +268,7 @@ static mst_status fall_json(drainer *r, const mst_feature *feature, const mst_fa
         "bearing_deg", mst_json_number(bearing), "covered_m2", f->covered_m2, "limit", limit_json(&least), "proven",
         !(fall - half <= 0) && (isnan(least.percent) || fall - half >= least.percent || fall + half < least.percent),
         "sentence", sentence);
+    json_object_set_new(o, "steepest", steepest_json(&most));
     json_array_append_new(list, o);
     return MST_OK;
 }
@@ -337,7 +385,7 @@ static mst_status edge_json(drainer *r, const mst_feature *f, size_t edge, const
            against = area_against(r, a, b);
     const char *beside = is_hard(r, worst.at) ? HARD_BY_BUILDING.codes : BY_BUILDING.codes;
     least_fall least = least_for(r, beside);
-    bool proven = !(fall - half <= 0 && fall + half >= 0) || half == 0;
+    bool proven = !(fall - half <= 0 && fall + half >= 0) || half <= EXACT;
     const char *towards = !proven ? "not proven" : fall < 0 ? "building" : fall > 0 ? "away" : "level";
     if (fall < 0) least.percent = NAN; /* towards the wall is said plainly */
     judge(verdict, sizeof verdict, fall, half, &least, r->finished);
@@ -414,34 +462,99 @@ static mst_status way_of(drainer *r, mst_point from) {
     return MST_OK;
 }
 
+/* ---- lines of the works ---- */
+
+static const char *code_of_kind(mst_work_kind kind) {
+    return kind == MST_WORK_TRENCH ? "drain" : mst_work_kind_name(kind);
+}
+static const least_fall PIPE = {"drain", 1,
+                                "FAL25, 1:100 usual for a surface water drain, UK trade practice, from memory"};
+
+static void line_falls_json(drainer *r, const mst_element *e, const mst_line_falls *f, json_t *list) {
+    least_fall least = e->kind == MST_WORK_TRENCH ? PIPE : least_for(r, code_of_kind(e->kind));
+    least_fall most = steepest_for(r, code_of_kind(e->kind));
+    if (e->kind == MST_WORK_PATH && e->crossfall != 0) least.percent = NAN; /* it sheds its water sideways */
+    if (e->kind == MST_WORK_PATH && e->crown != 0) least.percent = NAN;
+    bool wet = e->kind == MST_WORK_SWALE || e->kind == MST_WORK_TRENCH, both = wet && f->up && f->down;
+    char said[400] = "";
+    size_t used = 0;
+    if (both) used += (size_t)snprintf(said, sizeof said, "; it falls both ways, so water stands in it");
+    if (!isnan(least.percent) && 100 * f->least < least.percent - EXACT)
+        used +=
+            (size_t)snprintf(said + used, sizeof said - used, "; %.2f %% stays below the usual least of %.2f %% (%s)",
+                             100 * f->least, least.percent, least.source);
+    if (!isnan(most.percent) && 100 * f->steepest > most.percent + EXACT)
+        snprintf(said + used, sizeof said - used, "; %.2f %% is steeper than the usual most of %.2f %% (%s)",
+                 100 * f->steepest, most.percent, most.source);
+    char sentence[600];
+    snprintf(sentence, sizeof sentence, "%.60s, a %s, falls %.2f to %.2f %% along%s.", e->name,
+             mst_work_kind_name(e->kind), 100 * f->least, 100 * f->steepest, said);
+    json_array_append_new(list, json_pack("{s:s,s:s,s:f,s:f,s:b,s:o,s:o,s:s}", "element", e->name, "kind",
+                                          mst_work_kind_name(e->kind), "least_percent", 100 * f->least,
+                                          "steepest_percent", 100 * f->steepest, "stands", both, "limit",
+                                          limit_json(&least), "steepest", steepest_json(&most), "sentence", sentence));
+}
+
+static mst_status lines(drainer *r) {
+    json_t *list = json_array();
+    json_object_set_new(r->result, "lines", list);
+    for (size_t i = 0; r->works && i < r->element_count; i++) {
+        const mst_element *e = &r->elements[i];
+        const mst_feature *f = e->where ? mst_site_feature(r->d->site, e->where) : NULL;
+        mst_shape shape;
+        mst_line_falls falls;
+        if (!f || f->kind != MST_FEATURE_LINE) continue;
+        mst_status status = mst_feature_shape(f, r->d->adjustment, r->session->scratch, &shape, r->error);
+        if (status) return status;
+        if (mst_line_falls_of(e, mst_shape_length(&shape), &falls)) line_falls_json(r, e, &falls, list);
+    }
+    return MST_OK;
+}
+
+static mst_status ways(drainer *r) {
+    json_t *list;
+    mst_status status = mst_ways_json(r->ground, r->water, WAYS_MOST, r->session->scratch, &list, r->error);
+    if (!status) json_object_set_new(r->result, "ways", list);
+    return status;
+}
+
 /* ---- the ground as designed ---- */
 
 static mst_status finish(drainer *r) {
     mst_derived *d = r->d;
-    mst_status status = d->site->work_count ? mst_derive_elements(d, r->error) : MST_OK;
-    for (size_t i = 0; i < d->element_count && !status; i++) {
-        const mst_element *e = &d->elements[i];
-        mst_shape shape;
-        mst_ground *next;
-        if (e->kind == MST_WORK_DEPTH) {
-            warn(r, "%.60s is a depth, which says no finished level; the ground there counts as it is%s.", e->name, "");
-            continue;
-        }
-        status = mst_element_shape(e, d->site, d->adjustment, r->session->scratch, &shape, r->error);
-        if (!status) status = mst_ground_inset(r->ground, &shape, &e->finish, r->session->scratch, &next, r->error);
-        if (!status) r->ground = next;
-    }
+    mst_element *elements;
+    mst_ground *finished;
+    size_t count = 0;
+    mst_status status = mst_elements_with(r->session, r->definition, &elements, &count, r->error);
+    if (status || count == 0) return status;
+    r->elements = elements, r->element_count = count;
+    status =
+        mst_works_compose(elements, count, d->site, d->adjustment, d->ground, r->session->scratch, &r->works, r->error);
+    if (!status) status = mst_works_ground(r->works, MST_SURFACE_FINISHED, r->session->scratch, &finished, r->error);
+    if (!status) r->ground = finished;
     return status;
 }
 
 MST_OPERATION(mst_op_drain) {
-    static const char *const KNOWN[] = {"finished", "from", NULL};
+    static const char *const KNOWN[] = {"finished", "from", "rainfall", "runoff", "drawn", "definition", NULL};
+    mst_rain rain = {NAN, 1};
     mst_point from;
     bool has_from;
-    drainer r = {
-        .session = session, .d = &session->derived, .finished = mst_arg_flag(arguments, "finished"), .error = error};
+    const json_t *definition = json_object_get(arguments, "definition");
+    drainer r = {.session = session,
+                 .d = &session->derived,
+                 .finished = mst_arg_flag(arguments, "finished"),
+                 .drawn = mst_arg_flag(arguments, "drawn"),
+                 .definition = json_is_object(definition) ? definition : NULL,
+                 .error = error};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_arg_place(arguments, "from", &from, &has_from, error);
+    if (!status) status = mst_arg_number(arguments, "rainfall", &rain.mm_h, error);
+    if (!status) status = mst_arg_number(arguments, "runoff", &rain.share, error);
+    if (!status && (rain.mm_h <= 0 || !(rain.share > 0 && rain.share <= 1)))
+        status = mst_fail(error, MST_INVALID,
+                          "'rainfall' is in mm an hour, above 0, and 'runoff' the share of it that "
+                          "runs off, up to 1.");
     if (!status) status = mst_derive_ground(r.d, error);
     if (status) return status;
     r.ground = r.d->ground;
@@ -459,6 +572,10 @@ MST_OPERATION(mst_op_drain) {
     if (!status) status = falls(&r);
     if (!status) status = outfalls(&r);
     if (!status) status = buildings(&r);
+    if (!status) status = lines(&r);
+    const mst_flow_ground on = {r.works, r.elements, r.element_count, r.ground, r.water};
+    if (!status && r.works) status = mst_flows_json(session, &on, &rain, r.result, error);
     if (!status && has_from) status = way_of(&r, from);
+    if (!status && r.drawn) status = ways(&r);
     return status;
 }

@@ -1,4 +1,5 @@
 /* The works: design elements, cut and fill, the balance level. */
+#include "operations/drag.h"
 #include "operations/operation.h"
 #include <math.h>
 #include <stdio.h>
@@ -148,13 +149,23 @@ MST_OPERATION(mst_op_remove_work) {
 
 /* ---- cut and fill ---- */
 
+static json_t *interval_json(double low, double high) {
+    return json_pack("[o,o]", mst_json_number(low), mst_json_number(high));
+}
+
 static json_t *materials_json(const mst_earthwork *e) {
     json_t *list = json_array();
     for (size_t i = 0; i < e->material_count; i++) {
         const mst_soil_volume *v = &e->materials[i];
-        json_array_append_new(list, json_pack("{s:s,s:o,s:o,s:o,s:i}", "material", v->material, "bank_m3",
-                                              mst_json_number(v->bank_m3), "loose_m3", mst_json_number(v->loose_m3),
-                                              "compacted_m3", mst_json_number(v->compacted_m3), "loads", v->loads));
+        json_t *o = json_pack("{s:s,s:o,s:o,s:o,s:i}", "material", v->material, "bank_m3", mst_json_number(v->bank_m3),
+                              "loose_m3", mst_json_number(v->loose_m3), "compacted_m3",
+                              mst_json_number(v->compacted_m3), "loads", v->loads);
+        double loose = v->loose_m3 / v->bank_m3, compacted = v->compacted_m3 / v->bank_m3;
+        json_object_set_new(o, "bank_interval_m3", interval_json(v->bank_low_m3, v->bank_high_m3));
+        json_object_set_new(o, "loose_interval_m3", interval_json(v->bank_low_m3 * loose, v->bank_high_m3 * loose));
+        json_object_set_new(o, "compacted_interval_m3",
+                            interval_json(v->bank_low_m3 * compacted, v->bank_high_m3 * compacted));
+        json_array_append_new(list, o);
     }
     return list;
 }
@@ -162,8 +173,10 @@ static json_t *materials_json(const mst_earthwork *e) {
 static json_t *layers_json(const mst_earthwork *e) {
     json_t *list = json_array();
     for (size_t i = 0; i < e->layer_count; i++)
-        json_array_append_new(list, json_pack("{s:s,s:f,s:f}", "material", e->layers[i].material, "volume_m3",
-                                              e->layers[i].volume_m3, "area_m2", e->layers[i].area_m2));
+        json_array_append_new(list, json_pack("{s:s,s:f,s:o,s:f}", "material", e->layers[i].material, "volume_m3",
+                                              e->layers[i].volume_m3, "volume_interval_m3",
+                                              interval_json(e->layers[i].low_m3, e->layers[i].high_m3), "area_m2",
+                                              e->layers[i].area_m2));
     return list;
 }
 
@@ -185,6 +198,8 @@ static json_t *earthwork_json(const mst_earthwork *e) {
     json_object_set_new(o, "area_m2", mst_json_number(e->area_m2));
     json_object_set_new(o, "uncovered_m2", mst_json_number(e->uncovered_m2));
     json_object_set_new(o, "strip_m3", mst_json_number(e->strip_m3));
+    json_object_set_new(o, "strip_interval_m3", interval_json(e->strip.low, e->strip.high));
+    json_object_set_new(o, "area_interval_m2", interval_json(e->area.low, e->area.high));
     json_object_set_new(o, "materials", materials_json(e));
     json_object_set_new(o, "layers", layers_json(e));
     return o;
@@ -197,15 +212,6 @@ static json_t *report_json(const mst_earthwork_report *r) {
     json_object_set_new(o, "elements", elements);
     json_object_set_new(o, "cautions", cautions);
     return o;
-}
-
-static mst_status lorry(const mst_site *site, double *load_m3, mst_error *error) {
-    const char *text = mst_site_setting(site, "load", "");
-    *load_m3 = 0;
-    if (*text && (!mst_number_read(text, load_m3) || !(*load_m3 > 0)))
-        return mst_fail(error, MST_INVALID, "The setting 'load' is what a lorry holds, in m3 loose, not '%.40s'.",
-                        text);
-    return MST_OK;
 }
 
 /* One element that is not stored, measured as if it were. */
@@ -223,7 +229,7 @@ static mst_status measure_definition(mst_session *session, const json_t *definit
     mst_earthwork_report report;
     double load_m3;
     status = mst_element_read(&work, d->site, d->adjustment, session->scratch, &element, error);
-    if (!status) status = lorry(d->site, &load_m3, error);
+    if (!status) status = mst_site_load(d->site, &load_m3, error);
     if (!status)
         status =
             mst_earthwork_of(&element, 1, d->site, d->adjustment, d->ground, load_m3, session->scratch, &report, error);
@@ -244,7 +250,11 @@ static mst_status whole_to_level(mst_session *session, double level_m, json_t **
     mst_figure cut, fill, net;
     if (!status) status = mst_volume_figures(&sum, NULL, d->adjustment, session->scratch, &cut, &fill, &net, error);
     if (status) return status;
-    mst_earthwork total = {.cut_m3 = cut, .fill_m3 = fill, .net_m3 = net, .area_m2 = sum.area_m2};
+    mst_earthwork total = {.cut_m3 = cut,
+                           .fill_m3 = fill,
+                           .net_m3 = net,
+                           .area_m2 = sum.area_m2,
+                           .area = {sum.area_m2, sum.area_m2, sum.area_m2}};
     *result = earthwork_json(&total);
     return MST_OK;
 }
@@ -321,15 +331,39 @@ static mst_status visit_to_visit(mst_session *session, const char *from, const c
     if (!status)
         status = mst_volume_figures(&sum, &after_terms, d->adjustment, session->scratch, &cut, &fill, &net, error);
     if (status) return status;
-    mst_earthwork total = {.cut_m3 = cut, .fill_m3 = fill, .net_m3 = net, .area_m2 = sum.area_m2};
+    mst_earthwork total = {.cut_m3 = cut,
+                           .fill_m3 = fill,
+                           .net_m3 = net,
+                           .area_m2 = sum.area_m2,
+                           .area = {sum.area_m2, sum.area_m2, sum.area_m2}};
     *result = earthwork_json(&total);
     json_object_set_new(*result, "from", json_string(from));
     json_object_set_new(*result, "to", json_string(to));
     return MST_OK;
 }
 
+/* A pad of the works as if its level were another; nothing is stored. */
+static mst_status stored_at_level(mst_session *session, const json_t *arguments, json_t **result, mst_error *error) {
+    mst_derived *d = &session->derived;
+    const char *name = mst_arg_text(arguments, "element", "");
+    double level = NAN;
+    mst_status status = mst_arg_length(arguments, "level", &level, error);
+    if (status) return status;
+    if (isnan(level)) return mst_fail(error, MST_INVALID, "Give the level to try: --element NAME --level Z.");
+    for (size_t i = 0; i < d->site->work_count; i++) {
+        if (strcmp(d->site->works[i].name, name) != 0) continue;
+        json_t *definition = json_loads(d->site->works[i].definition, 0, NULL);
+        if (!definition) return mst_fail(error, MST_INVALID, "Element '%.60s' cannot be read.", name);
+        json_object_set_new(definition, "level", json_real(level));
+        status = mst_drag_volume(session, definition, result, error);
+        json_decref(definition);
+        return status;
+    }
+    return mst_fail(error, MST_NOT_FOUND, "There is no element '%.60s'.", name);
+}
+
 MST_OPERATION(mst_op_volume) {
-    static const char *const KNOWN[] = {"level", "depth", "in", "from", "to", NULL};
+    static const char *const KNOWN[] = {"level", "depth", "in", "from", "to", "element", NULL};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (status) return status;
     const char *from = mst_arg_text(arguments, "from", ""), *to = mst_arg_text(arguments, "to", "");
@@ -338,6 +372,7 @@ MST_OPERATION(mst_op_volume) {
             return mst_fail(error, MST_INVALID, "The ground then and now needs two visits: --from VISIT --to VISIT.");
         return visit_to_visit(session, from, to, result, error);
     }
+    if (mst_arg_given(arguments, "element")) return stored_at_level(session, arguments, result, error);
     if (mst_arg_given(arguments, "level") || mst_arg_given(arguments, "depth"))
         return simple_volume(session, arguments, result, error);
     status = mst_derive_earthwork(&session->derived, error);
@@ -345,50 +380,38 @@ MST_OPERATION(mst_op_volume) {
     return status;
 }
 
+/* All elements in their order, with the one that is not stored in its place. */
+static mst_status measure_whole(mst_session *session, const json_t *definition, bool with_faces, json_t **result,
+                                mst_error *error) {
+    mst_derived *d = &session->derived;
+    mst_element *elements;
+    size_t count;
+    mst_earthwork_report report;
+    json_t *faces = NULL;
+    double load_m3 = 0;
+    mst_status status = mst_derive_ground(d, error);
+    if (!status) status = mst_elements_with(session, definition, &elements, &count, error);
+    if (!status && count == 0) status = mst_fail(error, MST_NO, "The site has no works yet.");
+    if (!status) status = mst_site_load(d->site, &load_m3, error);
+    if (!status)
+        status = mst_earthwork_of(elements, count, d->site, d->adjustment, d->ground, load_m3, session->scratch,
+                                  &report, error);
+    if (!status && with_faces) status = mst_works_faces_json(session, elements, count, &faces, error);
+    if (status) return status;
+    *result = report_json(&report);
+    if (faces) json_object_set_new(*result, "shape", faces);
+    return MST_OK;
+}
+
 MST_OPERATION(mst_op_preview_volume) {
-    static const char *const KNOWN[] = {"definition", NULL};
+    static const char *const KNOWN[] = {"definition", "whole", "with-faces", "quick", NULL};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (status) return status;
     const json_t *definition = json_object_get(arguments, "definition");
-    if (!json_is_object(definition)) return mst_fail(error, MST_INVALID, "'definition' is needed: the design element.");
-    return measure_definition(session, definition, result, error);
-}
-
-MST_OPERATION(mst_op_balance) {
-    static const char *const KNOWN[] = {"element", "in", "definition", NULL};
-    mst_derived *d = &session->derived;
-    mst_status status = mst_arg_only(arguments, KNOWN, error);
-    if (!status) status = mst_derive_ground(d, error);
-    if (status) return status;
-    const char *name = mst_arg_text(arguments, "element", ""), *in = mst_arg_text(arguments, "in", "");
-    const json_t *given = json_object_get(arguments, "definition");
-    mst_element element;
-    const mst_work *found = NULL;
-    for (size_t i = 0; i < d->site->work_count; i++)
-        if (strcmp(d->site->works[i].name, name) == 0 || (!*name && !*in && !given && d->site->work_count == 1))
-            found = &d->site->works[i];
-    json_t *own = found                   ? NULL
-                  : json_is_object(given) ? json_incref((json_t *)given)
-                  : *in ? json_pack("{s:s,s:s,s:s,s:f}", "name", in, "kind", "pad", "in", in, "level", 0.0)
-                        : NULL;
-    if (!found && !own)
-        return mst_fail(error, MST_NOT_FOUND,
-                        "Name the element whose level is to balance: --element NAME, or an area: --in FEATURE.");
-    mst_work work = {.name = "balance"};
-    if (own) {
-        char *text = json_dumps(own, JSON_COMPACT | JSON_REAL_PRECISION(15));
-        work.definition = mst_arena_string(session->scratch, text ? text : "");
-        free(text);
-        json_decref(own);
-        found = &work;
-    }
-    double level, cut, fill;
-    status = mst_element_read(found, d->site, d->adjustment, session->scratch, &element, error);
-    if (!status)
-        status = mst_balance_level(&element, d->site, d->adjustment, d->ground, session->scratch, &level, &cut, &fill,
-                                   error);
-    if (!status)
-        *result = json_pack("{s:s,s:f,s:f,s:f}", "element", element.name ? element.name : "", "level_m", level,
-                            "cut_m3", cut, "fill_m3", fill);
-    return status;
+    bool given = json_is_object(definition), whole = mst_arg_flag(arguments, "whole");
+    if (!given && !whole) return mst_fail(error, MST_INVALID, "'definition' is needed: the design element.");
+    if (given && !whole && mst_arg_flag(arguments, "quick")) return mst_drag_volume(session, definition, result, error);
+    return whole
+               ? measure_whole(session, given ? definition : NULL, mst_arg_flag(arguments, "with-faces"), result, error)
+               : measure_definition(session, definition, result, error);
 }

@@ -139,8 +139,9 @@ const char *mst_file_path(const mst_file *file) { return file->path; }
 static mst_file *file_at(const char *path) {
     mst_file *file = calloc(1, sizeof *file);
     if (!file) return NULL;
-    file->path = malloc(strlen(path) + 1);
-    if (file->path) return strcpy(file->path, path), file;
+    const size_t size = strlen(path) + 1;
+    file->path = malloc(size);
+    if (file->path) return memcpy(file->path, path, size), file;
     free(file);
     return NULL;
 }

@@ -6,7 +6,7 @@
 #include <string.h>
 #include <strings.h>
 
-typedef enum cell_type { NAME, TEXT, LENGTH, ANGLE, TIME, NUMBER, YES_NO, CHOICE } cell_type;
+typedef enum cell_type { NAME, TEXT, LENGTH, ANGLE, TIME, NUMBER, FIGURE, YES_NO, CHOICE } cell_type; /* FIGURE: a number in the one unit of the hint */
 enum { REQUIRED = 1, POSITIVE = 2, PLACE = 4, UP = 8, NOT_NEGATIVE = 16, UNIQUE = 32, SHORT = 64 };
 typedef struct column {
     const char *name;
@@ -30,9 +30,18 @@ static const column POINTS[] = {{"point", NAME, REQUIRED | UNIQUE, 0},
                                 {"sd plan", LENGTH, POSITIVE, "m"},
                                 {"sd height", LENGTH, POSITIVE, "m"},
                                 {0}};
-static const column TAPE[] = {
-    {"from", NAME, REQUIRED, 0}, {"to", NAME, REQUIRED, 0},     {"distance", LENGTH, REQUIRED | POSITIVE | SHORT, "m"},
-    {"slope", YES_NO, 0, 0},     {"sd", LENGTH, POSITIVE, "m"}, {0}};
+static const column TAPE[] = {{"from", NAME, REQUIRED, 0},
+                              {"to", NAME, REQUIRED, 0},
+                              {"distance", LENGTH, REQUIRED | POSITIVE | SHORT, "m"},
+                              {"slope", YES_NO, 0, 0},
+                              {"sd", LENGTH, POSITIVE, "m"},
+                              {"scale", FIGURE, 0, "ppm"},
+                              {"temperature", FIGURE, 0, "C"},
+                              {"expansion", FIGURE, NOT_NEGATIVE, "ppm/C"},
+                              {"weight", FIGURE, POSITIVE, "N/m"},
+                              {"pull", FIGURE, POSITIVE, "N"},
+                              {"span", LENGTH, POSITIVE | SHORT, "m"},
+                              {0}};
 static const column BEARINGS[] = {{"from", NAME, REQUIRED, 0},
                                   {"to", NAME, REQUIRED, 0},
                                   {"bearing", ANGLE, REQUIRED, "dms"},
@@ -182,7 +191,11 @@ const char *mst_page_column_name(mst_page_kind kind, int c) {
 bool mst_page_column_is_number(mst_page_kind kind, int c) {
     if (c < 0 || c >= column_count(kind)) return false;
     cell_type type = PAGES[kind].columns[c].type;
-    return type == LENGTH || type == ANGLE || type == TIME || type == NUMBER;
+    return type == LENGTH || type == ANGLE || type == TIME || type == NUMBER || type == FIGURE;
+}
+
+static bool has_unit(const column *c) {
+    return c->type == LENGTH || c->type == ANGLE || c->type == TIME || c->type == FIGURE;
 }
 
 /* ---- the header ---- */
@@ -194,8 +207,20 @@ typedef struct layout {
     size_t width; /**< cells in the header */
 } layout;
 
+/* "easting_m" as many programs write it: the unit behind the last bar, and bars for spaces. */
+static void unit_behind_bar(char name[64], char unit[64]) {
+    char *bar = strrchr(name, '_');
+    if (!bar || mst_unit_named(bar + 1) == MST_UNIT_NONE) return;
+    snprintf(unit, 64, "%s", bar + 1);
+    *bar = '\0';
+    for (char *c = name; *c; c++)
+        if (*c == '_') *c = ' ';
+}
+
+/* "easting (m)", also "easting [m]" and "easting_m". */
 static void name_and_unit(const char *cell, char name[64], char unit[64]) {
     const char *open = strrchr(cell, '('), *close = open ? strchr(open, ')') : NULL;
+    if (!open) open = strrchr(cell, '['), close = open ? strchr(open, ']') : NULL;
     unit[0] = '\0';
     size_t length = strlen(cell);
     if (open && close && close[1] == '\0') {
@@ -204,13 +229,14 @@ static void name_and_unit(const char *cell, char name[64], char unit[64]) {
         while (length && cell[length - 1] == ' ') length--;
     }
     snprintf(name, 64, "%.*s", (int)length, cell);
+    if (!*unit) unit_behind_bar(name, unit);
 }
 
 static void list_columns(mst_page_kind kind, char *out, size_t size) {
     size_t n = 0;
     out[0] = '\0';
     for (const column *c = PAGES[kind].columns; c->name && n < size; c++) {
-        bool with_unit = c->type == LENGTH || c->type == ANGLE || c->type == TIME;
+        bool with_unit = has_unit(c);
         n += (size_t)snprintf(out + n, size - n, "%s%s%s%s%s", n ? ", " : "", c->name, with_unit ? " (" : "",
                               with_unit ? c->hint : "", with_unit ? ")" : "");
     }
@@ -219,13 +245,18 @@ static void list_columns(mst_page_kind kind, char *out, size_t size) {
 static mst_status column_unit(const column *c, const char *unit, const char *cell, mst_unit *out, const char *page,
                               int at, mst_error *error) {
     *out = MST_UNIT_NONE;
-    if (c->type != LENGTH && c->type != ANGLE && c->type != TIME) {
+    if (!has_unit(c)) {
         if (c->type == NUMBER || !*unit) return MST_OK;
         return mst_fail_at(error, MST_INVALID, page, 1, at, "Column '%s' takes no unit.", c->name);
     }
     if (!*unit)
         return mst_fail_at(error, MST_INVALID, page, 1, at, "Column '%s' has no unit; write it like '%s (%s)'.", cell,
                            c->name, c->hint);
+    if (c->type == FIGURE) {
+        if (strcasecmp(unit, c->hint) == 0) return MST_OK;
+        return mst_fail_at(error, MST_INVALID, page, 1, at, "'%s' is not a unit for column '%s'; use %s.", unit,
+                           c->name, c->hint);
+    }
     *out = mst_unit_named(unit);
     bool fits = c->type == LENGTH  ? mst_unit_is_length(*out)
                 : c->type == ANGLE ? mst_unit_is_angle(*out)
@@ -330,7 +361,9 @@ static mst_status read_cell(const column *c, mst_unit unit, const char *text, do
     if (c->type == NAME && strlen(text) > 100)
         return mst_fail_at(error, MST_INVALID, page, row, at, "The name in '%s' is longer than 100 characters.",
                            c->name);
-    if (c->type != LENGTH && c->type != ANGLE && c->type != TIME && c->type != NUMBER) return MST_OK;
+    if (c->type != LENGTH && c->type != ANGLE && c->type != TIME && c->type != NUMBER &&
+        c->type != FIGURE)
+        return MST_OK;
     mst_error why = {0};
     if (mst_quantity_read(text, unit, value, &why)) {
         *value = NAN;
@@ -372,6 +405,18 @@ static mst_status check_ends(const mst_page *page, const mst_row *row, int from,
     if (strcmp(row->text[from], row->text[to]) != 0) return MST_OK;
     return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[to] + 1,
                        "A reading cannot go from '%s' to itself.", row->text[from]);
+}
+
+/* A tape that hangs needs its weight and the pull; what it hangs between is its whole length where no span is given. */
+static mst_status check_tape(const mst_page *page, const mst_row *row, const layout *where, mst_error *error) {
+    static const int SAG[] = {MST_TAPE_WEIGHT, MST_TAPE_PULL};
+    bool hangs = has(row, MST_TAPE_WEIGHT) || has(row, MST_TAPE_PULL) || has(row, MST_TAPE_SPAN);
+    for (int i = 0; hangs && i < 2; i++)
+        if (!has(row, SAG[i]))
+            return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[SAG[i]] + 1,
+                               "The sag of a hanging tape needs its weight (N/m) and the pull (N); '%s' is missing.",
+                               PAGES[page->kind].columns[SAG[i]].name);
+    return check_ends(page, row, MST_TAPE_FROM, MST_TAPE_TO, where, error);
 }
 
 static mst_status check_level_row(const mst_page *page, const mst_row *row, const mst_row *before, mst_error *error) {
@@ -453,7 +498,7 @@ static mst_status check_row(const mst_page *page, const mst_row *row, const mst_
                                row->text[0]);
         return check_pair(page, row, MST_CONTROL_EASTING, MST_CONTROL_NORTHING, where, error);
     case MST_PAGE_TAPE:
-        return check_ends(page, row, MST_TAPE_FROM, MST_TAPE_TO, where, error);
+        return check_tape(page, row, where, error);
     case MST_PAGE_BEARINGS:
         return check_ends(page, row, MST_BEARINGS_FROM, MST_BEARINGS_TO, where, error);
     case MST_PAGE_ANGLES:

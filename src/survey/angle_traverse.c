@@ -1,5 +1,6 @@
 /* A closed traverse from its angles: the sum of the inner (or outer) angles of a polygon of n sides is (n - 2) or (n +
- * 2) half turns; what it lacks is shared out alike (Wolf and Ghilani, Elementary Surveying, chapter 10). */
+ * 2) half turns; between two lines of known bearing the angles must turn the first into the second. What they lack is
+ * shared out alike (Wolf and Ghilani, Elementary Surveying, chapter 10). */
 #include "merestone/survey.h"
 #include <math.h>
 #include <string.h>
@@ -10,6 +11,7 @@ typedef struct loop {
     const mst_page *page;
     mst_round_mean *means;
     size_t mean_count;
+    const mst_traverse_ends *ends; /* NULL: it comes back to its start */
     mst_angle_traverse out;
     mst_error *error;
 } loop;
@@ -30,13 +32,19 @@ static mst_status find_stations(loop *l, mst_arena *arena) {
     if (!l->out.stations) return no_memory(l->error);
     for (size_t i = 0; i < l->mean_count; i++)
         if (!is_station(l, l->means[i].at)) l->out.stations[l->out.count++].name = l->means[i].at;
-    if (l->out.count < 3)
-        return mst_fail_at(l->error, MST_TOO_FEW, l->page->name, 0, 0,
-                           "A closed traverse of angles needs at least 3 stations, not %zu.", l->out.count);
-    return MST_OK;
+    size_t least = l->ends ? 2 : 3;
+    if (l->out.count >= least) return MST_OK;
+    return mst_fail_at(l->error, MST_TOO_FEW, l->page->name, 0, 0,
+                       "A closed traverse of angles needs at least %zu stations, not %zu.", least, l->out.count);
 }
 
 static const char *name_at(const loop *l, size_t i) { return l->out.stations[i % l->out.count].name; }
+static const char *before(const loop *l, size_t i) {
+    return i == 0 && l->ends ? l->ends->back : name_at(l, i + l->out.count - 1);
+}
+static const char *behind(const loop *l, size_t i) {
+    return i + 1 == l->out.count && l->ends ? l->ends->fore : name_at(l, i + 1);
+}
 
 /* The sight from one station to another within the set-up that begins at means[first]. */
 static const mst_round_mean *sight(const loop *l, size_t first, const char *at, const char *to) {
@@ -48,13 +56,13 @@ static const mst_round_mean *sight(const loop *l, size_t first, const char *at, 
 /* The clockwise angle from the station before to the one behind, the mean of all set-ups on it that saw both. */
 static mst_status find_angle(loop *l, size_t i) {
     mst_traverse_station *station = &l->out.stations[i];
-    const char *before = name_at(l, i + l->out.count - 1), *behind = name_at(l, i + 1);
+    const char *from = before(l, i), *to = behind(l, i);
     double sum = 0;
     for (size_t k = 0; k < l->mean_count; k++) {
         bool begins =
             strcmp(l->means[k].at, station->name) == 0 && (k == 0 || strcmp(l->means[k - 1].at, station->name) != 0);
-        const mst_round_mean *back = begins ? sight(l, k, station->name, before) : NULL;
-        const mst_round_mean *fore = begins ? sight(l, k, station->name, behind) : NULL;
+        const mst_round_mean *back = begins ? sight(l, k, station->name, from) : NULL;
+        const mst_round_mean *fore = begins ? sight(l, k, station->name, to) : NULL;
         if (!back || !fore) continue;
         double angle = mst_angle_turn(fore->circle_rad - back->circle_rad);
         double centre = station->sights ? sum / station->sights : angle;
@@ -64,7 +72,7 @@ static mst_status find_angle(loop *l, size_t i) {
     if (!station->sights)
         return mst_fail_at(l->error, MST_UNDETERMINED, l->page->name, 0, 0,
                            "At %s there is no sight to both %s and %s, so the traverse has no angle there.",
-                           station->name, before, behind);
+                           station->name, from, to);
     station->angle_rad = mst_angle_turn(sum / station->sights);
     return MST_OK;
 }
@@ -74,6 +82,9 @@ static void balance(loop *l) {
     for (size_t i = 0; i < l->out.count; i++) sum += l->out.stations[i].angle_rad;
     double inner = sum - (n - 2) * MST_PI, outer = sum - (n + 2) * MST_PI;
     l->out.misclosure_rad = fabs(inner) < fabs(outer) ? inner : outer;
+    if (l->ends)
+        l->out.misclosure_rad =
+            mst_angle_signed(l->ends->back_bearing_rad + sum + n * MST_PI - l->ends->fore_bearing_rad);
     l->out.allowable_rad = MINUTE * sqrt(n);
     for (size_t i = 0; i < l->out.count; i++)
         l->out.stations[i].balanced_rad = l->out.stations[i].angle_rad - l->out.misclosure_rad / n;
@@ -95,11 +106,13 @@ static double length_of(const loop *l, const char *a, const char *b) {
 }
 
 static mst_status make_legs(loop *l, double bearing, mst_arena *arena) {
-    l->out.legs = mst_arena_array(arena, l->out.count, sizeof *l->out.legs);
+    size_t count = l->ends ? l->out.count - 1 : l->out.count;
+    l->out.leg_count = count;
+    l->out.legs = mst_arena_array(arena, count, sizeof *l->out.legs);
     if (!l->out.legs) return no_memory(l->error);
-    for (size_t i = 0; i < l->out.count; i++) {
+    for (size_t i = 0; i < count; i++) {
         const char *from = name_at(l, i), *to = name_at(l, i + 1);
-        if (i > 0) bearing = mst_angle_turn(bearing + MST_PI + l->out.stations[i].balanced_rad);
+        if (i > 0 || l->ends) bearing = mst_angle_turn(bearing + MST_PI + l->out.stations[i].balanced_rad);
         double length = length_of(l, from, to);
         if (isnan(length))
             return mst_fail_at(l->error, MST_UNDETERMINED, l->page->name, 0, 0, "The leg %s-%s has no distance.", from,
@@ -109,15 +122,23 @@ static mst_status make_legs(loop *l, double bearing, mst_arena *arena) {
     return MST_OK;
 }
 
+static mst_status reduce(loop *l, double bearing, mst_arena *arena, mst_angle_traverse *traverse) {
+    mst_status status = mst_rounds_reduce(l->page, arena, &l->means, &l->mean_count, l->error);
+    if (!status) status = find_stations(l, arena);
+    for (size_t i = 0; !status && i < l->out.count; i++) status = find_angle(l, i);
+    if (status) return status;
+    balance(l);
+    status = make_legs(l, mst_angle_turn(bearing), arena);
+    if (!status) *traverse = l->out;
+    return status;
+}
+
 mst_status mst_traverse_from_angles(const mst_page *page, double first_bearing_rad, mst_arena *arena,
                                     mst_angle_traverse *traverse, mst_error *error) {
-    loop l = {.page = page, .error = error};
-    mst_status status = mst_rounds_reduce(page, arena, &l.means, &l.mean_count, error);
-    if (!status) status = find_stations(&l, arena);
-    for (size_t i = 0; !status && i < l.out.count; i++) status = find_angle(&l, i);
-    if (status) return status;
-    balance(&l);
-    status = make_legs(&l, mst_angle_turn(first_bearing_rad), arena);
-    if (!status) *traverse = l.out;
-    return status;
+    return reduce(&(loop){.page = page, .error = error}, first_bearing_rad, arena, traverse);
+}
+
+mst_status mst_traverse_between(const mst_page *page, const mst_traverse_ends *ends, mst_arena *arena,
+                                mst_angle_traverse *traverse, mst_error *error) {
+    return reduce(&(loop){.page = page, .ends = ends, .error = error}, ends->back_bearing_rad, arena, traverse);
 }

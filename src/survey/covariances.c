@@ -4,6 +4,7 @@
 #include <string.h>
 
 struct mst_covariances {
+    const mst_system *system;
     const mst_network *net;
     const mst_sparse *matrix;
     size_t unknowns;
@@ -21,7 +22,7 @@ mst_status mst_covariances_keep(const mst_system *s, const mst_free_datum *free,
     if (!kept || !gradient || !solved) return mst_fail(error, MST_NO_MEMORY, "Memory is short for the covariances.");
     double(*by)[3] = mst_arena_array(arena, (free ? s->net->node_count : 0) + 1, sizeof *by);
     if (!by) return mst_fail(error, MST_NO_MEMORY, "Memory is short for the covariances.");
-    *kept = (struct mst_covariances){s->net, s->matrix, s->unknowns, free, by, gradient, solved};
+    *kept = (struct mst_covariances){s, s->net, s->matrix, s->unknowns, free, by, gradient, solved};
     adjustment->covariances = kept;
     return MST_OK;
 }
@@ -55,6 +56,11 @@ mst_status mst_adjustment_variance(const mst_adjustment *adjustment, const mst_g
     for (size_t i = 0; i < kept->unknowns; i++) sum += kept->gradient[i] * kept->solved[i];
     *variance = fmax(sum, 0) * adjustment->scale * adjustment->scale;
     return MST_OK;
+}
+
+const mst_system *mst_covariances_system(const struct mst_covariances *kept, const mst_free_datum **free) {
+    *free = kept->free;
+    return kept->system;
 }
 
 mst_ellipse mst_ellipse_of(double ee, double en, double nn) {

@@ -116,3 +116,13 @@ void mst_free_datum_project(const mst_free_datum *f, double (*by)[3], double gra
                 gradient[u] -= motion_of(f, i, axis, m) * f->weight[m] * sum[m];
         }
 }
+
+void mst_free_datum_settle(const mst_free_datum *f, double (*moved)[3]) {
+    double sum[MOTIONS] = {0};
+    for (uint32_t i = 0; i < f->net->node_count; i++)
+        for (int axis = 0; axis < 3; axis++)
+            for (int m = 0; m < MOTIONS; m++) sum[m] += moved[i][axis] * motion_of(f, i, axis, m) * f->weight[m];
+    for (uint32_t i = 0; i < f->net->node_count; i++)
+        for (int axis = 0; axis < 3; axis++)
+            for (int m = 0; m < MOTIONS; m++) moved[i][axis] -= motion_of(f, i, axis, m) * sum[m];
+}

@@ -18,5 +18,7 @@ void mst_free_datum_point(const mst_free_datum *from, uint32_t node, double cova
 /** Turns a gradient by the points' coordinates into the one whose variance with the minimal datum is that without.
  * @param gradient [unknowns] by the unknowns; @param by [nodes][3] by every coordinate, held ones too */
 void mst_free_datum_project(const mst_free_datum *from, double (*by)[3], double gradient[]);
+/** Takes the common motion out of movements of all points. @param moved [nodes][3] east, north, up */
+void mst_free_datum_settle(const mst_free_datum *from, double (*moved)[3]);
 
 #endif

@@ -103,6 +103,7 @@ static void end_run(reducing *r) {
     book->sum_foresight_m += n->foresights;
     book->sum_rise_m += n->closed.rises;
     book->sum_fall_m += n->closed.falls;
+    book->change_m += n->end_level - n->start_level;
     book->set_ups += n->set_ups;
     book->arithmetic_ok &= n->broken || (fabs(rise - (n->closed.rises - n->closed.falls)) < ARITHMETIC_M &&
                                          fabs(rise - (n->end_level - n->start_level)) < ARITHMETIC_M);

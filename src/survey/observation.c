@@ -1,5 +1,7 @@
 /* Field pages -> typed readings with their sd. Nothing is computed here that depends on where a point lies. */
 #include "survey/network.h"
+#include "survey/start.h"
+#include "survey/tape.h"
 #include <math.h>
 #include <string.h>
 
@@ -49,6 +51,7 @@ typedef struct taking {
     const mst_row *row;
     mst_gear gear;
     uint32_t turn, frame, collimation; /* of the set-up or visit at hand */
+    double instrument_m;               /* height of the set-up at hand; NaN while no row has told it */
     mst_error *error;
 } taking;
 
@@ -217,7 +220,10 @@ static mst_status take_gnss(taking *t, const mst_projector *projector) {
 
 static mst_status take_tape(taking *t) {
     const double *v = t->row->value;
-    double d = v[MST_TAPE_DISTANCE];
+    double d = mst_tape_corrected(v);
+    if (!(d > 0))
+        return mst_fail_at(t->error, MST_INVALID, t->page->name, t->row->line, 0,
+                           "The corrections leave nothing of the tape; look at its scale, temperature, weight and pull.");
     bool slope = v[MST_TAPE_SLOPE] == 1;
     uint32_t from = node_named(t, t->row->text[MST_TAPE_FROM]), to = node_named(t, t->row->text[MST_TAPE_TO]);
     mst_reading tape = between(slope ? MST_READ_SLOPE : MST_READ_DISTANCE, from, to, d,
@@ -299,7 +305,8 @@ static mst_status take_staff(taking *t) {
             if (!new_collimation(t)) return no_memory(t->error);
         }
         if (t->row->set_aside) continue;
-        mst_reading staff = between(STAFF[i].kind, MST_NONE, p, reading, t->gear.staff_m);
+        double sight = or_else(t->row->value[MST_LEVELS_DISTANCE], 0); /* the earth falls away below the line of sight */
+        mst_reading staff = between(STAFF[i].kind, MST_NONE, p, reading - mst_curvature(sight), t->gear.staff_m);
         staff.collimation = t->collimation;
         status = take(t, staff);
     }
@@ -444,11 +451,13 @@ static bool same_number(double a, double b) { return a == b || (isnan(a) && isna
 
 /* True when the instrument stands anew: over another point, at another height, or the circle was set anew for another
  * round (a round is then a run of at least two sights). */
-static bool stands_anew(const mst_page *page, size_t i) {
+static bool stands_anew(const taking *t, size_t i) {
     if (i == 0) return true;
+    const mst_page *page = t->page;
     const mst_row *row = &page->rows[i], *before = row - 1;
+    double height = row->value[MST_ANGLES_INSTRUMENT]; /* a backsight is often booked without it */
     if (strcmp(row->text[MST_ANGLES_AT], before->text[MST_ANGLES_AT]) != 0 ||
-        !same_number(row->value[MST_ANGLES_INSTRUMENT], before->value[MST_ANGLES_INSTRUMENT]))
+        (!isnan(height) && !isnan(t->instrument_m) && height != t->instrument_m))
         return true;
     double round = row->value[MST_ANGLES_ROUND];
     return !same_number(round, before->value[MST_ANGLES_ROUND]) && i + 1 < page->row_count && i >= 2 &&
@@ -457,9 +466,12 @@ static bool stands_anew(const mst_page *page, size_t i) {
 }
 
 static mst_status take_row(taking *t, const mst_projector *projector, size_t i) {
-    if (t->page->kind == MST_PAGE_ANGLES && stands_anew(t->page, i)) {
+    if (t->page->kind == MST_PAGE_ANGLES && stands_anew(t, i)) {
         if (!new_turn(t, MST_TURN_SET_UP)) return no_memory(t->error);
+        t->instrument_m = NAN;
     }
+    if (t->page->kind == MST_PAGE_ANGLES)
+        t->instrument_m = or_else(t->row->value[MST_ANGLES_INSTRUMENT], t->instrument_m);
     if (t->row->set_aside && t->page->kind != MST_PAGE_LEVELS) return MST_OK;
     switch (t->page->kind) {
     case MST_PAGE_CONTROL:
@@ -491,7 +503,7 @@ static mst_status take_row(taking *t, const mst_projector *projector, size_t i) 
 
 static mst_status take_page(mst_network *net, const mst_page *page, const mst_adjust_options *options,
                             mst_error *error) {
-    taking t = {.net = net, .page = page, .turn = MST_NONE, .frame = MST_NONE, .collimation = MST_NONE, .error = error};
+    taking t = {.net = net, .page = page, .turn = MST_NONE, .frame = MST_NONE, .collimation = MST_NONE, .instrument_m = NAN, .error = error};
     if (page->kind == MST_PAGE_GNSS && !options->projector)
         return mst_fail_at(error, MST_INVALID, page->name, 0, 0,
                            "Satellite positions need a map projection, and this call was given none.");

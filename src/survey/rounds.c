@@ -122,9 +122,13 @@ static void reduce_set_up(const set_up *s, mst_round_mean means[], size_t *count
     }
 }
 
-static bool stands_on(const mst_row *a, const mst_row *b) {
-    return strcmp(a->text[MST_ANGLES_AT], b->text[MST_ANGLES_AT]) == 0 &&
-           same(a->value[MST_ANGLES_INSTRUMENT], b->value[MST_ANGLES_INSTRUMENT]);
+/* A row that does not tell the instrument's height is of the set-up at hand. */
+static bool stands_on(const mst_row *a, const mst_row *b, double *height) {
+    double told = b->value[MST_ANGLES_INSTRUMENT];
+    if (strcmp(a->text[MST_ANGLES_AT], b->text[MST_ANGLES_AT]) != 0) return false;
+    if (!isnan(told) && !isnan(*height) && told != *height) return false;
+    if (!isnan(told)) *height = told;
+    return true;
 }
 
 mst_status mst_rounds_reduce(const mst_page *page, mst_arena *arena, mst_round_mean **means, size_t *count,
@@ -136,7 +140,8 @@ mst_status mst_rounds_reduce(const mst_page *page, mst_arena *arena, mst_round_m
     if (!made) return mst_fail(error, MST_NO_MEMORY, "Memory is short for the rounds.");
     *count = 0;
     for (size_t first = 0, end; first < page->row_count; first = end) {
-        for (end = first + 1; end < page->row_count && stands_on(&page->rows[first], &page->rows[end]);) end++;
+        double height = page->rows[first].value[MST_ANGLES_INSTRUMENT];
+        for (end = first + 1; end < page->row_count && stands_on(&page->rows[first], &page->rows[end], &height);) end++;
         set_up s = {&page->rows[first], end - first};
         reduce_set_up(&s, made, count);
     }

@@ -11,13 +11,14 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { ROUNDS_MAX = 12, SOLVE_AGAIN_READINGS = 5000, CANDIDATES = 6, TRY_ALL = 250, TRY_ALL_FOR = 2 };
+enum { ROUNDS_MAX = 12, SOLVE_AGAIN_READINGS = 5000, CANDIDATES = 6, BENT_POINTS = 3, TRY_ALL = 1000, TRY_ALL_FOR = 2 };
 static const double SET_SIGNIFICANCE = 0.006; /* a set without a mistake is accused no more often, as a whole */
 static const double GROSS = 15;               /* a statistic beyond this bends the network: trust trials, not lines */
 static const double SCATTER_SIGNIFICANCE = 0.001; /* of the rest's global test, for taking the gear for worse */
 static const double FITS = 20;                    /* a cost of so many times the freedom is no mere scatter */
 static const double SAME_COST = 1e-6;             /* relative; the first of equals is taken */
 static const double SCATTER_FREEDOM = 5;          /* fewer degrees of freedom tell nothing about scatter */
+static const double GEAR_AT_WORST = 10;           /* no gear is so many times worse than its figures: mistakes are left */
 
 static mst_status no_memory(mst_error *error) {
     return mst_fail(error, MST_NO_MEMORY, "Memory is short for finding suspects.");
@@ -138,6 +139,47 @@ static mst_status try_one(const search *f, uint32_t reading, choice *best) {
     return MST_OK;
 }
 
+static bool touches(const mst_reading *r, uint32_t node) {
+    return r->from == node || r->to == node || r->baseline == node || r->fourth == node;
+}
+
+/* The points whose readings fit worst: a gross error of one reading drags its point away from all the others. */
+static mst_status bent_points(const search *f, const mst_trial *t, uint32_t out[BENT_POINTS]) {
+    size_t count = f->fresh->node_count;
+    double *off = mst_arena_array(f->scratch, count + 1, sizeof *off);
+    if (!off) return no_memory(f->error);
+    memset(off, 0, (count + 1) * sizeof *off);
+    for (size_t row = 0; t->solved && row < t->system.used; row++) {
+        const mst_reading *r = &f->fresh->readings[t->number[t->system.reading[row]]];
+        const uint32_t ends[] = {r->from, r->to, r->baseline, r->fourth};
+        for (int k = 0; k < 4; k++)
+            if (ends[k] != MST_NONE) off[ends[k]] += t->system.weight[row] * t->system.residual[row] * t->system.residual[row];
+    }
+    for (int k = 0; k < BENT_POINTS; k++) {
+        out[k] = 0;
+        for (uint32_t node = 1; node < count; node++)
+            if (off[node] > off[out[k]]) out[k] = node;
+        if (!(off[out[k]] > 0)) out[k] = MST_NONE;
+        else off[out[k]] = 0;
+    }
+    return MST_OK;
+}
+
+static bool fits(const choice *c) { return c->reading != MST_NONE && c->cost < FITS * fmax(c->freedom, 1); }
+
+/* Every reading of the points that are bent most; where none of them makes the rest fit, every reading there is. */
+static mst_status try_many(const search *f, choice *best) {
+    uint32_t bent[BENT_POINTS];
+    mst_status status = bent_points(f, &f->doubts->without, bent);
+    for (int k = 0; !status && k < BENT_POINTS && !fits(best); k++)
+        for (uint32_t i = 0; !status && bent[k] != MST_NONE && i < f->fresh->reading_count; i++)
+            if (touches(&f->fresh->readings[i], bent[k]) && !is_listed(f->doubts, i)) status = try_one(f, i, best);
+    if (fits(best) || f->fresh->reading_count > TRY_ALL || leaders_of(f->doubts) >= TRY_ALL_FOR) return status;
+    for (uint32_t i = 0; !status && i < f->fresh->reading_count; i++)
+        if (!is_listed(f->doubts, i)) status = try_one(f, i, best);
+    return status;
+}
+
 /* Takes the candidate whose absence leaves the rest fitting best. Where none of the likely ones makes the rest fit, the
  * mistake has bent the network out of shape, and any reading may be the one. */
 static mst_status choose(const search *f, const mst_snoop *snoop, uint32_t *reading) {
@@ -146,10 +188,7 @@ static mst_status choose(const search *f, const mst_snoop *snoop, uint32_t *read
     choice best = {MST_NONE, HUGE_VAL, 0};
     mst_status status = MST_OK;
     for (size_t k = 0; !status && k < count; k++) status = try_one(f, list[k], &best);
-    bool fits = best.reading != MST_NONE && best.cost < FITS * fmax(best.freedom, 1);
-    bool all = !fits && f->fresh->reading_count <= TRY_ALL && leaders_of(f->doubts) < TRY_ALL_FOR;
-    for (uint32_t i = 0; !status && all && i < f->fresh->reading_count; i++)
-        if (!is_listed(f->doubts, i)) status = try_one(f, i, &best);
+    if (!status && !fits(&best)) status = try_many(f, &best);
     *reading = best.reading;
     return status;
 }
@@ -216,6 +255,7 @@ static void dismiss_what_is_scatter(search *f) {
         cost < mst_chi_square_quantile(1 - SCATTER_SIGNIFICANCE, freedom))
         return;
     double scatter = sqrt(cost / freedom);
+    if (scatter > GEAR_AT_WORST) return;
     for (size_t i = 0; i < d->count; i++)
         if (d->list[i].leader == i && fabs(d->list[i].error) <= d->critical * scatter * d->list[i].sd)
             remove_group(d, i--);
@@ -296,20 +336,77 @@ static size_t group_size(const mst_doubts *d, uint32_t leader) {
     return count;
 }
 
+static const mst_reading *other_of_two(const mst_network *fresh, const mst_doubts *d, size_t i) {
+    for (size_t k = 0; k < d->count; k++)
+        if (k != i && d->list[k].leader == d->list[i].leader) return &fresh->readings[d->list[k].reading];
+    return NULL;
+}
+
+static bool is_coordinate(const mst_reading *r) {
+    return r->kind == MST_READ_EASTING || r->kind == MST_READ_NORTHING || r->kind == MST_READ_ELEVATION;
+}
+
+/* How far apart two rows put the point, as far as both count from the site's frame; else what the others say. */
+static double apart(const mst_reading *one, const mst_reading *other, double error) {
+    if (one->kind == MST_READ_ELEVATION || one->frame != MST_NONE || other->frame != MST_NONE) return fabs(error);
+    const mst_reading *a = one->kind == MST_READ_EASTING ? one : one - 1,
+                      *b = other->kind == MST_READ_EASTING ? other : other - 1;
+    return hypot(a[0].value - b[0].value, a[1].value - b[1].value);
+}
+
+/* One name on two pages that lie apart: very often two points, or one that was moved between. */
+static const char *two_places_of_one_name(const mst_network *fresh, const mst_reading *one, const mst_reading *other,
+                                          double error, const mst_slip *slip) {
+    double distance = apart(one, other, error);
+    if (one > other) { /* whichever is reported, the sentence is the same */
+        const mst_reading *later = one;
+        one = other;
+        other = later;
+    }
+    return mst_arena_printf(fresh->arena,
+                            "%s of visit %s (%s row %d) and %s of visit %s (%s row %d) lie %.*f m apart%s%s%s: is it "
+                            "one point? Correct one of the two, set it aside or give it another name.",
+                            fresh->nodes[one->to].name, one->page->visit, one->page->name, one->row->line,
+                            fresh->nodes[other->to].name, other->page->visit, other->page->name, other->row->line,
+                            distance < 0.1 ? 3 : 2, distance, one->kind == MST_READ_ELEVATION ? " in level" : "",
+                            slip->words ? "; " : "", slip->words ? slip->words : "");
+}
+
+/* A place in the site's frame against one that is held. */
+static const char *beside_what_is_held(const mst_network *fresh, const mst_reading *r, const char *words,
+                                       const char *size, const mst_slip *slip) {
+    const mst_node *node = &fresh->nodes[r->to];
+    bool held = r->kind == MST_READ_ELEVATION ? node->control_height : node->control_plan;
+    bool elsewhere = strcmp(node->page, r->page->name) != 0 || node->row != r->row->line;
+    if (!is_coordinate(r) || r->frame != MST_NONE || !held || !elsewhere) return NULL;
+    return mst_arena_printf(fresh->arena, "The %s is about %s beside where %s row %d holds %s%s%s: is it one point?",
+                            words, size, node->page, node->row, node->name, slip->words ? "; " : "",
+                            slip->words ? slip->words : "");
+}
+
 static const char *sentence_for(const mst_network *fresh, const mst_doubts *d, size_t i, const mst_slip *slip) {
     mst_arena *arena = fresh->arena;
     const mst_doubt *one = &d->list[i];
-    const mst_reading *r = &fresh->readings[one->reading];
+    const mst_reading *r = &fresh->readings[one->reading], *other = other_of_two(fresh, d, i);
     const char *words = mst_words_for(fresh, r, arena);
     size_t alike = group_size(d, one->leader);
     char size[80];
     size_words(r, one->error, size, sizeof size);
     const char *stop = slip->words ? "; " : "", *usual = slip->words ? slip->words : "";
-    if (alike == 1) return mst_arena_printf(arena, "The %s is about %s%s%s.", words, size, stop, usual);
+    if (alike == 1) {
+        const char *held = beside_what_is_held(fresh, r, words, size, slip);
+        return held ? held : mst_arena_printf(arena, "The %s is about %s%s%s.", words, size, stop, usual);
+    }
+    if (alike == 2 && is_coordinate(r) && other->kind == r->kind && other->to == r->to)
+        return two_places_of_one_name(fresh, r, other, one->error, slip);
     if (isfinite(mst_slip_corrected(slip, one->reading)))
         return mst_arena_printf(
-            arena, "The %s is about %s%s%s; by size alone %zu other readings cannot be told apart from it.", words,
-            size, stop, usual, alike - 1);
+            arena, "The %s is about %s%s%s; by size alone %zu other reading%s cannot be told apart from it.", words,
+            size, stop, usual, alike - 1, alike == 2 ? "" : "s");
+    if (alike == 2)
+        return mst_arena_printf(
+            arena, "Either the %s is about %s, or the %s is wrong, which cannot be told apart from it%s%s; measure one of them again.",
+            words, size, mst_words_for(fresh, other, arena), stop, usual);
     return mst_arena_printf(
         arena,
         "Either the %s is about %s, or one of %zu other readings is wrong that cannot be told apart from it%s%s; "

@@ -27,7 +27,7 @@ static double part_of(double size, double all, size_t count) { return all > 0 ? 
 
 static void balance(mst_traverse *t, bool transit, mst_point start) {
     mst_point at = start;
-    double departures = 0, latitudes = 0;
+    double departures = 0, latitudes = 0, before = 0;
     for (size_t i = 0; i < t->count; i++) {
         departures += fabs(t->legs[i].departure_m);
         latitudes += fabs(t->legs[i].latitude_m);
@@ -39,6 +39,8 @@ static void balance(mst_traverse *t, bool transit, mst_point start) {
         double north = transit ? part_of(leg->latitude_m, latitudes, t->count) : share;
         leg->balanced_departure_m = leg->departure_m - east * t->departure_misclosure_m;
         leg->balanced_latitude_m = leg->latitude_m - north * t->latitude_misclosure_m;
+        leg->double_meridian_m = 2 * before + leg->balanced_departure_m;
+        before += leg->balanced_departure_m;
         at.easting_m += leg->balanced_departure_m;
         at.northing_m += leg->balanced_latitude_m;
         leg->end = at;

@@ -69,3 +69,82 @@ mst_status mst_balance_level(const mst_element *element, const mst_site *site, c
     *fill_m3 = b.sum.fill_m3;
     return MST_OK;
 }
+
+/* ---- by the fall ---- */
+
+static const double MOST_FALL = 0.20, FALL = 1e-9;
+enum { FALLS_TRIED = 80, HALVINGS = 60 };
+
+typedef struct turning {
+    mst_element element;
+    double e, n; /* downhill */
+    const mst_shape *shape;
+    const mst_ground *ground;
+    double compacted;
+    mst_prism_sum sum;
+    mst_error *error;
+} turning;
+
+static mst_status try_fall(turning *t, double fall, double *surplus) {
+    mst_arena *own = mst_arena_new();
+    if (!own) return mst_fail(t->error, MST_NO_MEMORY, "Memory is short.");
+    t->element.finish.slope_e = -fall * t->e, t->element.finish.slope_n = -fall * t->n;
+    mst_status status = mst_dig(&t->element, t->shape, t->ground, own, &t->sum, t->error);
+    *surplus = t->sum.cut_m3 * t->compacted - t->sum.fill_m3;
+    mst_arena_free(own);
+    return status;
+}
+
+/* A pad that turns about a point inside it may balance at several falls: they are tried from level on. */
+static mst_status find_fall(turning *t, double *fall) {
+    double low = 0, at_low = 0, high = 0, at_high = 0;
+    mst_status status = try_fall(t, 0, &at_low);
+    if (status || at_low == 0) return *fall = 0, status;
+    for (int i = 1; i <= FALLS_TRIED && !status; i++) {
+        high = MOST_FALL * i / FALLS_TRIED;
+        status = try_fall(t, high, &at_high);
+        if (status || (at_high <= 0) != (at_low <= 0)) break;
+        low = high, at_low = at_high;
+    }
+    if (status) return status;
+    if ((at_high <= 0) == (at_low <= 0))
+        return mst_fail(t->error, MST_NO,
+                        "Element '%s': no fall from 0 to %.0f %% makes its cut meet its fill; move its level.",
+                        t->element.name, 100 * MOST_FALL);
+    for (int i = 0; i < HALVINGS && high - low > FALL && !status; i++) {
+        double middle = low + (high - low) / 2, at = 0;
+        status = try_fall(t, middle, &at);
+        if ((at <= 0) == (at_low <= 0)) low = middle;
+        else high = middle;
+    }
+    double at;
+    *fall = low + (high - low) / 2;
+    return status ? status : try_fall(t, *fall, &at);
+}
+
+mst_status mst_balance_fall(const mst_element *element, const mst_site *site, const mst_adjustment *adjustment,
+                            const mst_ground *ground, mst_arena *arena, double *fall, double *cut_m3, double *fill_m3,
+                            mst_error *error) {
+    mst_shape shape;
+    mst_soil soil;
+    double slope = hypot(element->finish.slope_e, element->finish.slope_n);
+    if (element->kind != MST_WORK_FALLING_PAD || !(slope > 0))
+        return mst_fail(error, MST_NO, "Element '%s' is balanced by its fall only as a falling pad with a fall.",
+                        element->name);
+    mst_status status = mst_soil_of(site, element->soil, &soil, error);
+    if (!status) status = mst_element_shape(element, site, adjustment, arena, &shape, error);
+    if (status) return status;
+    turning t = {.element = *element,
+                 .e = -element->finish.slope_e / slope,
+                 .n = -element->finish.slope_n / slope,
+                 .shape = &shape,
+                 .ground = ground,
+                 .compacted = soil.compacted,
+                 .error = error};
+    if ((status = find_fall(&t, fall))) return status;
+    if (!(t.sum.area_m2 > 0))
+        return mst_fail(error, MST_UNDETERMINED,
+                        "Element '%s' has no measured ground under it; take spot levels there.", element->name);
+    *cut_m3 = t.sum.cut_m3, *fill_m3 = t.sum.fill_m3;
+    return MST_OK;
+}

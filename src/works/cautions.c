@@ -4,6 +4,8 @@
 #include "ground/convex.h"
 #include "ground/cover.h"
 #include <math.h>
+#include <stdio.h>
+#include <string.h>
 
 static const double DEEP_M = 1.2;      /* the custom in Britain, near the 4 ft at which US rules ask for a ladder */
 static const double BATTER = 1.5;      /* along for one up: soil type C (29 CFR 1926 subpart P app B, secondary copy) */
@@ -44,6 +46,15 @@ static bool say_height(const mst_element *e, double height, mst_arena *arena, ms
                                  e->name, height));
 }
 
+/* Once for each soil is enough. */
+static bool said_already(const mst_cautions *c, const char *soil) {
+    char start[120];
+    snprintf(start, sizeof start, "': %.90s, ", soil);
+    for (size_t i = 0; i < c->count; i++)
+        if (strncmp(c->items[i], "Soil of '", 9) == 0 && strstr(c->items[i], start)) return true;
+    return false;
+}
+
 mst_status mst_cautions_of_element(const mst_element *e, const mst_site *site, const mst_prism_sum *sum,
                                    mst_arena *arena, mst_cautions *c, mst_error *error) {
     mst_soil soil;
@@ -57,7 +68,7 @@ mst_status mst_cautions_of_element(const mst_element *e, const mst_site *site, c
         room = keep(c, arena,
                     mst_arena_printf(arena, "%.2f m2 of '%s' have no measured ground; their volume is not counted.",
                                      sum->uncovered_m2, e->name));
-    if (room && (sum->cut_m3 > 0 || sum->fill_m3 > 0))
+    if (room && (sum->cut_m3 > 0 || sum->fill_m3 > 0) && !said_already(c, soil.name))
         room = keep(c, arena,
                     mst_arena_printf(
                         arena,

@@ -27,10 +27,9 @@ static mst_box grown(mst_box b, double by) { return (mst_box){b.w - by, b.s - by
 /* Grows the window until a bank to the lowest and highest ground in it stays in it. */
 static range reach_of(const mst_layout *l, const mst_ground *g, range others, mst_box *window) {
     double far = 0;
-    range r = others;
     for (;;) {
         *window = grown(l->box, far);
-        r = ground_in(g, window, others);
+        const range r = ground_in(g, window, others);
         double needed = mst_layout_reach(l, r.lowest, r.highest);
         if (!(needed > far) || !(l->lowest_m <= l->highest_m)) return r;
         far = needed;

@@ -49,7 +49,7 @@ static mst_status dig_moved(const job *j, const mst_element *e, uint32_t point, 
 }
 
 static mst_status add_outline_point(const job *j, const mst_element *e, uint32_t point, mst_gradients *g) {
-    double slope[2][2];
+    double slope[2][3];
     for (int axis = 0; axis < 2; axis++) {
         double de = axis == 0 ? STEP_M : 0, dn = axis == 1 ? STEP_M : 0;
         mst_prism_sum on, back;
@@ -58,9 +58,11 @@ static mst_status add_outline_point(const job *j, const mst_element *e, uint32_t
         if (status) return status;
         slope[axis][0] = (on.cut_m3 - back.cut_m3) / (2 * STEP_M);
         slope[axis][1] = (on.fill_m3 - back.fill_m3) / (2 * STEP_M);
+        slope[axis][2] = (on.area_m2 - back.area_m2) / (2 * STEP_M);
     }
     g->cut[point].easting += slope[0][0], g->cut[point].northing += slope[1][0];
     g->fill[point].easting += slope[0][1], g->fill[point].northing += slope[1][1];
+    g->area[point].easting += slope[0][2], g->area[point].northing += slope[1][2];
     return MST_OK;
 }
 
@@ -105,6 +107,8 @@ static mst_status move_point(const job *j, uint32_t point, const mst_prism_sum s
             double by_fill = (moved[i].fill_m3 - stand[i].fill_m3) / STEP_M;
             *(axis ? &cut->northing : &cut->easting) = by_cut;
             *(axis ? &fill->northing : &fill->easting) = by_fill;
+            mst_gradient_term *area = &j->outline[i].area[point];
+            *(axis ? &area->northing : &area->easting) = (moved[i].area_m2 - stand[i].area_m2) / STEP_M;
         }
     }
     j->moved.points[point] = *at;
@@ -162,8 +166,15 @@ static mst_status compose(job *j) {
 
 static const char *const BACKFILL = "backfill";
 
+/* A limit of what lies evenly on the element's area. */
+static double by_area(const mst_earthwork *w, double value, double limit) {
+    return w->area_m2 > 0 ? value * (limit / w->area_m2) : value;
+}
+
 static void add_layer(mst_earthwork *w, const char *material, double volume, double area) {
-    if (volume > 0) w->layers[w->layer_count++] = (mst_layer_volume){material, volume, area};
+    if (volume > 0)
+        w->layers[w->layer_count++] = (mst_layer_volume){material, volume, area, by_area(w, volume, w->area.low),
+                                                         by_area(w, volume, w->area.high)};
 }
 
 /* Bedding, pipe and backfill of a trench. Sloping sides widen the bedding by its thickness over the slope. */
@@ -193,11 +204,15 @@ static mst_status add_layers(const job *j, const mst_element *e, size_t element,
 
 /* ---- soil ---- */
 
-static void add_material(const job *j, mst_earthwork *w, const char *name, double bank, const mst_soil *soil) {
+/* @param per_bank  what the figure counts, of one in the bank */
+static void add_material(const job *j, mst_earthwork *w, const char *name, mst_figure figure, double per_bank,
+                         const mst_soil *soil) {
+    double bank = figure.value / per_bank;
     if (!(bank > LEAST_M3)) return;
     mst_soil_volume *m = &w->materials[w->material_count++];
     m->material = name;
     m->bank_m3 = bank;
+    m->bank_low_m3 = figure.low / per_bank, m->bank_high_m3 = figure.high / per_bank;
     m->loose_m3 = bank * soil->loose;
     m->compacted_m3 = bank * soil->compacted;
     m->loads = mst_loads(m->loose_m3, j->load_m3);
@@ -211,12 +226,14 @@ static mst_status add_materials(const job *j, const mst_element *e, mst_earthwor
     w->materials = mst_arena_array(j->arena, 4, sizeof *w->materials);
     if (!status && !w->materials) status = no_memory(j->error);
     if (status) return status;
-    add_material(j, w, e->soil, w->cut_m3.value, &soil);
-    add_material(j, w, "fill", w->fill_m3.value / soil.compacted, &soil);
-    add_material(j, w, "topsoil", w->strip_m3, &topsoil);
-    for (size_t i = 0; i < w->layer_count; i++)
-        if (strcmp(w->layers[i].material, BACKFILL) == 0)
-            add_material(j, w, BACKFILL, w->layers[i].volume_m3 / soil.compacted, &soil);
+    add_material(j, w, e->soil, w->cut_m3, 1, &soil);
+    add_material(j, w, "fill", w->fill_m3, soil.compacted, &soil);
+    add_material(j, w, "topsoil", w->strip, 1, &topsoil);
+    for (size_t i = 0; i < w->layer_count; i++) {
+        const mst_layer_volume *l = &w->layers[i];
+        if (strcmp(l->material, BACKFILL) == 0)
+            add_material(j, w, BACKFILL, (mst_figure){l->volume_m3, l->low_m3, l->high_m3}, soil.compacted, &soil);
+    }
     return MST_OK;
 }
 
@@ -228,6 +245,7 @@ static void add_to_total(const job *j, mst_earthwork *total, const mst_earthwork
         mst_soil_volume *to = &total->materials[k];
         if (k == total->material_count) total->material_count++, to->material = from->material;
         to->bank_m3 += from->bank_m3;
+        to->bank_low_m3 += from->bank_low_m3, to->bank_high_m3 += from->bank_high_m3;
         to->loose_m3 += from->loose_m3;
         to->compacted_m3 += from->compacted_m3;
         to->loads = mst_loads(to->loose_m3, j->load_m3);
@@ -237,6 +255,10 @@ static void add_to_total(const job *j, mst_earthwork *total, const mst_earthwork
     total->area_m2 += w->area_m2;
     total->uncovered_m2 += w->uncovered_m2;
     total->strip_m3 += w->strip_m3;
+    mst_figure *sums[] = {&total->area, &total->strip};
+    const mst_figure *parts[] = {&w->area, &w->strip};
+    for (int i = 0; i < 2; i++)
+        sums[i]->value += parts[i]->value, sums[i]->low += parts[i]->low, sums[i]->high += parts[i]->high;
 }
 
 /* ---- elements ---- */
@@ -289,6 +311,9 @@ static mst_status measure(job *j, size_t element, const mst_shape *shape, mst_gr
                          .uncovered_m2 = sum.uncovered_m2,
                          .strip_m3 = strip_of(j, element, &sum)};
     take_figures(w, figures);
+    status = mst_gradients_area(g, sum.area_m2, j->adjustment, j->arena, &w->area, j->error);
+    if (status) return status;
+    w->strip = (mst_figure){w->strip_m3, by_area(w, w->strip_m3, w->area.low), by_area(w, w->strip_m3, w->area.high)};
     status = add_layers(j, e, element, sum.area_m2, w);
     if (!status) status = add_materials(j, e, w);
     return status ? status : mst_cautions_of_element(e, j->site, &sum, j->arena, &j->cautions, j->error);

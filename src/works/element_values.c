@@ -80,8 +80,9 @@ mst_status mst_read_place(const mst_reader *r, const json_t *at, mst_point *p) {
 /* "1:60", "1 in 60", "2%", "2 %", or a number in percent. */
 static bool slope_from(const char *text, double *slope) {
     char copy[40];
-    if (strlen(text) >= sizeof copy) return false;
-    strcpy(copy, text);
+    const size_t length = strlen(text);
+    if (length >= sizeof copy) return false;
+    memcpy(copy, text, length + 1);
     char *percent = strchr(copy, '%'), *ratio = strchr(copy, ':'), *in = strstr(copy, " in ");
     double rise, run;
     if (percent) {

@@ -10,15 +10,17 @@ mst_status mst_gradients_new(const mst_adjustment *adjustment, mst_arena *arena,
     size_t count = adjustment->point_count;
     *g = (mst_gradients){.cut = mst_arena_array(arena, count + 1, sizeof *g->cut),
                          .fill = mst_arena_array(arena, count + 1, sizeof *g->fill),
+                         .area = mst_arena_array(arena, count + 1, sizeof *g->area),
                          .count = count,
                          .arena = arena};
-    if (!g->cut || !g->fill) return no_memory(error);
+    if (!g->cut || !g->fill || !g->area) return no_memory(error);
     mst_gradients_clear(g);
     return MST_OK;
 }
 
 void mst_gradients_clear(mst_gradients *g) {
-    for (size_t i = 0; i < g->count; i++) g->cut[i] = g->fill[i] = (mst_gradient_term){(uint32_t)i, 0, 0, 0};
+    for (size_t i = 0; i < g->count; i++)
+        g->cut[i] = g->fill[i] = g->area[i] = (mst_gradient_term){(uint32_t)i, 0, 0, 0};
     g->part_count = 0;
 }
 
@@ -47,6 +49,7 @@ void mst_gradients_add(mst_gradients *to, const mst_gradients *from) {
     for (size_t i = 0; i < to->count; i++) {
         add_term(&to->cut[i], &from->cut[i]);
         add_term(&to->fill[i], &from->fill[i]);
+        add_term(&to->area[i], &from->area[i]);
     }
     for (size_t i = 0; i < from->part_count; i++) add_parts(to, from->parts[i]);
 }
@@ -94,6 +97,21 @@ mst_status mst_gradients_figures(const mst_gradients *g, double cut_m3, double f
                                fmax(between, 0), s.degrees_of_freedom);
         if (k < 2 && !isnan(figures[k].low)) figures[k].low = fmax(figures[k].low, 0);
     }
+    return MST_OK;
+}
+
+mst_status mst_gradients_area(const mst_gradients *g, double area, const mst_adjustment *adjustment, mst_arena *arena,
+                              mst_figure *figure, mst_error *error) {
+    mst_gradient_term *terms = mst_arena_array(arena, g->count + 1, sizeof *terms);
+    size_t count = 0;
+    double variance = 0;
+    if (!terms) return no_memory(error);
+    for (size_t i = 0; i < g->count; i++)
+        if (g->area[i].easting != 0 || g->area[i].northing != 0) terms[count++] = g->area[i];
+    mst_status status = count ? mst_adjustment_variance(adjustment, terms, count, &variance, error) : MST_OK;
+    if (status) return status;
+    *figure = figure_of(area, 0, variance, 0, HUGE_VAL);
+    figure->low = fmax(figure->low, 0);
     return MST_OK;
 }
 

@@ -5,7 +5,7 @@
 
 /** One entry for each adjusted point; and where the volumes lie on the ground, for what is between its points. */
 typedef struct mst_gradients {
-    mst_gradient_term *cut, *fill;
+    mst_gradient_term *cut, *fill, *area;
     size_t count;
     const mst_prism_parts **parts;
     size_t part_count, part_capacity;
@@ -25,4 +25,7 @@ void mst_gradients_add(mst_gradients *to, const mst_gradients *from);
 mst_status mst_gradients_figures(const mst_gradients *g, double cut_m3, double fill_m3,
                                  const mst_adjustment *adjustment, mst_arena *arena, mst_figure figures[3],
                                  mst_error *error) MST_CHECKED;
+/** The 95 % figure of an area whose outline's points are behind the gradients. */
+mst_status mst_gradients_area(const mst_gradients *g, double area_m2, const mst_adjustment *adjustment,
+                              mst_arena *arena, mst_figure *figure, mst_error *error) MST_CHECKED;
 #endif

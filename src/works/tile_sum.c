@@ -2,6 +2,7 @@
 #include "geometry/sum.h"
 #include "ground/convex.h"
 #include "ground/model.h"
+#include "ground/spread.h"
 #include "works/compose.h"
 #include <math.h>
 
@@ -12,6 +13,9 @@ typedef struct sums {
     mst_sum cut, fill, area, cut_area, fill_area;
     double highest, lowest;
     mst_gather *of_cut, *of_fill; /* by corner of the ground */
+    mst_prism_parts *parts;       /* for what the ground does between its points */
+    mst_arena *arena;
+    bool failed;
 } sums;
 
 /* The derivative by the ground's levels, as src/ground/prisms.c has it; moved in plan a point carries its plane along.
@@ -36,6 +40,14 @@ static void add_shares(sums *s, uint32_t tile, const mst_part *part, mst_gather 
     }
 }
 
+static void add_rest(sums *s, uint32_t tile, bool cut, const mst_convex *piece, const double d[]) {
+    const mst_tiling *t = &s->w->tiling;
+    const double *corner = t->at[t->corners[tile][0]];
+    const double origin[2] = {corner[0] + t->origin[0], corner[1] + t->origin[1]};
+    uint32_t facet = s->w->ground->facet_of[t->tiles[tile].ground];
+    s->failed |= !mst_parts_add(s->parts, facet, cut, piece, d, origin, s->arena);
+}
+
 static void add_tile(sums *s, uint32_t tile, bool moves) {
     const mst_tiling *t = &s->w->tiling;
     const double *const corner[3] = {t->at[t->corners[tile][0]], t->at[t->corners[tile][1]],
@@ -52,12 +64,13 @@ static void add_tile(sums *s, uint32_t tile, bool moves) {
     if (above.count >= 3 && fmax(fmax(d[0], d[1]), d[2]) > 0) {
         mst_part part = mst_convex_part(&above, d_above);
         mst_sum_add(&s->cut, part.integral), mst_sum_add(&s->cut_area, part.area);
-        if (moves && part.area > 0) add_shares(s, tile, &part, s->of_cut, 1);
+        if (moves && part.area > 0) add_shares(s, tile, &part, s->of_cut, 1), add_rest(s, tile, true, &above, d_above);
     }
     if (below.count >= 3 && fmin(fmin(d[0], d[1]), d[2]) < 0) {
         mst_part part = mst_convex_part(&below, d_below);
         mst_sum_add(&s->fill, -part.integral), mst_sum_add(&s->fill_area, part.area);
-        if (moves && part.area > 0) add_shares(s, tile, &part, s->of_fill, -1);
+        if (moves && part.area > 0)
+            add_shares(s, tile, &part, s->of_fill, -1), add_rest(s, tile, false, &below, d_below);
     }
 }
 
@@ -65,10 +78,12 @@ static void add_tile(sums *s, uint32_t tile, bool moves) {
 static bool hangs_on_ground(const mst_element *e) { return e->kind != MST_WORK_DEPTH && e->kind != MST_WORK_STRIP; }
 
 mst_status mst_works_sum(const mst_works *w, uint32_t element, mst_arena *arena, mst_prism_sum *sum, mst_error *error) {
-    sums s = {.w = w, .highest = NAN, .lowest = NAN};
+    sums s = {.w = w, .highest = NAN, .lowest = NAN, .arena = arena};
     s.of_cut = mst_arena_array(arena, w->ground->corner_count + 1, sizeof *s.of_cut);
     s.of_fill = mst_arena_array(arena, w->ground->corner_count + 1, sizeof *s.of_fill);
-    if (!s.of_cut || !s.of_fill) return no_memory(error);
+    s.parts = mst_arena_alloc(arena, sizeof *s.parts);
+    if (!s.of_cut || !s.of_fill || !s.parts) return no_memory(error);
+    *s.parts = (mst_prism_parts){.ground = w->ground, .sign = 1};
     for (uint32_t i = 0; i < w->tiling.count; i++) {
         const mst_tile *t = &w->tiling.tiles[i];
         if (t->part != MST_PART_NONE && t->owner == element)
@@ -80,7 +95,9 @@ mst_status mst_works_sum(const mst_works *w, uint32_t element, mst_arena *arena,
                            .cut_area_m2 = mst_sum_value(&s.cut_area),
                            .fill_area_m2 = mst_sum_value(&s.fill_area),
                            .highest_m = s.highest,
-                           .lowest_m = s.lowest};
+                           .lowest_m = s.lowest,
+                           .parts = s.parts};
+    if (s.failed) return no_memory(error);
     if (mst_gather_terms(w->ground, s.of_cut, s.of_fill, arena, &sum->cut_terms, &sum->fill_terms, &sum->term_count))
         return no_memory(error);
     return MST_OK;

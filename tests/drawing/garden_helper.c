@@ -57,7 +57,12 @@ static bool garden_cut(const void *self, mst_point at, double *cut_m) {
 
 static void garden_pad(garden *g, const char *name, size_t feature, mst_plane finish) {
     mst_plan_pad *p = MST_PUSH(g->arena, g->plan.pads, g->plan.pad_count, g->plan.pad_capacity);
-    *p = (mst_plan_pad){name, g->plan.features[feature].shape, true, finish, 0.165, 0, garden_cut, NULL};
+    *p = (mst_plan_pad){.name = name,
+                        .shape = g->plan.features[feature].shape,
+                        .has_level = true,
+                        .finish = finish,
+                        .build_up_m = 0.165,
+                        .cut_at = garden_cut};
     mst_plan_pad *self = some(g, 1, sizeof *self);
     *self = *p;
     p->self = self;

@@ -1,7 +1,9 @@
 /* What the page is promised (web/api.json) against what the operations give for the demo's pages: every key there, each
  * of its kind. More keys than described are allowed: results grow, and the page leaves alone what it does not know. */
 #include "merestone/operations.h"
+#include "merestone/works.h"
 #include <ctype.h>
+#include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -103,6 +105,7 @@ static bool fits(const json_t *value, const char *word, const char *where) {
     if (strcmp(word, "boolean") == 0) return json_is_boolean(value) || complain(where, "is not true or false", word);
     if (strcmp(word, "interval") == 0) return fits_interval(value, where);
     if (strcmp(word, "Vertex") == 0) return fits_vertex(value, where);
+    if (strcmp(word, "Flat") == 0) return fits_list(value, "number[]", where);
     return type ? fits_type(value, type, word, where) : complain(where, "is of a type that is not described", word);
 }
 
@@ -167,6 +170,13 @@ static int fill(void **state) {
     if (status || mst_session_open(site, &session, NULL)) return -1;
     for (size_t i = 0; i < sizeof pages / sizeof *pages; i++)
         if (!take(pages[i][0], pages[i][1])) return -1;
+    static const char *const both[] = {"morning", "evening"};
+    for (size_t i = 0; i < 2; i++) {
+        json_t *done = ask("import", json_pack("{s:s,s:s,s:s,s:s}", "page", "points", "name", both[i], "visit", both[i],
+                                               "text", "point,easting (m),northing (m)\nH1,0,0\nH2,12,0\nH3,12,9\n"));
+        if (!done) return -1;
+        json_decref(done);
+    }
     description = json_load_file(EXAMPLES "/../web/api.json", JSON_REJECT_DUPLICATES, NULL);
     return description && take_works() ? 0 : -1;
 }
@@ -194,17 +204,81 @@ static void promised(const char *name, json_t *arguments) {
 
 static void what_is_read_is_as_described(void **state) {
     (void)state;
-    static const char *const plain[] = {"gear",    "adjust",   "ground", "contours", "volume",
-                                        "takeoff", "estimate", "setout", "verify",   "history"};
+    static const char *const plain[] = {"gear",   "adjust", "ground",  "contours", "volume",  "drain",
+                                        "haul",   "rounds", "levels",  "traverse", "takeoff", "estimate",
+                                        "setout", "verify", "history", "works"};
     for (size_t i = 0; i < sizeof plain / sizeof *plain; i++) promised(plain[i], json_object());
     promised("site", json_object());
     promised("site", json_pack("{s:b}", "with-ground", 1));
+    promised("site", json_pack("{s:b}", "with-finished", 1));
+    promised("sections", json_pack("{s:[f,f],s:[f,f]}", "from", 110.0, 212.0, "to", 130.0, 214.0));
+    promised("sections", json_pack("{s:s}", "along", "west fence"));
     promised("elevation", json_pack("{s:f,s:f}", "easting", 118.0, "northing", 212.0));
     promised("profile", json_pack("{s:[f,f],s:[f,f]}", "from", 110.0, 212.0, "to", 130.0, 214.0));
     promised("measure", json_pack("{s:s}", "feature", "terrace"));
     promised("balance", json_pack("{s:s}", "element", "terrace"));
     promised("preview-volume", json_pack("{s:{s:s,s:s,s:s,s:s}}", "definition", "name", "terrace", "kind", "pad", "in",
                                          "terrace", "level", "99.9"));
+    promised("preview-volume", json_pack("{s:b,s:{s:s,s:s,s:s,s:s}}", "quick", 1, "definition", "name", "terrace",
+                                         "kind", "pad", "in", "terrace", "level", "99.9"));
+    promised("preview-volume",
+             json_pack("{s:b,s:b,s:{s:s,s:s,s:s,s:s,s:s}}", "whole", 1, "with-faces", 1, "definition", "name",
+                       "terrace bank", "kind", "bank", "of", "terrace", "cut", "1:1.5", "fill", "1:2"));
+    promised("drain", json_pack("{s:b,s:b}", "finished", 1, "drawn", 1));
+    promised("ground", json_pack("{s:i,s:b}", "next", 3, "without-mean", 1));
+    promised("adjust", json_pack("{s:b}", "without-observations", 1));
+    promised("adjust", json_pack("{s:s}", "touching", "H4"));
+    promised("next", json_pack("{s:s}", "for", "terrace"));
+    promised("two-peg", json_pack("{s:f,s:f,s:f,s:f,s:f,s:f}", "mid-a", 1.5, "mid-b", 1.6, "near-a", 1.4, "near-b",
+                                  1.501, "to-a", 2.0, "to-b", 40.0));
+    promised("fit-visits", json_pack("{s:s,s:s}", "from", "morning", "to", "evening"));
+    promised("plan-visit", json_pack("{s:s,s:s,s:s}", "name", "plan.csv", "aim", "0.2", "text",
+                                     "reading,from,to,easting (m),northing (m),elevation (m),gear,minutes\n"
+                                     "point,N1,,112,213,,,\ntape,A,N1,,,,,\ntape,B,N1,,,,,\n"));
+    if (mst_grade_available())
+        promised("grade", json_pack("{s:{s:s,s:s,s:[{s:i,s:s,s:s}],s:{s:i,s:i}}}", "definition", "in", "lower lawn",
+                                    "spacing", "3", "falls", "towards", 191, "least", "-10%", "most", "10%", "prices",
+                                    "cut", 9, "fill", 7));
+}
+
+/* What preview tells of one element is what the whole tells, and what the quick way tells. */
+static void previews_agree(void **state) {
+    (void)state;
+    json_t *definition = json_pack("{s:s,s:s,s:s,s:s,s:s}", "name", "terrace", "kind", "pad", "in", "terrace", "level",
+                                   "99.6", "strip", "150mm");
+    json_t *alone = ask("preview-volume", json_pack("{s:O}", "definition", definition));
+    json_t *quick = ask("preview-volume", json_pack("{s:O,s:b}", "definition", definition, "quick", 1));
+    json_t *whole = ask("preview-volume", json_pack("{s:O,s:b}", "definition", definition, "whole", 1));
+    json_t *terrace = json_array_get(json_object_get(whole, "elements"), 0);
+    const double NEAR_M3 = 1e-6; /* sums in another order */
+    assert_string_equal(json_string_value(json_object_get(terrace, "element")), "terrace");
+    for (const char *const *key = (const char *const[]){"cut_m3", "fill_m3", NULL}; *key; key++) {
+        double value = json_number_value(json_object_get(alone, *key));
+        assert_true(fabs(json_number_value(json_object_get(quick, *key)) - value) < NEAR_M3);
+        assert_true(fabs(json_number_value(json_object_get(terrace, *key)) - value) < NEAR_M3);
+    }
+    assert_true(json_number_value(json_object_get(alone, "cut_m3")) > 0);
+    json_decref(alone);
+    json_decref(quick);
+    json_decref(whole);
+    json_decref(definition);
+}
+
+/* Every operation is described, but the one that a page cannot ask for: making another site. */
+static void every_operation_is_described(void **state) {
+    (void)state;
+    size_t count;
+    const mst_operation *table = mst_operations(&count);
+    for (size_t i = 0; i < count; i++) {
+        if (strcmp(table[i].name, "new") == 0) continue;
+        const char *type =
+            json_string_value(json_object_get(json_object_get(description, "operations"), table[i].name));
+        if (!type) fail_msg("%s is not in web/api.json", table[i].name);
+        if (!json_object_get(json_object_get(description, "types"), type))
+            fail_msg("%s: no type %s", table[i].name, type);
+        if (!json_object_get(json_object_get(description, "arguments"), table[i].name))
+            fail_msg("%s: its arguments are not in web/api.json", table[i].name);
+    }
 }
 
 static void what_is_changed_is_as_described(void **state) {
@@ -216,10 +290,30 @@ static void what_is_changed_is_as_described(void **state) {
     promised("put-work", json_pack("{s:{s:s,s:s,s:s,s:s}}", "definition", "name", "terrace", "kind", "pad", "in",
                                    "terrace", "level", "99.9"));
     promised("set-aside", json_pack("{s:s,s:i,s:s}", "page", "tape.csv", "row", 2, "reason", "trial"));
+    promised("put-gear", json_pack("{s:s,s:f}", "name", "old tape", "distance_m", 0.02));
     promised("undo", json_object());
     promised("redo", json_object());
     promised("import", json_pack("{s:s,s:s,s:s}", "page", "tape", "name", "more.csv", "text",
                                  "from,to,distance (m)\nH1,H3,15.0\n"));
+}
+
+/* Every argument that the page may send is one that the operation knows: sent empty, so that nothing is done. */
+static void what_is_asked_is_known(void **state) {
+    (void)state;
+    const char *name;
+    json_t *keys, *key;
+    size_t i;
+    json_object_foreach(json_object_get(description, "arguments"), name, keys) {
+        json_t *arguments = json_object(), *result = NULL;
+        mst_error error = {0};
+        json_array_foreach(keys, i, key) json_object_set_new(arguments, json_string_value(key), json_null());
+        if (i == 0) json_object_set_new(arguments, "surely unknown", json_null()); /* it takes none, and says so */
+        mst_status status = mst_operate(session, name, arguments, &result, &error);
+        bool unknown = status && strstr(error.sentence, "is not an argument here");
+        if (unknown != (i == 0)) fail_msg("%s: %s", name, error.sentence);
+        json_decref(arguments);
+        json_decref(result);
+    }
 }
 
 /* The validator itself must be able to say no. */
@@ -243,6 +337,9 @@ static void what_is_not_as_described_is_found(void **state) {
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(what_is_read_is_as_described),
                                        cmocka_unit_test(what_is_changed_is_as_described),
-                                       cmocka_unit_test(what_is_not_as_described_is_found)};
+                                       cmocka_unit_test(what_is_asked_is_known),
+                                       cmocka_unit_test(what_is_not_as_described_is_found),
+                                       cmocka_unit_test(previews_agree),
+                                       cmocka_unit_test(every_operation_is_described)};
     return cmocka_run_group_tests(tests, fill, empty);
 }

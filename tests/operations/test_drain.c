@@ -142,7 +142,7 @@ static void as_designed(void **state) {
     json_decref(ask(session, "put-work", json_pack("{s:o}", "definition", work), MST_OK));
     json_t *r = ask(session, "drain", json_pack("{s:b}", "finished", 1), MST_OK);
     json_t *patio = json_array_get(json_object_get(r, "falls"), 0);
-    NEAR(number(patio, "fall_percent"), 0, 1e-9);
+    NEAR(number(patio, "fall_percent"), 0, 1e-6); /* joints lean by 5 mm beside it */
     assert_non_null(strstr(text(patio, "sentence"), "as designed"));
     assert_string_equal(text(r, "surface"), "Finished");
     json_decref(r);

@@ -1,10 +1,11 @@
 /* Plane networks and their tests (../shared/references/03-plane-network and 04-ties-and-intersections): T03-A C. D.
  * Ghilani, Adjustment Computations, trilateration and error ellipses, from memory; T03-D J. Mahun, Least Squares Lite,
  * read; T03-E NIST/SEMATECH e-Handbook 1.3.5.17.1, from memory; T03-F Baarda 1968, from memory; T03-G closed form of
- * one condition (Teunissen, Testing Theory); T04-A, T04-C Wolf and Ghilani, from memory; T04-J cosine rule (Schofield).
+ * one condition (Teunissen, Testing Theory); T04-F GeodePy, read; T04-A, T04-C Wolf and Ghilani, from memory; T04-J cosine rule (Schofield).
  */
 #include "numeric/statistics.h"
 #include "survey/covariances.h"
+#include "survey/start.h"
 #include "../survey/site_from_text.h"
 
 static void one_point_from_three_distances(void **state) { /* T03-A; feet, sd 1 ft each */
@@ -128,12 +129,63 @@ static void two_tape_ties_and_their_error(void **state) { /* T04-J; a sight says
     NEAR(hypot(p->sd_easting_m, p->sd_northing_m), 0.01414213562, 1e-6);
 }
 
+static mst_adjustment *shot_from_origin(const char *row) {
+    mst_text t = {0};
+    mst_text_printf(&t,
+                    "at,to,circle (deg),zenith (deg),slope distance (m),instrument height (m),target height (m)\n"
+                    "A,B,90,,,,\n%s\n",
+                    row);
+    mst_adjustment *a =
+        ADJUSTED({MST_PAGE_CONTROL, "c.csv", "1", "point,easting (m),northing (m),elevation (m)\nA,0,0,0\nB,9,0,\n"},
+                 {MST_PAGE_ANGLES, "a.csv", "1", t.data});
+    mst_text_free(&t);
+    return a;
+}
+
+/* GeodePy (Geoscience Australia), test cases of its survey module, read (T04-F): slope distance and zenith angle to plan
+ * distance and rise. Without heights of instrument and target a sight counts in plan by just that reduction; with them
+ * the adjustment counts the earth's curvature on top, which the source leaves out: taken off, the slope is the same. */
+static void slope_distance_and_zenith_angle(void **state) {
+    (void)state;
+    const struct {
+        const char *flat, *row;
+        double distance, rise, up;
+    } SHOT[] = {{"A,P,0,92.2430555556,2116.254,,", "A,P,0,92.2430555556,2116.254,0,0", 2114.6325, -82.82744, 0},
+                {"A,P,0,83.1869444444,145.145,,", "A,P,0,83.1869444444,145.145,1.62,0.05", 144.12006, 18.78858, 1.57}};
+    for (int i = 0; i < 2; i++) {
+        NEAR(result_of(shot_from_origin(SHOT[i].flat), "a.csv", 3, "distance")->observed, SHOT[i].distance, 1e-5);
+        const mst_adjusted_point *p = point_of(shot_from_origin(SHOT[i].row), "P");
+        double d = hypot(p->easting_m, p->northing_m), slope = (SHOT[i].rise - SHOT[i].up) / SHOT[i].distance;
+        NEAR((p->elevation_m - mst_curvature(d) - SHOT[i].up) / d, slope, 1e-5 / SHOT[i].distance);
+    }
+}
+
+/* Earth curvature and refraction, standard textbook constants with k = 0.14, from memory: 0.0675 m at 1 km, 0.0206 ft at
+ * 1000 ft, 0.574 ft at a mile. */
+static void curvature_and_refraction(void **state) {
+    (void)state;
+    NEAR(mst_curvature(1000), 0.0675, 5e-5);
+    NEAR(mst_curvature(1000 * MST_FOOT_M) / MST_FOOT_M, 0.0206, 5e-5);
+    NEAR(mst_curvature(5280 * MST_FOOT_M) / MST_FOOT_M, 0.574, 5e-4);
+    assert_true(mst_curvature(60) < 0.00025);
+}
+
+/* Probability content of an error ellipse (bivariate normal; Mikhail and Gracie), from memory. */
+static void multipliers_of_the_ellipse(void **state) {
+    (void)state;
+    static const double PRINTED[][2] = {{0.3935, 1.000}, {0.50, 1.177}, {0.90, 2.146}, {0.95, 2.4477}, {0.99, 3.035}};
+    for (int i = 0; i < 5; i++) NEAR(sqrt(mst_chi_square_quantile(PRINTED[i][0], 2)), PRINTED[i][1], 6e-4);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(one_point_from_three_distances, open_arena, close_arena),
         cmocka_unit_test(an_ellipse_from_a_covariance_matrix),
         cmocka_unit_test(an_ellipse_at_95_percent),
         cmocka_unit_test(grubbs_critical_value),
+        cmocka_unit_test(curvature_and_refraction),
+        cmocka_unit_test(multipliers_of_the_ellipse),
+        cmocka_unit_test_setup_teardown(slope_distance_and_zenith_angle, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(one_loop_cannot_name_its_culprit, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(intersection_of_two_bearings, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(resection_from_three, open_arena, close_arena),

@@ -38,6 +38,7 @@ static void five_courses(void **state) { /* T01-A */
     NEAR(t.linear_misclosure_m, 0.08, 0.005);
     NEAR(t.ratio, 30000, 1000);
     NEAR(t.area_m2, 272600, 50);
+    NEAR(t.area_m2 / 43560, 6.258, 0.0006); /* acres */
     NEAR(t.legs[4].end.easting_m, 10000, 1e-9);
 }
 
@@ -56,6 +57,12 @@ static void four_courses(void **state) { /* T01-C */
     }
     NEAR(t.linear_misclosure_m, 0.045, 0.0005);
     NEAR(t.ratio, 22500, 50);
+    NEAR(10000 + t.legs[0].departure_m, 9879.266, 0.0015); /* preliminary places; B printed, C and D recomputed only */
+    NEAR(5000 + t.legs[0].latitude_m, 5289.883, 0.0015);
+    NEAR(10000 + t.legs[0].departure_m + t.legs[1].departure_m, 9648.712, 0.002);
+    NEAR(5000 + t.legs[0].latitude_m + t.legs[1].latitude_m, 5160.272, 0.002);
+    NEAR(10000 + t.legs[0].departure_m + t.legs[1].departure_m + t.legs[2].departure_m, 9782.403, 0.002);
+    NEAR(5000 + t.legs[0].latitude_m + t.legs[1].latitude_m + t.legs[2].latitude_m, 4993.812, 0.002);
     NEAR(t.legs[0].end.easting_m, 9879.265, 0.002);
     NEAR(t.legs[0].end.northing_m, 5289.897, 0.002);
     NEAR(t.legs[1].end.easting_m, 9648.708, 0.002);
@@ -76,12 +83,14 @@ static void six_courses_with_a_gross_misclosure(void **state) { /* T01-D: 1 in 2
         {493.5672, 47.5251, 491.8995, 45.7328},         {590.5342, 612.2285, 587.6733, 609.1538},
         {-325.5265, 791.0924, -328.4036, 788.0003},     {-996.9916, 219.5069, -1000.4252, 215.8168},
         {-121.9557, -1110.5840, -125.7134, -1114.6225}, {377.1895, -541.6952, 374.9694, -544.0812}};
+    static const double DOUBLE_MERIDIAN[6] = {45.7328, 700.6194, 2097.7734, 3101.5905, 2202.7848, 544.0812};
     mst_traverse t = compute(legs, 6, (mst_point){0, 0});
     for (int i = 0; i < 6; i++) {
         NEAR(t.legs[i].latitude_m, PRINTED[i][0], 1e-4);
         NEAR(t.legs[i].departure_m, PRINTED[i][1], 1e-4);
         NEAR(t.legs[i].balanced_latitude_m, PRINTED[i][2], 1.5e-4);
         NEAR(t.legs[i].balanced_departure_m, PRINTED[i][3], 1.5e-4);
+        NEAR(t.legs[i].double_meridian_m, DOUBLE_MERIDIAN[i], 2e-4);
     }
     NEAR(t.latitude_misclosure_m, 16.8171, 1e-4);
     NEAR(t.departure_misclosure_m, 18.0737, 1e-4);

@@ -72,6 +72,9 @@ static void columns_in_any_order_and_without_a_header(void **state) {
     assert_non_null(strstr(p.notes, "mixed"));
     mst_page q = good(MST_PAGE_POINTS, "northing (mm),easting (mm),point\n2000,1000,P\n");
     assert_true(q.rows[0].value[MST_POINTS_EASTING] == 1 && q.rows[0].value[MST_POINTS_NORTHING] == 2);
+    q = good(MST_PAGE_POINTS, "point,easting_m,northing [mm],sd_plan_mm\nP,1,2000,5\n"); /* as other programs write it */
+    assert_true(q.rows[0].value[MST_POINTS_EASTING] == 1 && q.rows[0].value[MST_POINTS_NORTHING] == 2);
+    assert_true(fabs(q.rows[0].value[MST_POINTS_SD_PLAN] - 0.005) < 1e-15);
 }
 static void each_fault_has_its_sentence_and_place(void **state) {
     (void)state;

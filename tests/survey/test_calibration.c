@@ -34,7 +34,7 @@ static mst_site *site_with_noise(const truth p[POINTS], double slip) {
                              "(m),sd circle (deg),sd zenith (deg),sd distance (m)\n");
     double circle_zero = 360 * uniform(), sd_angle = 20.0 / 3600;
     for (int i = 1; i < POINTS; i++) {
-        double d = plan(&p[0], &p[i]), rise = p[i].h + 1.3 - p[0].h - 1.5 - 0.87 * d * d / (2 * 6371000.0);
+        double d = plan(&p[0], &p[i]), rise = p[i].h + 1.3 - p[0].h - 1.5 - 0.86 * d * d / (2 * 6371000.0);
         mst_text_printf(&angles, "P0,P%d,%.10f,%.10f,%.9f,1.5,1.3,%.10f,%.10f,0.003\n", i,
                         atan2(p[i].e - p[0].e, p[i].n - p[0].n) / DEGREE - circle_zero + sd_angle * normal(),
                         atan2(d, rise) / DEGREE + sd_angle * normal(),

@@ -123,6 +123,24 @@ static void backsight_and_foresight_swapped(void **state) {
     assert_non_null(strstr(s->sentence, "backsight and foresight of the row were swapped"));
 }
 
+/* Two pages in the site's frame that put one name at two places: one sentence names both. */
+static void one_name_at_two_places(void **state) {
+    (void)state;
+    mst_site *site = site_of(
+        (text_page[]){{MST_PAGE_POINTS, "a.csv", "spring", "point,easting (m),northing (m)\nA,0,0\nB,30,0\nC,30,40\n"},
+                      {MST_PAGE_POINTS, "b.csv", "autumn", "point,easting (m),northing (m)\nA,0,0\nB,30,0\nC,32.63,43.17\n"}},
+        2);
+    site->pages[0].site_frame = site->pages[1].site_frame = true;
+    mst_adjustment *a = adjusted_site(site);
+    const char *words = suspect_at(a, "b.csv", 4)->sentence;
+    assert_non_null(strstr(words, "C of visit spring (a.csv row 4) and C of visit autumn (b.csv row 4) lie 4.12 m apart"));
+    assert_string_equal(words, suspect_at(a, "a.csv", 4)->sentence);
+    const text_page held = {MST_PAGE_CONTROL, "a.csv", "spring", "point,easting (m),northing (m)\nA,0,0\nB,30,0\nC,30,40\n"};
+    site->pages[0] = site_of(&held, 1)->pages[0];
+    words = suspect_at(adjusted_site(site), "b.csv", 4)->sentence;
+    assert_non_null(strstr(words, "beside where a.csv row 4 holds C"));
+}
+
 static void two_mistakes_at_once(void **state) {
     (void)state;
     mst_text t = {0};
@@ -196,6 +214,7 @@ int main(void) {
         cmocka_unit_test_setup_teardown(slips_of_a_tape, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(slips_of_a_sight, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(backsight_and_foresight_swapped, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(one_name_at_two_places, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(two_mistakes_at_once, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(poor_gear_is_not_a_mistake, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_critical_value_grows_with_the_set, open_arena, close_arena),

@@ -49,6 +49,27 @@ static void two_square_ties(void **state) {
     assert_int_equal(a->suspect_count, 0);
 }
 
+/* The same two ties without the third: the sketch tells the side and nothing else, so the precision is that of the
+ * ties, and what one tie leaves open stays open. */
+static void the_sketch_tells_the_side(void **state) {
+    (void)state;
+    mst_visit_plan plan =
+        plan_of(empty_site(), NULL,
+                mst_arena_printf(arena, "%spoint,Q,,10,30,,,\ntape,A,P,,,,,\ntape,B,P,,,,,\ntape,A,Q,,,,,\n", SKETCH));
+    const mst_adjustment *a = expected_of(&plan);
+    const mst_adjusted_point *p = point_of(a, "P");
+    NEAR(p->easting_m, 18, 1e-6);
+    NEAR(p->northing_m, 24, 1e-6);
+    NEAR(p->semi_major_m, hypot(0.005, 40 * 500e-6), 1e-6);
+    NEAR(p->semi_minor_m, hypot(0.005, 30 * 500e-6), 1e-6);
+    assert_int_equal(p->readings, 2);
+    assert_int_equal(a->by_sketch_count, 1);
+    assert_string_equal(a->by_sketch[0], "P");
+    assert_int_equal(a->undetermined_count, 1);
+    assert_string_equal(a->undetermined[0], "Q");
+    assert_false(point_of(a, "Q")->has_plan);
+}
+
 /* The promise held against readings as taken, values off by some mm: the same sd before scaling. */
 static void the_promise_is_kept(void **state) {
     (void)state;
@@ -157,6 +178,7 @@ static void a_plan_without_a_place_is_refused(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(the_sketch_tells_the_side, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(two_square_ties, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_promise_is_kept, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_advice_reaches_its_aim, open_arena, close_arena),

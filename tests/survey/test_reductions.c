@@ -126,6 +126,29 @@ static void a_traverse_of_angles(void **state) {
     assert_non_null(strstr(error.sentence, "At A"));
 }
 
+/* Between two known lines, by hand: Z-A runs due east, C-Y due north; angles 90, 270 and 90 would turn one into the other
+ * by way of legs due south, due west ... The last is read 30" too large: 10" off each. */
+static void a_traverse_between_known_lines(void **state) {
+    (void)state;
+    mst_page page = page_of(MST_PAGE_ANGLES,
+                            "at,to,circle (dms),slope distance (m)\nA,Z,0-00-00,\nA,B,90-00-00,30\nB,A,10-00-00,30\n"
+                            "B,C,280-00-00,40\nC,B,0-00-00,40\nC,Y,90-00-30,\n");
+    const mst_traverse_ends ends = {"Z", "Y", 90 * DEGREE, 0}; /* bearing 90; +180+90 = 0 N; +180+270 = 90 E; +180+90 = 0 */
+    mst_angle_traverse a;
+    assert_int_equal(mst_traverse_between(&page, &ends, arena, &a, &error), MST_OK);
+    assert_true(a.count == 3 && a.leg_count == 2);
+    NEAR(mst_angle_signed(a.misclosure_rad) / SECOND, 30, 1e-6);
+    NEAR(a.stations[0].balanced_rad / DEGREE, 90 - 10.0 / 3600, 1e-9);
+    NEAR(mst_angle_signed(a.legs[0].bearing_rad) / SECOND, -10, 1e-6); /* due north less 10" */
+    NEAR(a.legs[1].bearing_rad / DEGREE, 90 - 20.0 / 3600, 1e-9);
+    mst_traverse t;
+    mst_point end = {40, 30};
+    assert_int_equal(mst_traverse_compass(a.legs, 2, (mst_point){0, 0}, &end, arena, &t, &error), MST_OK);
+    NEAR(t.linear_misclosure_m, 0, 0.006);
+    NEAR(t.legs[1].end.easting_m, 40, 1e-12);
+    NEAR(t.legs[1].double_meridian_m, 2 * t.legs[0].balanced_departure_m + t.legs[1].balanced_departure_m, 1e-12);
+}
+
 /* The transit rule by hand: a departure takes |departure| / sum of |departures| of the misclosure, a latitude likewise.
  * T01-A's courses (Wolf and Ghilani, from memory): departures in all 1432.586 ft, misclosure 0.026; latitudes 1695.429,
  * misclosure 0.077. */
@@ -206,6 +229,27 @@ static void the_longer_leg_is_the_less_sure(void **state) {
     NEAR(result_of(a, "l.csv", 3, "dx")->sd, 0.1051, 1e-4);
 }
 
+/* T12-A, ../shared/references/12-inertial-legs (Woodman 2007, Titterton and Weston; constructed): one leg of 10 s. White
+ * noise of an accelerometer grows as time^1.5, a bias random walk as time^2.5: the gear's power law holds either. */
+static void the_power_laws_of_a_leg(void **state) {
+    (void)state;
+    const double n = 0.001, k = 0.0001;
+    const struct {
+        double rate, power, printed;
+    } LAW[] = {{n / sqrt(3), 1.5, 0.018257}, {n / sqrt(12), 1.5, 0.009129}, {k / sqrt(20), 2.5, 0.007071},
+               {k / sqrt(120), 2.5, 0.002887}};
+    for (int i = 0; i < 4; i++) {
+        mst_gear gear = {.name = "sensor", .leg_rate = LAW[i].rate, .leg_power = LAW[i].power, .leg_height_ratio = 1};
+        mst_site *site = site_of((text_page[]){{MST_PAGE_LEGS, "l.csv", "1",
+                                                "from,to,dx (m),dy (m),dz (m),time (s)\nA,B,0,12,0,10\n"}},
+                                 1);
+        site->gear = &gear;
+        site->gear_count = 1;
+        site->pages[0].gear = "sensor";
+        NEAR(result_of(adjusted_site(site), "l.csv", 2, "dx")->sd, LAW[i].printed, 1e-6);
+    }
+}
+
 /* A Mercator projection on the sphere of the axis would draw 1 / cos; here a plane that stretches north by 2 % and
  * east by 2 % of the ellipsoid's own radii at 50 degrees: scale 1.02. */
 static bool stretched(void *self, double latitude, double longitude, double height, mst_point3 *local) {
@@ -233,8 +277,10 @@ int main(void) {
         cmocka_unit_test_setup_teardown(seven_parameters, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(rounds_on_two_faces, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(a_traverse_of_angles, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(a_traverse_between_known_lines, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_transit_rule, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(a_heading_that_drifts, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(the_power_laws_of_a_leg, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_longer_leg_is_the_less_sure, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_grids_scale_is_said, open_arena, close_arena),
     };

@@ -20,13 +20,19 @@ function interfaceOf([name, fields]) {
   return `export interface ${name} {\n${lines.join("\n")}\n}`;
 }
 
+const ABOUT = { Vertex: "A path's vertex: easting, northing, level, and the bulge of the way on.", Flat: "Numbers one after the other: the places of a ring or a way, or the corners of a triangle." };
 const operations = Object.entries(description.operations).map(([name, type]) => `  "${name}": ${typeOf(type).text};`);
+const argumentNames = Object.entries(description.operations).map(([name]) => {
+  const keys = description.arguments[name]?.map((key) => `"${key}"`).join(" | ");
+  return `  "${name}": ${keys ? `Partial<Record<${keys}, unknown>>` : "{ readonly none?: never }"};`;
+});
 const text = [
   "// Made from api.json by scripts/types.mjs; do not edit.",
   "/** Low and high at 95 %. */\nexport type Interval = [number, number];",
-  ...Object.entries(description.aliases).map(([name, words]) => `/** A path's vertex: easting, northing, level, and the bulge of the way on. */\nexport type ${name} = ${words};`),
+  ...Object.entries(description.aliases).map(([name, words]) => `/** ${ABOUT[name]} */\nexport type ${name} = ${words};`),
   ...Object.entries(description.types).map(interfaceOf),
   `/** What each operation gives. */\nexport interface Operations {\n${operations.join("\n")}\n}`,
+  `/** What each operation may be asked with. */\nexport interface Arguments {\n${argumentNames.join("\n")}\n}`,
 ].join("\n\n") + "\n";
 
 if (!process.argv.includes("--check")) writeFileSync(target, text);

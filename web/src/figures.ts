@@ -1,7 +1,7 @@
 // The ledger's headline figures and the one sentence on each chapter's state, from the operations' results. Nothing is
 // computed here that the core answers; this only picks and words.
-import type { AdjustedPoint, Interval, Observation } from "./api/types";
-import { CHAPTERS, type Chapter, type Job, type Place } from "./job";
+import type { AdjustedPoint, Check, Interval, Observation, Page, Stake, WorkDefinition } from "./api/types";
+import { CHAPTERS, job as store, type Chapter, type Job, type Place } from "./job";
 import type { Kind } from "./units";
 
 export interface Figure {
@@ -59,6 +59,16 @@ export function pointSteps(job: Job, p: AdjustedPoint): Step[] {
   return steps;
 }
 
+const NEIGHBOURS = 3;
+
+/** A level on the ground, from the measured points nearest to it. */
+export function levelSteps(job: Job, place: Extract<Place, { type: "at" }>): Step[] {
+  const far = (p: AdjustedPoint) => Math.hypot((p.easting_m ?? 1e12) - place.easting_m, (p.northing_m ?? 1e12) - place.northing_m);
+  const near = (job.results.adjust?.points ?? []).filter(inHeight).sort((a, b) => far(a) - far(b)).slice(0, NEIGHBOURS);
+  const steps = near.map((p): Step => ({ stage: "adjusted", text: `Level of ${p.point}`, kind: "level", value: p.elevation_m ?? 0, interval: about(p.elevation_m ?? 0, p.sd_elevation_m), place: { type: "point", name: p.point } }));
+  return [...steps, { stage: "derived", text: "Between measured points the ground is taken as flat; the interval is that of the points alone" }];
+}
+
 const weakness = (p: AdjustedPoint): number => Math.max(p.sd_easting_m ?? 0, p.sd_northing_m ?? 0, p.sd_elevation_m ?? 0);
 const inHeight = (p: AdjustedPoint): boolean => p.elevation_m !== null && p.sd_elevation_m !== null;
 
@@ -73,18 +83,38 @@ function groundSteps(job: Job, feature?: string): Step[] {
   return steps;
 }
 
+const placed = (place: Place | undefined): { place?: Place } => (place ? { place } : {});
+
+/** The feature that an element lies in, runs along or belongs to. */
+export function featureOf(d: WorkDefinition): string | undefined {
+  const pad = d.of === undefined ? undefined : store.get().site?.works.find((w) => w.name === d.of);
+  return d.in ?? d.along ?? pad?.definition.in;
+}
+
+export function placeOfDefinition(d: WorkDefinition): Place | undefined {
+  const feature = featureOf(d);
+  if (feature) return { type: "feature", name: feature };
+  if (typeof d.at === "string") return { type: "point", name: d.at };
+  return Array.isArray(d.at) ? { type: "at", easting_m: Number(d.at[0]), northing_m: Number(d.at[1]), label: d.name } : undefined;
+}
+
+/** What was decided about an element, in the words of its definition. */
+export function workSaid(d: WorkDefinition): string {
+  const told = ["level", "fall", "depth", "width", "from", "to", "cut", "fill", "batter"];
+  const of = (key: string) => (d as unknown as Record<string, unknown>)[key];
+  const said = told.flatMap((key) => (typeof of(key) === "string" || typeof of(key) === "number" ? [`${key} ${String(of(key))}`] : [])).slice(0, 4);
+  const feature = featureOf(d);
+  return said.length ? said.join(", ") : feature ? `${d.along ? "along" : "in"} ${feature}` : d.kind;
+}
+
 export function volumeSteps(job: Job): Step[] {
   const works = job.site?.works ?? [];
-  const decided: Step[] = works.map((w) => ({
-    stage: "decided",
-    text: `${w.name}: ${[w.definition.kind, w.definition.level && `level ${w.definition.level}`, w.definition.fall && `fall ${w.definition.fall}`, w.definition.depth && `depth ${w.definition.depth}`].filter(Boolean).join(", ")}`,
-    place: { type: "feature", name: w.definition.in },
-  }));
+  const decided: Step[] = works.map((w) => ({ stage: "decided", text: `${w.name}: ${w.definition.kind}, ${workSaid(w.definition)}`, ...placed(placeOfDefinition(w.definition)) }));
   const each: Step[] = (job.results.volume?.elements ?? []).flatMap((e) => [
     { stage: "derived", text: `Cut in ${e.element}`, kind: "volume", value: e.cut_m3, interval: e.cut_interval_m3 } as Step,
     { stage: "derived", text: `Fill in ${e.element}`, kind: "volume", value: e.fill_m3, interval: e.fill_interval_m3 } as Step,
   ]);
-  return [...groundSteps(job, works[0]?.definition.in), ...decided, ...each];
+  return [...groundSteps(job, works[0] ? featureOf(works[0].definition) : undefined), ...decided, ...each];
 }
 
 /* ---- headline figures, chapter by chapter ---- */
@@ -95,11 +125,21 @@ type Draft = Omit<Figure, "chapter">;
 function fieldFigures(job: Job): Draft[] {
   const pages = job.site?.pages ?? [];
   const rows = pages.reduce((sum, page) => sum + page.rows.length, 0);
+  const asideSteps = (): Step[] => pages.flatMap((p) => p.rows.filter((r) => r.set_aside).map((r): Step => ({ stage: "reading", text: `${p.name} row ${r.line}: ${r.set_aside}`, ...placed(placeOfRow(p, r.cells)) })));
   const aside = pages.reduce((sum, page) => sum + page.rows.filter((r) => r.set_aside).length, 0);
   return [
-    { key: "field.readings", label: "Readings", kind: "count", value: rows, words: `on ${plural(pages.length, "page")}`, why: () => pages.map((p) => ({ stage: "reading", text: `${p.name}: ${plural(p.rows.length, "row")} of ${p.kind}, ${p.visit}` })) },
-    ...(aside ? [{ key: "field.aside", label: "Set aside", kind: "count" as const, value: aside, words: "kept, not counted" }] : []),
+    { key: "field.readings", label: "Readings", kind: "count", value: rows, words: `on ${plural(pages.length, "page")}`, why: () => pages.map((p): Step => ({ stage: "reading", text: `${p.name}: ${plural(p.rows.length, "row")} of ${p.kind}${p.visit && `, ${p.visit}`}`, ...placed(placeOfRow(p, p.rows[0]?.cells ?? [])) })) },
+    ...(aside ? [{ key: "field.aside", label: "Set aside", kind: "count" as const, value: aside, words: "kept, not counted", why: asideSteps }] : []),
   ];
+}
+
+/** Where a row of a page was read: between its two points, or at its one. */
+export function placeOfRow(page: Page, cells: readonly string[]): Place | undefined {
+  const cell = (column: string) => cells[page.columns.indexOf(column)] ?? "";
+  const [from, to] = [cell("from") || cell("at"), cell("to")];
+  if (from && to) return { type: "between", from, to };
+  const name = cell("point") || cell("stake") || from || to;
+  return name ? { type: "point", name } : undefined;
 }
 
 function trustFigures(job: Job): Draft[] {
@@ -124,7 +164,12 @@ function groundFigures(job: Job): Draft[] {
     const p = at(level);
     return { key, label, kind: "level", value: level, ...(p ? { interval: about(level, p.sd_elevation_m), places: [{ type: "point", name: p.point }], why: () => pointSteps(job, p) } : {}) };
   };
-  return [extreme("ground.lowest", "Lowest ground", g.lowest_m), extreme("ground.highest", "Highest ground", g.highest_m), { key: "ground.area", label: "Plan area", kind: "area", value: g.plan_area_m2, why: () => groundSteps(job) }];
+  return [extreme("ground.lowest", "Lowest ground", g.lowest_m), extreme("ground.highest", "Highest ground", g.highest_m), { key: "ground.area", label: "Plan area", kind: "area", value: g.plan_area_m2, interval: g.plan_area_m2_interval ?? undefined, places: boundaryPlaces(job), why: () => groundSteps(job) }];
+}
+
+function boundaryPlaces(job: Job): Place[] {
+  const edge = job.site?.features.find((f) => f.role === "boundary") ?? job.site?.features[0];
+  return edge ? [{ type: "feature", name: edge.name }] : [];
 }
 
 function levelFigures(job: Job): Draft[] {
@@ -137,13 +182,14 @@ function levelFigures(job: Job): Draft[] {
 
 export function placesOfWork(job: Job, name: string): Place[] {
   const work = job.site?.works.find((w) => w.name === name);
-  return work ? [{ type: "feature", name: work.definition.in }] : [];
+  const place = work && placeOfDefinition(work.definition);
+  return place ? [place] : [];
 }
 
 function earthFigures(job: Job): Draft[] {
   const v = job.results.volume;
   if (!v) return [];
-  const places = (job.site?.works ?? []).map((w): Place => ({ type: "feature", name: w.definition.in }));
+  const places = (job.site?.works ?? []).flatMap((w) => placeOfDefinition(w.definition) ?? []);
   const why = () => volumeSteps(job);
   return [
     { key: "earth.cut", label: "Cut, in the bank", kind: "volume", value: v.cut_m3, interval: v.cut_interval_m3, sign: "dig", places, why },
@@ -152,28 +198,58 @@ function earthFigures(job: Job): Draft[] {
   ];
 }
 
+/** The feature or element that a quantity was taken from. */
+export function placeOfSource(job: Job, name: string): Place | undefined {
+  if (job.site?.features.some((f) => f.name === name)) return { type: "feature", name };
+  const work = job.site?.works.find((w) => w.name === name);
+  return work && placeOfDefinition(work.definition);
+}
+
 function priceFigures(job: Job): Draft[] {
   const e = job.results.estimate;
   if (!e || e.total === undefined || e.total === null) return [];
-  const why = (): Step[] => [...volumeSteps(job).slice(0, 2), ...e.lines.filter((l) => l.amount !== null && l.amount !== undefined).map((l): Step => ({ stage: "derived", text: l.item, kind: "money", value: l.amount ?? 0 }))];
-  return [{ key: "price.total", label: "Cost at your rates", kind: "money", value: e.total, interval: e.total_interval, why }];
+  const why = (): Step[] => [...volumeSteps(job).slice(0, 2), ...e.lines.filter((l) => l.amount !== null && l.amount !== undefined).map((l): Step => ({ stage: "derived", text: l.item, kind: "money", value: l.amount ?? 0, interval: l.amount_interval, ...placed(placeOfSource(job, l.source[0] ?? "")) }))];
+  const places = e.lines.flatMap((l) => l.source.flatMap((s) => placeOfSource(job, s) ?? [])).slice(0, 1);
+  return [{ key: "price.total", label: "Cost at your rates", kind: "money", value: e.total, interval: e.total_interval, places, why }];
+}
+
+export const placeOfStake = (s: Stake): Place => ({ type: "at", easting_m: s.easting_m, northing_m: s.northing_m, label: s.stake });
+
+/** From the points that it is measured from to the place in the ground. */
+export function stakeSteps(job: Job, s: Stake): Step[] {
+  const points = job.results.adjust?.points ?? [];
+  const from = [...(s.methods.ties ?? []).map((t) => t.from), s.methods.polar?.at ?? ""].slice(0, 2);
+  const stations = points.filter((p) => from.includes(p.point));
+  return [
+    ...stations.map((p): Step => ({ stage: "adjusted", text: `${p.point}, from which it is measured`, kind: "small", value: Z95 * weakness(p), place: { type: "point", name: p.point } })),
+    { stage: "decided", text: `${s.stake} on the design${s.code ? `, ${s.code}` : ""}` },
+    { stage: "derived", text: job.results.setout?.fit.sentence || "The design was laid on the site" },
+    { stage: "derived", text: `${s.stake} on the site, easting`, kind: "length", value: s.easting_m, interval: about(s.easting_m, s.sd_m), place: placeOfStake(s) },
+    { stage: "derived", text: `${s.stake} on the site, northing`, kind: "length", value: s.northing_m, interval: about(s.northing_m, s.sd_m) },
+  ];
 }
 
 function stakeFigures(job: Job): Draft[] {
   const s = job.results.setout;
   if (!s?.stakes.length) return [];
   const worst = [...s.stakes].sort((a, b) => (b.sd_m ?? 0) - (a.sd_m ?? 0))[0];
-  const draft: Draft[] = [{ key: "stakes.count", label: "Stakes to set", kind: "count", value: s.stakes.length }];
-  if (worst?.sd_m) draft.push({ key: "stakes.worst", label: `Least sure, ${worst.stake}`, kind: "small", value: Z95 * worst.sd_m, words: "either way", places: [{ type: "at", easting_m: worst.easting_m, northing_m: worst.northing_m, label: worst.stake }] });
+  const all = s.order.flatMap((name): Step[] => { const stake = s.stakes.find((x) => x.stake === name); return stake ? [{ stage: "decided", text: name, place: placeOfStake(stake) }] : []; });
+  const draft: Draft[] = [{ key: "stakes.count", label: "Stakes to set", kind: "count", value: s.stakes.length, words: "in the order of the way", places: s.stakes.slice(0, 1).map(placeOfStake), why: () => all }];
+  if (worst?.sd_m) draft.push({ key: "stakes.worst", label: `Least sure, ${worst.stake}`, kind: "small", value: Z95 * worst.sd_m, words: "either way", places: [placeOfStake(worst)], why: () => stakeSteps(job, worst) });
   return draft;
+}
+
+export function placeOfCheck(job: Job, check: Check): Place {
+  const stake = job.results.setout?.stakes.find((s) => s.stake === check.stake);
+  return stake ? { ...placeOfStake(stake), label: `${check.point} ${check.verdict}` } as Place : { type: "point", name: check.point };
 }
 
 function proofFigures(job: Job): Draft[] {
   const checks = job.results.verify?.checks ?? [];
   if (!checks.length) return [];
   const tally = (verdict: string) => checks.filter((c) => c.verdict === verdict);
-  const why = (verdict: string): Step[] => tally(verdict).map((c) => ({ stage: "derived", text: c.sentence, place: { type: "point", name: c.point } }));
-  return (["pass", "fail", "cannot tell"] as const).map((verdict) => ({ key: `proof.${verdict}`, label: { pass: "Pass", fail: "Fail", "cannot tell": "Cannot tell" }[verdict], kind: "count" as const, value: tally(verdict).length, words: `of ${checks.length}`, why: () => why(verdict) }));
+  const why = (verdict: string): Step[] => tally(verdict).map((c) => ({ stage: "derived", text: c.sentence, place: placeOfCheck(job, c) }));
+  return (["pass", "fail", "cannot tell"] as const).map((verdict) => ({ key: `proof.${verdict}`, label: { pass: "Pass", fail: "Fail", "cannot tell": "Cannot tell" }[verdict], kind: "count" as const, value: tally(verdict).length, words: `of ${checks.length}`, places: tally(verdict).slice(0, 1).map((c) => placeOfCheck(job, c)), why: () => why(verdict) }));
 }
 
 const MAKERS: Record<Chapter, (job: Job) => Draft[]> = {
@@ -219,8 +295,12 @@ function groundState(job: Job): State {
 function levelState(job: Job): State {
   const works = job.site?.works ?? [];
   if (!works.length) return empty("Nothing designed yet.");
-  const wet = (job.results.drain?.findings ?? []).filter((f) => /pond|low|house|back/.test(f.kind));
-  return wet[0] ? look(wet[0].sentence) : calm(`${works.map((w) => w.name).join(", ")}.`);
+  const drain = job.results.drain;
+  const towards = drain?.buildings.find((b) => b.towards === "building");
+  if (towards) return look(`${towards.feature}: the ground falls towards it.`);
+  const wet = drain?.low_spots.filter((s) => s.proven) ?? [];
+  if (wet[0]) return look(wet.length === 1 ? "Water stands in one place." : `Water stands in ${wet.length} places.`);
+  return calm(works.length > 4 ? `${works.length} elements.` : `${works.map((w) => w.name).join(", ")}.`);
 }
 
 function earthState(job: Job): State {

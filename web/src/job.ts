@@ -1,7 +1,7 @@
 // The job as the page knows it: the site, what follows from it, what is on its way, and how it is looked at.
 import { Away, Refused, call, saidOf, type OperationName } from "./api/client";
 import { historyLine, readKept, send, writeKept, type Kept, type Outcome, type TypedRow } from "./api/kept";
-import type { Change, Failure, Mesh, Operations, Site, Volume, Work, WorkDefinition } from "./api/types";
+import type { Arguments, Change, Drain, Failure, FinishedMesh, Gear, Grade, Level, Mesh, Operations, Preview, Shape, Site, Work, WorkDefinition } from "./api/types";
 import { noteFigures } from "./moved";
 import { makeStore } from "./store";
 import type { Units } from "./units";
@@ -16,15 +16,24 @@ export type Place =
   | { type: "point"; name: string }
   | { type: "feature"; name: string }
   | { type: "between"; from: string; to: string }
-  | { type: "at"; easting_m: number; northing_m: number; label: string };
+  | { type: "at"; easting_m: number; northing_m: number; label: string; level?: Level };
 
-export interface Live { work: string; definition: WorkDefinition; volume?: Volume; waiting: boolean }
+/** Where stakes are set out from; "" lets the core choose. */
+export interface Standing { at: string; backsight: string; from: string; to: string }
+/** An element as it would be. `volume`: its own cut and fill; `shape`: of all works with it; `said`: why there are no
+ * figures for it. */
+export interface Live { work: string; definition: WorkDefinition; volume?: Preview; shape?: Shape; water?: Drain; waiting: boolean; said?: string }
+/** An outline that is being drawn: corners are points of the site, or places that become points when it is kept. */
+export interface Corner { name: string | null; at: [number, number] }
+export interface Drawing { kind: "area" | "line"; corners: readonly Corner[] }
 export interface Refusal { kept: Kept; failure: Failure }
 
 export interface Job {
   site: Site | null;
   /** The ground's triangles, asked for when something draws them. */
   mesh: Mesh | null;
+  /** The ground as it will be, for the 3-D view. */
+  finished: FinishedMesh | null;
   /** What undo and redo would turn back, or nothing. */
   undo: string | null;
   redo: string | null;
@@ -38,6 +47,8 @@ export interface Job {
   refusal: Refusal | null;
   /** What was done last, read back. */
   said: string;
+  /** What was done to a page on its way in, to be seen once. */
+  notes: readonly string[];
   chapter: Chapter | null;
   view: View;
   units: Units;
@@ -45,7 +56,14 @@ export interface Job {
   place: Place | null;
   why: string | null;
   live: Live | null;
+  /** The works as they stand, for the sheet: asked for where some are more than pads. */
+  shape: Shape | null;
+  drawing: Drawing | null;
+  /** Levels that were found for an area, to be looked at before any are kept. */
+  graded: Grade | null;
+  showWater: boolean;
   interval_m: number;
+  standing: Standing;
   /** By how much ellipses are drawn larger; 0 until chosen or found fitting. */
   magnify: number;
   showTriangles: boolean;
@@ -59,11 +77,14 @@ const remembered = <T extends string>(key: string, allowed: readonly T[], otherw
 };
 
 export const job = makeStore<Job>({
-  site: null, mesh: null, undo: null, redo: null, revision: -1, results: {}, failures: {}, slow: [], away: false, kept: readKept(), refusal: null, said: "",
+  site: null, mesh: null, finished: null, undo: null, redo: null, revision: -1, results: {}, failures: {}, slow: [], away: false, kept: readKept(), refusal: null, said: "", notes: [],
   chapter: null, view: "plan", units: "metric", light: remembered("light", ["paper", "night", "sun"] as const, "paper"),
-  place: null, why: null, live: null, interval_m: 0, magnify: 0, showTriangles: false, line: null, picking: null,
+  place: null, why: null, live: null, shape: null, drawing: null, graded: null, showWater: true, interval_m: 0, standing: { at: "", backsight: "", from: "", to: "" }, magnify: 0, showTriangles: false, line: null, picking: null,
 });
 job.listen(() => void needMesh());
+job.listen(() => void needFinished());
+job.listen(() => void needReadings());
+job.listen(() => void needShape());
 
 const SLOW_MS = 500;
 async function timed<T>(name: OperationName, work: Promise<T>): Promise<T> {
@@ -97,7 +118,11 @@ export function offeredOperations(): Promise<ReadonlySet<string>> {
 }
 
 function argumentsOf(name: OperationName): object {
-  const { interval_m } = job.get();
+  const { interval_m, standing, site } = job.get();
+  if (name === "adjust") return { "without-observations": true };
+  if (name === "ground") return { "without-mean": true };
+  if (name === "drain") return { drawn: true, ...(site?.works.length ? { finished: true } : {}) };
+  if (name === "setout") return Object.fromEntries(Object.entries(standing).filter(([, point]) => point));
   return name === "contours" && interval_m ? { interval: interval_m } : {};
 }
 
@@ -125,9 +150,10 @@ export async function derive(name: OperationName, asked = newest): Promise<void>
 }
 
 /** Readings and features as far as the survey and the ground hang on them. */
-function surveyOf(site: Site): string {
+function surveyOf(site: Site, gear: readonly Gear[]): string {
+  const own = gear.filter((g) => !g.preset);
   const pages = site.pages.filter((p) => !/stakes|built|prices/.test(p.kind)).map((p) => [p.id, p.visit, p.gear, p.rows.length, p.rows.filter((r) => r.set_aside !== null).map((r) => r.id)]);
-  return JSON.stringify([pages, site.features.map((f) => [f.name, f.role, f.points.map((v) => v.point + v.edge)]), Object.entries(site.settings).filter(([key]) => !/^(title|units|currency|load|client|owner|creator|approved|soil\..*)$/.test(key))]);
+  return JSON.stringify([pages, site.features.map((f) => [f.name, f.role, f.points.map((v) => v.point + v.edge)]), Object.entries(site.settings).filter(([key]) => !/^(title|units|currency|load|client|owner|creator|approved|soil\..*|stem\..*|tolerance .*)$/.test(key)), own]);
 }
 let surveyed = "";
 /** Of which survey an answer speaks: one that came too late for its question is not taken for an answer. */
@@ -137,7 +163,8 @@ const madeFor = new Map<OperationName, string>();
 function hasInputs(site: Site, name: OperationName): boolean {
   const has = (kind: string) => site.pages.some((p) => p.kind === kind);
   if (!site.pages.length) return false;
-  if (name === "volume" || name === "drain") return site.works.length > 0 || name === "drain";
+  if (name === "volume") return site.works.length > 0;
+  if (name === "drain") return !isHeavy(job.get()); /* on a scan it is asked for by hand: it holds everything else up */
   if (name === "estimate") return has("prices");
   if (name === "setout") return has("stakes");
   return name === "verify" ? has("stakes") && has("built") : true;
@@ -162,6 +189,63 @@ export async function needMesh(): Promise<void> {
     if (asked === surveyed) job.set({ mesh: site.ground ?? null });
   } catch {
     meshFor = "";
+  }
+}
+
+const READINGS_MOST = 20000; /* more are no chain that anybody reads, and no lines on a sheet */
+let readingsFor = "";
+
+/** Fetches the readings once something tells of them: a chain, the lines on the sheet. */
+export async function needReadings(): Promise<void> {
+  const { chapter, why, place, results } = job.get();
+  const count = results.adjust?.observation_count ?? 0;
+  const wanted = why !== null || chapter === "Trust" || chapter === "Field" || place?.type === "point" || place?.type === "at";
+  if (!wanted || !count || count > READINGS_MOST || readingsFor === surveyed || madeFor.get("adjust") !== surveyed) return;
+  const asked = surveyed;
+  readingsFor = asked;
+  try {
+    const { observations } = await call("adjust");
+    const { results: now } = job.get();
+    if (asked === surveyed && now.adjust) job.set({ results: { ...now, adjust: { ...now.adjust, observations } } });
+  } catch {
+    readingsFor = "";
+  }
+}
+
+/** Kinds whose cut and fill the page can draw from the ground by itself. */
+export const isPlain = (kind: string): boolean => /^(pad|falling pad|depth)$/.test(kind);
+let shapeFor = -1;
+
+/** Fetches the works' shape for the sheet where the page cannot draw it by itself. */
+export async function needShape(): Promise<void> {
+  const { site, chapter, revision } = job.get();
+  if (!site || shapeFor === revision || !(chapter === "Levels" || chapter === "Earth")) return;
+  shapeFor = revision;
+  if (site.works.every((w) => isPlain(w.definition.kind))) {
+    if (job.get().shape) job.set({ shape: null });
+    return;
+  }
+  try {
+    const { shape } = await call("preview-volume", { whole: true, "with-faces": true });
+    if (shapeFor === revision) job.set({ shape: shape ?? null });
+  } catch (error) {
+    if (error instanceof Away) shapeFor = -1;
+    else job.set({ shape: null });
+  }
+}
+
+let finishedFor = -1;
+
+/** Fetches the finished surface once the 3-D view draws it, once for each revision. */
+export async function needFinished(): Promise<void> {
+  const { view, site, revision } = job.get();
+  if (view !== "relief" || !site || finishedFor === revision) return;
+  finishedFor = revision;
+  try {
+    const { finished } = site.works.length ? await timed("site", call("site", { "with-finished": true })) : { finished: null };
+    if (finishedFor === revision) job.set({ finished: finished ?? null });
+  } catch {
+    finishedFor = -1;
   }
 }
 
@@ -190,18 +274,18 @@ function fittingTimes({ results }: Job): number {
 export async function refresh(): Promise<void> {
   const asked = ++newest;
   try {
-    const site = await timed("site", call("site"));
+    const [site, gear] = await Promise.all([timed("site", call("site")), call("gear")]);
     if (asked !== newest) return;
-    job.set({ site, revision: site.revision, units: site.units, away: false });
+    job.set({ site, results: { ...job.get().results, gear }, revision: site.revision, units: site.units, away: false });
     document.title = site.title ? `${site.title} \u2013 Merestone` : "Merestone";
   } catch (error) {
     job.set(error instanceof Away ? { away: true } : { said: saidOf(error) });
     return;
   }
-  surveyed = surveyOf(job.get().site!);
+  surveyed = surveyOf(job.get().site!, job.get().results.gear?.gear ?? []);
   const names = DERIVED.filter((name) => hasInputs(job.get().site!, name) && !(OF_THE_SURVEY.includes(name) && madeFor.get(name) === surveyed));
   forget(DERIVED.filter((name) => !hasInputs(job.get().site!, name)));
-  await Promise.all([derive("history", asked).then(() => job.set(turnsOf(job.get().results.history?.changes ?? []))), ...names.map((name) => derive(name, asked)), ...(job.get().results.gear ? [] : [derive("gear", asked)])]);
+  await Promise.all([derive("history", asked).then(() => job.set(turnsOf(job.get().results.history?.changes ?? []))), ...names.map((name) => derive(name, asked))]);
   if (asked !== newest) return;
   if (!job.get().interval_m && job.get().results.contours) job.set({ interval_m: job.get().results.contours!.interval_m });
   if (!job.get().magnify) job.set({ magnify: fittingTimes(job.get()) });
@@ -229,6 +313,7 @@ async function sendAll(): Promise<void> {
     const rest = job.get().kept.filter((k) => k.id !== next.id);
     if (outcome.done) {
       setKept(rest);
+      if (outcome.notes) job.set({ notes: [...job.get().notes, `${next.said}. ${outcome.notes}`] });
       job.set({ away: false, said: next.said, revision: Math.max(job.get().revision, outcome.revision) });
     } else if (outcome.away) {
       setKept([{ ...next, tried: true, expected: next.tried ? next.expected : job.get().revision }, ...rest]);
@@ -250,8 +335,8 @@ export function sendKept(): Promise<void> {
 }
 
 /** Makes a change: kept first, then sent. @return true when the site has it. Several in a row leave the reading to the last. */
-export function change(operation: OperationName, args: Record<string, unknown>, said: string, adds = false, read = true): Promise<boolean> {
-  return put({ id: historyLine(said, new Date()), operation, args, said, expected: job.get().revision, adds, tried: false }, read);
+export function change<K extends OperationName>(operation: K, args: Arguments[K], said: string, adds = false, read = true): Promise<boolean> {
+  return put({ id: historyLine(said, new Date()), operation, args: args as Record<string, unknown>, said, expected: job.get().revision, adds, tried: false }, read);
 }
 
 /** Adds a typed row to its page, or begins that page with it. */
@@ -295,28 +380,88 @@ export const plainLine = (why: string): string => why.replace(/ \(typed [\d:.]+\
 
 /* ---- live levels: the newest definition wins, one question at a time ---- */
 
+const RESTS_MS = 220; /* a thumb that has not moved for so long looks at the figures */
+const EVERY_MS = 90; /* what answers within this is asked at every step */
+const now = () => performance.now();
 let asking = false;
+let restTimer = 0;
+let wholeTook = Infinity;
+let waterTook = Infinity;
+const HEAVY = 40_000; /* triangles: over more the interval and the water take seconds, which a thumb does not wait for */
 
-async function previewNext(): Promise<void> {
-  const live = job.get().live;
-  if (asking || !live?.waiting) return;
+/** On a scan a pad's cut and fill follow the thumb, and the rest comes when the level is kept. */
+export const isHeavy = (state: Job): boolean => (state.results.ground?.triangles ?? 2 * (state.site?.pages ?? []).reduce((sum, p) => sum + p.rows.length, 0)) > HEAVY;
+
+const isLive = (work: string) => job.get().live?.work === work;
+const setLive = (work: string, patch: Partial<Live>) => {
+  const { live } = job.get();
+  if (live && live.work === work) job.set({ live: { ...live, ...patch } });
+};
+
+/** Elements beside one that is changed may hang on it: a bank on its pad, a later one on an earlier. */
+const needsWhole = (d: WorkDefinition) => !isPlain(d.kind) || (job.get().site?.works ?? []).some((w) => !isPlain(w.definition.kind));
+
+async function previewWhole(work: string, definition: WorkDefinition): Promise<void> {
+  const started = now();
+  const all = await call("preview-volume", { definition: { ...definition, name: work }, whole: true, "with-faces": true });
+  wholeTook = now() - started;
+  const own = all.elements?.find((e) => e.element === work);
+  setLive(work, { ...(own ? { volume: own } : {}), ...(all.shape ? { shape: all.shape } : {}) });
+}
+
+async function previewOne(work: string, definition: WorkDefinition, quick: boolean): Promise<void> {
+  const volume = await call("preview-volume", { definition: { ...definition, name: work }, ...(quick ? { quick } : {}) });
+  setLive(work, { volume });
+}
+
+async function previewWater(work: string, definition: WorkDefinition): Promise<void> {
+  if (!job.get().showWater || isHeavy(job.get())) return;
+  const started = now();
+  const water = await call("drain", { definition: { ...definition, name: work }, finished: true, drawn: true });
+  waterTook = now() - started;
+  setLive(work, { water });
+}
+
+/** The figures at once; what takes its time, when the thumb rests. */
+async function previewStep(work: string, definition: WorkDefinition, rested: boolean): Promise<void> {
+  const whole = needsWhole(definition);
+  if (rested && isHeavy(job.get()) && /pad$/.test(definition.kind)) return;
+  if (whole && (rested || wholeTook < EVERY_MS || !/pad$/.test(definition.kind))) await previewWhole(work, definition);
+  else await previewOne(work, definition, !rested && /pad$/.test(definition.kind));
+  if (rested || waterTook < EVERY_MS) await previewWater(work, definition);
+}
+
+async function previewNext(rested = false): Promise<void> {
+  const { live } = job.get();
+  if (asking || !live || (!live.waiting && !rested)) return;
   asking = true;
-  job.set({ live: { ...live, waiting: false } });
+  setLive(live.work, { waiting: false });
   try {
-    const volume = await call("preview-volume", { definition: { ...live.definition, name: live.work } });
-    const now = job.get().live;
-    if (now && now.work === live.work) job.set({ live: { ...now, volume } });
+    await previewStep(live.work, live.definition, rested);
+    const { live: after } = job.get();
+    if (after?.said && isLive(live.work)) job.set({ live: (({ said: _, ...rest }) => rest)(after) });
   } catch (error) {
     if (error instanceof Away) job.set({ away: true });
+    else if (isLive(live.work)) {
+      const { volume: _, ...rest } = job.get().live!;
+      job.set({ live: { ...rest, said: saidOf(error) } });
+    }
   }
   asking = false;
-  void previewNext();
+  if (job.get().live?.waiting) void previewNext();
+}
+
+function restLater(): void {
+  clearTimeout(restTimer);
+  restTimer = window.setTimeout(() => (asking ? restLater() : void previewNext(true)), RESTS_MS);
 }
 
 /** Shows what an element would be, without changing the site. */
 export function preview(work: string, definition: WorkDefinition): void {
-  const before = job.get().live;
-  job.set({ live: { work, definition, waiting: true, ...(before?.work === work && before.volume ? { volume: before.volume } : {}) } });
+  const { live: before } = job.get();
+  const kept = before?.work === work ? before : null;
+  job.set({ live: { work, definition, waiting: true, ...(kept?.volume ? { volume: kept.volume } : {}), ...(kept?.shape ? { shape: kept.shape } : {}), ...(kept?.water ? { water: kept.water } : {}) } });
+  restLater();
   void previewNext();
 }
 
@@ -337,7 +482,23 @@ export function setLight(light: Light): void {
 }
 
 export function openChapter(chapter: Chapter | null): void {
-  job.set({ chapter, why: null, live: null });
+  job.set({ chapter, why: null, live: null, drawing: null, graded: null });
+}
+
+/** Takes a corner of the outline that is being drawn. */
+export function addCorner(corner: Corner): void {
+  const { drawing } = job.get();
+  const last = drawing?.corners[drawing.corners.length - 1];
+  if (!drawing || (last && Math.hypot(last.at[0] - corner.at[0], last.at[1] - corner.at[1]) < 1e-3)) return;
+  job.set({ drawing: { ...drawing, corners: [...drawing.corners, corner] } });
+}
+
+/** Takes an end of the line that is being picked; the second one ends the picking. */
+export function pickEnd(at: [number, number]): void {
+  const { line: begun, picking } = job.get();
+  const line: [number, number][] = [...(begun?.length === 1 ? begun : []), at];
+  const whole = line.length === 2;
+  job.set({ line, ...(whole ? { picking: null } : {}), ...(whole && picking === "section" ? { view: "section" as const } : {}) });
 }
 
 /** Leads to a place on the sheet. */

@@ -29,3 +29,10 @@ export function likelyKinds(fileName: string, text: string): string[] {
   };
   return PAGE_KINDS.filter((kind) => score(kind) > 0).sort((a, b) => score(b) - score(a));
 }
+
+const UNITS: Record<string, string> = { easting: "m", northing: "m", elevation: "m", distance: "m", "sd distance": "m", "sd plan": "m", "sd height": "m", backsight: "m", intermediate: "m", foresight: "m", difference: "m", length: "m", chainage: "m", offset: "m", dx: "m", dy: "m", dz: "m", time: "s", height: "m", "slope distance": "m", "instrument height": "m", "target height": "m", bearing: "deg", circle: "deg", zenith: "deg", latitude: "deg", longitude: "deg", depth: "m", waste: "percent" };
+
+/** A header to write rows under: the columns that a page is usually written with, each with its unit. */
+export function headerOf(kind: string): string {
+  return (COLUMNS[kind] ?? []).filter((c) => !c.startsWith("sd ")).map((c) => (UNITS[c] && !(kind === "heights" && c === "length") ? `${c} (${UNITS[c]})` : c)).join(",");
+}

@@ -8,7 +8,7 @@ import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 
 const root = fileURLToPath(new URL("../../", import.meta.url));
-const program = process.env["MERESTONE_PROGRAM"] ?? join(root, "build/merestone");
+export const program = process.env["MERESTONE_PROGRAM"] ?? join(root, "build/merestone");
 export const examples = join(root, "examples");
 export const example = (name: string) => join(examples, name);
 
@@ -124,7 +124,7 @@ export async function visit(page: Page, job: Job): Promise<void> {
   await expect(page.locator(".chapter, .welcome").first()).toBeVisible();
 }
 /** Waits until nothing is being worked out. */
-export async function settled(page: Page): Promise<void> {
+export async function settled(page: Page, timeout = 15_000): Promise<void> {
   await page.waitForLoadState("networkidle", { timeout: 2000 }).catch(() => undefined); /* the event stream stays open */
-  await expect(page.locator(".busy")).toHaveCount(0);
+  await expect(page.locator(".busy")).toHaveCount(0, { timeout });
 }

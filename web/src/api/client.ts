@@ -1,7 +1,10 @@
 // The one door to the server. A failure is a sentence; a server that is away is told apart from one that refuses.
-import type { Failure, Operations } from "./types";
+import type { Arguments, Failure, Operations } from "./types";
 
 export type OperationName = keyof Operations;
+
+/** Every change may say who, why, and on which revision it was made. */
+type EveryChange<K extends OperationName> = Arguments[K] & { who?: string; why?: string; expected_revision?: number };
 
 export class Refused extends Error {
   constructor(readonly failure: Failure, readonly code: number) {
@@ -25,7 +28,7 @@ async function failureOf(response: Response): Promise<Failure> {
   }
 }
 
-export async function call<K extends OperationName>(name: K, args: object = {}, signal?: AbortSignal): Promise<Operations[K]> {
+export async function call<K extends OperationName>(name: K, args: Arguments[K] | EveryChange<K> = {} as Arguments[K], signal?: AbortSignal): Promise<Operations[K]> {
   let response: Response;
   try {
     response = await fetch(`/api/${name}`, {
@@ -49,7 +52,7 @@ export function downloadAddress(operation: string, name: string, args: object): 
 
 /** "tape.csv, row 4, column 3: ..." */
 export function sentenceOf(failure: Failure): string {
-  const place = [failure.page, failure.row ? `row ${failure.row}` : "", failure.column ? `column ${failure.column}` : ""].filter(Boolean).join(", ");
+  const place = [failure.page, failure.row || failure.page ? `row ${failure.row || 1}` : "", failure.column ? `column ${failure.column}` : ""].filter(Boolean).join(", ");
   return place ? `${place}: ${failure.sentence}` : failure.sentence;
 }
 

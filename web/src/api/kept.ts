@@ -18,7 +18,7 @@ export interface Kept {
   tried: boolean;
   row?: TypedRow;
 }
-export type Outcome = { done: true; revision: number } | { done: false; away: boolean; failure?: Failure };
+export type Outcome = { done: true; revision: number; notes?: string } | { done: false; away: boolean; failure?: Failure };
 
 const PLACE = "merestone.kept";
 
@@ -30,7 +30,11 @@ export function readKept(): Kept[] {
   }
 }
 export function writeKept(kept: Kept[]): void {
-  localStorage.setItem(PLACE, JSON.stringify(kept));
+  try {
+    localStorage.setItem(PLACE, JSON.stringify(kept));
+  } catch {
+    localStorage.removeItem(PLACE); /* a page larger than a browser keeps: it is held in memory alone */
+  }
 }
 
 /** The line for the history: what it is, and when it was typed to the thousandth, which makes it the only one. */
@@ -44,7 +48,8 @@ export async function send(kept: Kept, revision: number): Promise<Outcome> {
   for (let attempt = 0; attempt < 20; attempt++) {
     try {
       const done = await call(kept.operation, { ...kept.args, why: kept.id, expected_revision: expected });
-      return { done: true, revision: (done as { revision: number }).revision };
+      const { revision: made, notes } = done as { revision: number; notes?: string };
+      return { done: true, revision: made, ...(notes ? { notes } : {}) };
     } catch (error) {
       if (error instanceof Away) return { done: false, away: true };
       if (!(error instanceof Refused)) throw error;

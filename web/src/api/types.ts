@@ -6,6 +6,9 @@ export type Interval = [number, number];
 /** A path's vertex: easting, northing, level, and the bulge of the way on. */
 export type Vertex = [number, number, number | null, number];
 
+/** Numbers one after the other: the places of a ring or a way, or the corners of a triangle. */
+export type Flat = number[];
+
 export interface Failure {
   status: string;
   sentence: string;
@@ -32,6 +35,7 @@ export interface History {
 export interface Done {
   revision: number;
   warnings?: string[];
+  notes?: string;
 }
 
 export interface Stepped {
@@ -50,6 +54,16 @@ export interface Gear {
   name: string;
   source: string;
   preset: boolean;
+  distance_m: number;
+  distance_ppm: number;
+  angle_rad: number;
+  zenith_rad: number;
+  centring_m: number;
+  plan_m: number;
+  height_m: number;
+  staff_m: number;
+  levelled_km_m: number;
+  leg_m: number;
 }
 
 export interface GearList {
@@ -59,6 +73,7 @@ export interface GearList {
 export interface Row {
   id: number;
   line: number;
+  record: string;
   cells: string[];
   set_aside: string | null;
 }
@@ -107,8 +122,10 @@ export interface Layer {
 
 export interface WorkDefinition {
   name: string;
-  kind: 'pad' | 'falling pad' | 'depth';
-  in: string;
+  kind: string;
+  in?: string;
+  of?: string;
+  along?: string;
   level?: string | number;
   at?: unknown;
   fall?: string | number;
@@ -133,6 +150,12 @@ export interface SiteStake {
   code?: string;
 }
 
+export interface FinishedMesh {
+  vertices: number[];
+  triangles: number[];
+  owners: number[];
+}
+
 export interface Mesh {
   vertices: number[];
   triangles: number[];
@@ -150,6 +173,7 @@ export interface Site {
   sheets: string[];
   stakes: SiteStake[];
   ground?: Mesh | null;
+  finished?: FinishedMesh | null;
 }
 
 export interface Ellipse {
@@ -202,6 +226,24 @@ export interface Suspect {
   estimated_error: number;
   unit: 'm' | 'deg';
   alone: boolean;
+  slip: string;
+  corrected: number | null;
+  sentence: string;
+}
+
+export interface LeftOut {
+  page: string;
+  row: number;
+  reading_id: number;
+  sentence: string;
+}
+
+export interface GearFactor {
+  visit: string;
+  gear: string;
+  kind: string;
+  factor: number | null;
+  redundancy: number | null;
   sentence: string;
 }
 
@@ -225,6 +267,10 @@ export interface GlobalTest {
 export interface Adjustment {
   points: AdjustedPoint[];
   observations: Observation[];
+  observation_count: number;
+  left_out: LeftOut[];
+  gear_factors: GearFactor[];
+  gear_factors_applied: boolean;
   degrees_of_freedom: number;
   sigma0: number;
   global_test: GlobalTest;
@@ -241,10 +287,20 @@ export interface Ground {
   points: number;
   triangles: number;
   plan_area_m2: number;
+  plan_area_m2_interval: Interval | null;
   slope_area_m2: number;
   lowest_m: number;
   highest_m: number;
   warnings: string[];
+  where_next?: WhereNext[];
+}
+
+export interface WhereNext {
+  easting_m: number;
+  northing_m: number;
+  sd_m: number;
+  left_share: number;
+  sentence: string;
 }
 
 export interface ContourLine {
@@ -284,6 +340,39 @@ export interface Profile {
   fall_m: number;
   from_m: number | null;
   to_m: number | null;
+}
+
+export interface SectionPoint {
+  chainage_m: number;
+  easting_m: number;
+  northing_m: number;
+  existing_m: number | null;
+  stripped_m: number | null;
+  formation_m: number | null;
+  finished_m: number | null;
+  element: string | null;
+}
+
+export interface LongSection {
+  points: SectionPoint[];
+  cut_m2: number;
+  fill_m2: number;
+}
+
+export interface Station {
+  points: SectionPoint[];
+  cut_m2: number;
+  fill_m2: number;
+  chainage_m: number;
+  cut_m3: number;
+  fill_m3: number;
+  mass_m3: number;
+}
+
+export interface Sections {
+  along: string;
+  long_section: LongSection;
+  stations: Station[];
 }
 
 export interface Level {
@@ -351,18 +440,133 @@ export interface Balance {
   fill_m3: number;
 }
 
-export interface Finding {
-  kind: string;
-  sentence: string;
-  easting_m?: number;
-  northing_m?: number;
-  depth_m?: number;
+export interface Shape {
+  elements: string[];
+  faces: number[];
+}
+
+export interface Preview {
+  cut_m3: number;
+  fill_m3: number;
+  net_m3: number;
+  cut_area_m2?: number;
+  fill_area_m2?: number;
   area_m2?: number;
-  volume_m3?: number;
+  uncovered_m2?: number;
+  cut_interval_m3?: Interval;
+  fill_interval_m3?: Interval;
+  net_interval_m3?: Interval;
+  elements?: ElementVolume[];
+  cautions?: string[];
+  shape?: Shape;
+}
+
+export interface Limit {
+  least_percent: number;
+  source: string;
+  setting: string;
+}
+
+export interface LowSpot {
+  easting_m: number;
+  northing_m: number;
+  bottom_m: number;
+  spill_m: number;
+  depth_m: number;
+  depth_interval_m: Interval;
+  area_m2: number;
+  volume_m3: number;
+  spill_easting_m: number;
+  spill_northing_m: number;
+  proven: boolean;
+  sentence: string;
+  wet?: Flat[];
+  shore?: number[];
+}
+
+export interface Fall {
+  feature: string;
+  code: string;
+  fall_percent: number;
+  interval_percent: Interval;
+  bearing_deg: number | null;
+  covered_m2: number;
+  limit: Limit | null;
+  proven: boolean;
+  sentence: string;
+}
+
+export interface Beside {
+  feature: string;
+  edge: number;
+  fall_percent: number | null;
+  interval_percent?: Interval;
+  run_m?: number;
+  towards: string;
+  water_against_m2?: number;
+  limit?: Limit | null;
+  sentence: string;
+}
+
+export interface Outfall {
+  easting_m: number;
+  northing_m: number;
+  elevation_m: number;
+  catchment_m2: number;
+  sentence: string;
 }
 
 export interface Drain {
-  findings: Finding[];
+  surface: string;
+  warnings: string[];
+  low_spots: LowSpot[];
+  falls: Fall[];
+  buildings: Beside[];
+  outfalls: Outfall[];
+  path?: Flat[];
+  ways?: Flat[];
+}
+
+export interface GradeLevel {
+  easting_m: number;
+  northing_m: number;
+  existing_m: number;
+  level_m: number;
+}
+
+export interface Grade {
+  met: boolean;
+  conflict?: string[];
+  cost?: number;
+  cut_m3?: number;
+  fill_m3?: number;
+  import_m3?: number;
+  cart_away_m3?: number;
+  haul_m4?: number;
+  exact_cut_m3?: number;
+  exact_fill_m3?: number;
+  levels?: GradeLevel[];
+  triangles?: Flat[];
+}
+
+export interface HaulLine {
+  from: string;
+  to: string;
+  bank_m3: number;
+  loose_m3: number;
+  distance_m: number;
+  loads: number;
+  cost: number | null;
+}
+
+export interface Haul {
+  hauls: HaulLine[];
+  reuse_bank_m3: number;
+  cart_away_bank_m3: number;
+  import_m3: number;
+  loads_away: number;
+  loads_in: number;
+  cost: number | null;
 }
 
 export interface TakeoffLine {
@@ -459,6 +663,8 @@ export interface Check {
   distance_m: number | null;
   tolerance_m: number | null;
   sd_m: number | null;
+  height_tolerance_m: number | null;
+  height_sd_m: number | null;
   verdict: 'pass' | 'fail' | 'cannot tell';
   sentence: string;
 }
@@ -470,8 +676,183 @@ export interface Proof {
   cannot_tell: number;
 }
 
+export interface PlannedPoint {
+  point: string;
+  sd_easting_m: number | null;
+  sd_northing_m: number | null;
+  sd_elevation_m: number | null;
+  ellipse: Ellipse | null;
+  within_95_m: number | null;
+  readings: number;
+}
+
+export interface PlannedFeature {
+  feature: string;
+  length_m: number | null;
+  length_within_95_m: number | null;
+  area_m2: number | null;
+  area_within_95_m2: number | null;
+}
+
+export interface Advice {
+  reading: string;
+  from: string;
+  to: string;
+  gear: string;
+  minutes: number | null;
+  before: number | null;
+  after: number | null;
+  gain_per_minute: number | null;
+}
+
 export interface VisitPlan {
-  sentences?: string[];
+  page: string;
+  points: PlannedPoint[];
+  features: PlannedFeature[];
+  added: Advice[];
+  datum: string;
+  undetermined: string[];
+  undetermined_why: string[];
+  aim_m: number | null;
+  reached: boolean | null;
+}
+
+export interface Next {
+  feature: string;
+  figure: string;
+  now: number;
+  readings: Advice[];
+}
+
+export interface RoundMean {
+  at: string;
+  to: string;
+  faces_left: number;
+  faces_right: number;
+  circle_deg: number | null;
+  spread_deg: number | null;
+  zenith_deg: number | null;
+  two_c_deg: number | null;
+  index_deg: number | null;
+  slope_distance_m: number | null;
+}
+
+export interface Rounds {
+  page: string;
+  means: RoundMean[];
+}
+
+export interface TwoPeg {
+  difference_m: number;
+  error_mm_per_30_m: number;
+  true_a_m: number;
+  true_b_m: number;
+}
+
+export interface FrameResidual {
+  point: string;
+  de_m: number;
+  dn_m: number;
+  dh_m: number | null;
+}
+
+export interface VisitFit {
+  from: string;
+  to: string;
+  residuals: FrameResidual[];
+  turn_deg: number;
+  scale: number;
+  rms_m: number;
+  shift_e_m: number | null;
+  shift_n_m: number | null;
+  shift_h_m: number | null;
+  warnings: string[];
+}
+
+export interface LevelLine {
+  point: string;
+  row: number;
+  backsight_m: number | null;
+  intermediate_m: number | null;
+  foresight_m: number | null;
+  rise_m: number | null;
+  fall_m: number | null;
+  collimation_m: number | null;
+  level_m: number | null;
+  adjusted_m: number | null;
+}
+
+export interface LevelBook {
+  page: string;
+  lines: LevelLine[];
+  sum_backsight_m: number;
+  sum_foresight_m: number;
+  sum_rise_m: number;
+  sum_fall_m: number;
+  misclosure_m: number | null;
+  allowable_m: number | null;
+  set_ups: number;
+  arithmetic_ok: boolean;
+  method: string;
+}
+
+export interface TraverseLeg {
+  from: string;
+  to: string;
+  distance_m: number;
+  bearing_deg: number;
+  departure_m: number;
+  latitude_m: number;
+  balanced_departure_m: number;
+  balanced_latitude_m: number;
+  easting_m: number;
+  northing_m: number;
+}
+
+export interface TraverseStation {
+  station: string;
+  angle_deg: number;
+  balanced_deg: number;
+}
+
+export interface Traverse {
+  page: string;
+  stations?: TraverseStation[];
+  angular_misclosure_deg?: number;
+  angular_allowable_deg?: number;
+  legs: TraverseLeg[];
+  rule: string;
+  departure_misclosure_m: number | null;
+  latitude_misclosure_m: number | null;
+  linear_misclosure_m: number | null;
+  length_m: number | null;
+  ratio: number | null;
+  area_m2: number | null;
+}
+
+export interface Drawn {
+  file: string;
+  paper: string;
+  scale: number;
+}
+
+export interface HandedOver {
+  file: string;
+  to: string;
+  notes?: string[];
+}
+
+export interface Cloud {
+  revision: number;
+  points_read: number;
+  points_wanted: number;
+  points_thinned: number;
+  points_kept: number;
+  tolerance_m: number;
+  largest_error_m: number | null;
+  rms_error_m: number | null;
+  points_beyond: number;
+  cloud_notes: string[];
 }
 
 /** What each operation gives. */
@@ -483,24 +864,87 @@ export interface Operations {
   "contours": Contours;
   "elevation": Level;
   "profile": Profile;
+  "sections": Sections;
   "measure": Measure;
   "volume": Volume;
-  "preview-volume": Volume;
+  "preview-volume": Preview;
   "balance": Balance;
   "drain": Drain;
+  "grade": Grade;
+  "haul": Haul;
   "takeoff": Estimate;
   "estimate": Estimate;
   "setout": Setout;
   "verify": Proof;
   "plan-visit": VisitPlan;
+  "next": Next;
   "history": History;
+  "traverse": Traverse;
+  "levels": LevelBook;
+  "rounds": Rounds;
+  "two-peg": TwoPeg;
+  "fit-visits": VisitFit;
   "import": Done;
+  "cloud": Cloud;
+  "put-gear": Done;
   "add-reading": Done;
   "set-aside": Done;
+  "remove-page": Done;
   "put-feature": Done;
+  "remove-feature": Done;
   "put-setting": Done;
   "put-work": WorksDone;
+  "remove-work": WorksDone;
   "works": WorksDone;
   "undo": Stepped;
   "redo": Stepped;
+  "draw": Drawn;
+  "export": HandedOver;
+}
+
+/** What each operation may be asked with. */
+export interface Arguments {
+  "site": Partial<Record<"with-ground" | "with-finished", unknown>>;
+  "gear": { readonly none?: never };
+  "adjust": Partial<Record<"without-observations" | "touching", unknown>>;
+  "ground": Partial<Record<"next" | "without-mean", unknown>>;
+  "contours": Partial<Record<"interval", unknown>>;
+  "elevation": Partial<Record<"easting" | "northing", unknown>>;
+  "profile": Partial<Record<"along" | "from" | "to", unknown>>;
+  "sections": Partial<Record<"along" | "from" | "to" | "spacing" | "width", unknown>>;
+  "measure": Partial<Record<"feature", unknown>>;
+  "volume": Partial<Record<"level" | "depth" | "in" | "from" | "to", unknown>>;
+  "preview-volume": Partial<Record<"definition" | "whole" | "with-faces" | "quick", unknown>>;
+  "balance": Partial<Record<"element" | "in" | "definition", unknown>>;
+  "drain": Partial<Record<"finished" | "from" | "drawn" | "definition", unknown>>;
+  "grade": Partial<Record<"definition" | "text" | "name", unknown>>;
+  "haul": Partial<Record<"haul" | "import" | "cart-away", unknown>>;
+  "takeoff": { readonly none?: never };
+  "estimate": { readonly none?: never };
+  "setout": Partial<Record<"at" | "backsight" | "from" | "to" | "origin" | "direction", unknown>>;
+  "verify": { readonly none?: never };
+  "plan-visit": Partial<Record<"text" | "name" | "aim", unknown>>;
+  "next": Partial<Record<"for", unknown>>;
+  "history": { readonly none?: never };
+  "traverse": Partial<Record<"page" | "rule", unknown>>;
+  "levels": Partial<Record<"page" | "method", unknown>>;
+  "rounds": Partial<Record<"page", unknown>>;
+  "two-peg": Partial<Record<"mid-a" | "mid-b" | "near-a" | "near-b" | "to-a" | "to-b", unknown>>;
+  "fit-visits": Partial<Record<"from" | "to" | "free-scale" | "in-space", unknown>>;
+  "import": Partial<Record<"page" | "name" | "visit" | "gear" | "frame" | "text", unknown>>;
+  "cloud": Partial<Record<"path" | "tolerance" | "classes" | "find-ground" | "unit" | "height-unit" | "columns" | "visit" | "frame" | "gear", unknown>>;
+  "put-gear": Partial<Record<"name" | "like" | "source" | "distance_m" | "distance_ppm" | "angle_rad" | "zenith_rad" | "centring_m" | "plan_m" | "height_m" | "staff_m" | "levelled_km_m" | "leg_m", unknown>>;
+  "add-reading": Partial<Record<"page_id" | "record", unknown>>;
+  "set-aside": Partial<Record<"reading_id" | "reason" | "take-back" | "page" | "row", unknown>>;
+  "remove-page": Partial<Record<"page_id", unknown>>;
+  "put-feature": Partial<Record<"name" | "code" | "kind" | "role" | "points", unknown>>;
+  "remove-feature": Partial<Record<"name", unknown>>;
+  "put-setting": Partial<Record<"key" | "value", unknown>>;
+  "put-work": Partial<Record<"definition", unknown>>;
+  "remove-work": Partial<Record<"name", unknown>>;
+  "works": Partial<Record<"text" | "name", unknown>>;
+  "undo": { readonly none?: never };
+  "redo": { readonly none?: never };
+  "draw": Partial<Record<"sheet" | "scale" | "paper" | "stakes" | "output", unknown>>;
+  "export": Partial<Record<"to" | "output", unknown>>;
 }

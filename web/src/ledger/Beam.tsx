@@ -16,7 +16,7 @@ export function Beam({ cut_m3, fill_m3, cut, fill }: BeamProps) {
   const [a, b] = [side(cut_m3), side(fill_m3)];
   const words = (v: number, interval?: readonly [number, number]) => {
     const w = write("volume", v, units, interval);
-    return { main: `${w.text} ${w.unit}`, band: w.low === undefined ? "" : `${w.low} to ${w.high}` };
+    return { main: `${w.text} ${w.unit}`, band: w.low === undefined || interval?.[0] === null ? "" : `${w.low} to ${w.high}` };
   };
   const [c, f] = [words(cut_m3, cut), words(fill_m3, fill)];
   const net = cut_m3 - fill_m3;

@@ -6,6 +6,7 @@ import { useStore } from "../store";
 import { Part } from "./Chapter";
 import { Entry } from "./Entry";
 import { TakeIn } from "./TakeIn";
+import { Visits } from "./Visits";
 
 const SHOWN = 200;
 
@@ -68,6 +69,7 @@ export function Field() {
     <>
       <Part title="Type a reading"><Entry /></Part>
       <Part title="Take pages in"><TakeIn /></Part>
+      {pages.length > 0 && <Part title="Visits and gear"><Visits /></Part>}
       {pages.length > 0 && (
         <Part title="Pages as they came">
           <ul class="list">

@@ -1,4 +1,5 @@
 // A figure as the ledger writes it: label, value with its interval, by how much it moved, and the chain behind it.
+import { useState } from "preact/hooks";
 import { job } from "../job";
 import type { Figure as FigureData, Step } from "../figures";
 import type { Interval } from "../api/types";
@@ -36,6 +37,17 @@ export function Chain({ steps }: { steps: readonly Step[] }) {
         </li>
       ))}
     </ol>
+  );
+}
+
+/** A figure in a list asks for its chain as a headline does. Made when it is asked for. */
+export function Why({ of, steps }: { of: string; steps: () => readonly Step[] }) {
+  const [open, setOpen] = useState(false);
+  return (
+    <>
+      <button class="plain why" aria-expanded={open} aria-label={`Why? ${of}`} onClick={() => setOpen(!open)}>Why?</button>
+      {open && <Chain steps={steps()} />}
+    </>
   );
 }
 

@@ -5,6 +5,7 @@ import type { Failure } from "../api/types";
 import { job } from "../job";
 import { useStore } from "../store";
 import { csvField } from "./records";
+import { saveAs } from "./save";
 
 interface Output { word: string; about: string; operation: string; name: string; args: object }
 
@@ -16,15 +17,6 @@ const FILES: readonly Output[] = [
   { word: "Spreadsheet", about: "quantities and estimate", operation: "export", name: "estimate.xlsx", args: { to: "xlsx" } },
   { word: "GPX", about: "points for a hand-held", operation: "export", name: "points.gpx", args: { to: "gpx" } },
 ];
-
-function saveAs(name: string, content: Blob): string {
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(content);
-  link.download = name;
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 10000);
-  return `${name} is in your downloads.`;
-}
 
 const csv = (rows: readonly (readonly (string | number | null | undefined)[])[]): string => rows.map((row) => row.map((cell) => csvField(typeof cell === "number" ? String(Number(cell.toFixed(4))) : (cell ?? ""))).join(",")).join("\r\n") + "\r\n";
 

@@ -78,6 +78,7 @@ function Notices() {
   const away = useStore(job, (s) => s.away);
   const kept = useStore(job, (s) => s.kept);
   const refusal = useStore(job, (s) => s.refusal);
+  const notes = useStore(job, (s) => s.notes);
   const moved = useStore(marks, (s) => s.moved);
   const state = useParts(job, ["site", "results"]);
   const movedFigures = headlineFigures(state).filter((f) => moved[f.key]);
@@ -85,7 +86,7 @@ function Notices() {
   const again = () => {
     const r = job.get().refusal;
     job.set({ refusal: null });
-    if (r) void refresh().then(() => change(r.kept.operation, r.kept.args, r.kept.said, r.kept.adds));
+    if (r) void refresh().then(() => change(r.kept.operation, r.kept.args as object, r.kept.said, r.kept.adds));
   };
   return (
     <div class="notices" aria-live="polite">
@@ -98,6 +99,7 @@ function Notices() {
           <div class="acts">{refusal.failure.status === "conflict" && <button onClick={again}>Make my change on top</button>}<button onClick={() => job.set({ refusal: null })}>Leave it</button></div>
         </div>
       )}
+      {notes.map((note) => <p class="notice" key={note}>{note} <button class="plain" onClick={() => job.set({ notes: job.get().notes.filter((n) => n !== note) })}>seen</button></p>)}
       {movedFigures.length > 0 && (
         <p class="notice"><span aria-hidden="true">&#9650;&#9660;</span> {movedFigures.length === 1 ? "One figure" : `${movedFigures.length} figures`} moved: {movedFigures.slice(0, 3).map((f, i) => <>{i > 0 && ", "}<button class="place" onClick={() => openChapter(f.chapter)}>{f.label.toLowerCase()}</button></>)}{movedFigures.length > 3 && " \u2026"} <button class="plain" onClick={seeAll}>all seen</button></p>
       )}

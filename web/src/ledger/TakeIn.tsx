@@ -1,18 +1,23 @@
 // Taking files in: dropped anywhere or chosen, each with the page that it seems to be, then all rows or none.
 import { useEffect, useState } from "preact/hooks";
+import { sentenceOf } from "../api/client";
 import { change, job } from "../job";
-import { PAGE_KINDS, likelyKinds } from "../pages";
+import { PAGE_KINDS, headerOf, likelyKinds } from "../pages";
 import { makeStore, useStore } from "../store";
+import { readBytes, tooLarge } from "./bytes";
 
-export interface Waiting { name: string; text: string; kind: string; visit: string; gear: string; siteFrame: boolean; rows: number }
+export interface Waiting { name: string; text: string; kind: string; visit: string; gear: string; siteFrame: boolean; rows: number; fault: string }
 export const waiting = makeStore<{ files: readonly Waiting[]; over: boolean }>({ files: [], over: false });
 
 const WORKS = "works";
 
 async function wait(file: File): Promise<Waiting> {
-  const text = await file.text();
+  const large = tooLarge(file.size);
+  const read = large ?? readBytes(new Uint8Array(await file.arrayBuffer()));
+  const text = "text" in read ? read.text : "";
+  const fault = "text" in read ? "" : sentenceOf({ status: "invalid", page: file.name, row: read.row, column: 0, sentence: read.sentence });
   const kind = /\.json$/i.test(file.name) ? WORKS : (likelyKinds(file.name, text)[0] ?? "");
-  return { name: file.name, text, kind, visit: "", gear: "", siteFrame: false, rows: Math.max(0, text.trim().split(/\r?\n/).length - 1) };
+  return { name: file.name, text, kind, visit: "", gear: "", siteFrame: false, rows: Math.max(0, text.trim().split(/\r\n|\r|\n/).length - 1), fault };
 }
 
 /** Control before readings before features: each page finds what it names already there. */
@@ -60,7 +65,7 @@ const replace = (w: Waiting, patch: Partial<Waiting>) => waiting.set({ files: wa
 
 async function takeAll(): Promise<void> {
   for (const w of [...waiting.get().files]) {
-    if (!w.kind || !(await takeIn(w))) return; /* the rest waits until this one is mended or left out */
+    if (!w.kind || w.fault || !(await takeIn(w))) return; /* the rest waits until this one is mended or left out */
     without(w);
   }
 }
@@ -72,16 +77,46 @@ function WaitingFile({ w }: { w: Waiting }) {
   const gear = useStore(job, (s) => s.results.gear?.gear) ?? [];
   return (
     <li class="waiting">
-      <p><b>{w.name}</b> <span class="aside">{w.kind ? `${w.rows} rows` : "Its columns fit no page; choose what it is."}</span></p>
+      <p><b>{w.name}</b> {!w.fault && <span class="aside">{w.kind ? `${w.rows} rows` : w.text ? "Its columns fit no page; choose what it is." : "It is empty; choose what it should be."}</span>}</p>
+      {w.fault && <p class="fault" role="alert">! {w.fault}</p>}
       <div class="pair">
-        <label>is <select value={w.kind} onChange={(e) => replace(w, { kind: e.currentTarget.value })}><option value="" disabled>choose</option>{[...PAGE_KINDS, WORKS].map((k) => <option key={k}>{k}</option>)}</select></label>
-        {w.kind !== WORKS && w.kind !== "features" && w.kind !== "prices" && <label>visit <input list="visit-names" value={w.visit} placeholder="as the page says" onInput={(e) => replace(w, { visit: e.currentTarget.value })} /></label>}
-        {/tape|angles|levels|points|legs|bearings|gnss|offsets/.test(w.kind) && <label>gear <select value={w.gear} onChange={(e) => replace(w, { gear: e.currentTarget.value })}><option value="">usual for it</option>{gear.map((g) => <option key={g.name}>{g.name}</option>)}</select></label>}
-        {hasPlan(w.kind) && w.kind === "points" && <label class="tick"><input type="checkbox" checked={w.siteFrame} onChange={(e) => replace(w, { siteFrame: e.currentTarget.checked })} /> already in the site's frame</label>}
+        {!w.fault && <label>is <select value={w.kind} onChange={(e) => replace(w, { kind: e.currentTarget.value })}><option value="" disabled>choose</option>{[...PAGE_KINDS, WORKS].map((k) => <option key={k}>{k}</option>)}</select></label>}
+        {!w.fault && w.kind !== WORKS && w.kind !== "features" && w.kind !== "prices" && <label>visit <input list="visit-names" value={w.visit} placeholder="as the page says" onInput={(e) => replace(w, { visit: e.currentTarget.value })} /></label>}
+        {!w.fault && /tape|angles|levels|points|legs|bearings|gnss|offsets/.test(w.kind) && <label>gear <select value={w.gear} onChange={(e) => replace(w, { gear: e.currentTarget.value })}><option value="">usual for it</option>{gear.map((g) => <option key={g.name}>{g.name}</option>)}</select></label>}
+        {!w.fault && hasPlan(w.kind) && w.kind === "points" && <label class="tick"><input type="checkbox" checked={w.siteFrame} onChange={(e) => replace(w, { siteFrame: e.currentTarget.checked })} /> already in the site's frame</label>}
         <button class="plain" onClick={() => without(w)}>leave out</button>
       </div>
       <datalist id="visit-names">{visits.map((v) => <option key={v} value={v} />)}</datalist>
     </li>
+  );
+}
+
+/** Any page, written as its rows: for what the keypad does not ask for, and for a table that lies on the clipboard. */
+function WritePage() {
+  const [open, setOpen] = useState(false);
+  const [kind, setKind] = useState("control");
+  const [text, setText] = useState("");
+  const header = headerOf(kind);
+  const read = (event: Event) => {
+    event.preventDefault();
+    const body = text.trim().includes("\n") || likelyKinds("", text).length ? text : `${header}\n${text}`;
+    void takeFiles([new File([body], `${kind}-typed-${new Date().toISOString().slice(0, 10)}.csv`)]).then(() => setOpen(false));
+  };
+  const choose = (next: string) => {
+    if (!text.trim() || text.trim() === header) setText(`${headerOf(next)}\n`);
+    setKind(next);
+  };
+  return (
+    <>
+      <button class="plain" aria-expanded={open} onClick={() => { setOpen(!open); if (!text) setText(`${header}\n`); }}>write a whole page</button>
+      {open && (
+        <form onSubmit={read}>
+          <label class="wide">A page of <select value={kind} onChange={(e) => choose(e.currentTarget.value)}>{PAGE_KINDS.map((k) => <option key={k}>{k}</option>)}</select></label>
+          <label class="as-text">Columns first, then a row a line <textarea rows={6} spellcheck={false} value={text} onInput={(e) => setText(e.currentTarget.value)} /></label>
+          <button class="wide-key" disabled={text.trim().split("\n").length < 2}>Read it</button>
+        </form>
+      )}
+    </>
   );
 }
 
@@ -94,10 +129,11 @@ export function TakeIn() {
         <input type="file" multiple accept=".csv,.txt,.json,text/csv" onChange={(e) => { if (e.currentTarget.files) void takeFiles(e.currentTarget.files); e.currentTarget.value = ""; }} />
         <span>Choose field pages</span> <span class="aside">or drop them anywhere on the page: tape, levels, angles, points, features, stakes, built, prices</span>
       </label>
+      <WritePage />
       {files.length > 0 && (
         <>
           <ul>{files.map((w) => <WaitingFile key={w.name} w={w} />)}</ul>
-          <button class="wide-key strong" disabled={busy || files.some((w) => !w.kind)} onClick={() => { setBusy(true); void takeAll().finally(() => setBusy(false)); }}>{busy ? "Taking in\u2026" : files.length === 1 ? "Take it in" : `Take all ${files.length} in`}</button>
+          <button class="wide-key strong" disabled={busy || files.some((w) => !w.kind || w.fault)} onClick={() => { setBusy(true); void takeAll().finally(() => setBusy(false)); }}>{busy ? "Taking in\u2026" : files.length === 1 ? "Take it in" : `Take all ${files.length} in`}</button>
         </>
       )}
     </div>

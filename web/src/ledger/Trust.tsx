@@ -1,22 +1,29 @@
 // Trust: does it close, what looks wrong, what is not fixed yet, and what to measure next.
-import { useEffect, useState } from "preact/hooks";
-import { call } from "../api/client";
-import type { AdjustedPoint, Suspect, VisitPlan } from "../api/types";
+import { useState } from "preact/hooks";
+import type { AdjustedPoint, Suspect } from "../api/types";
 import { plural } from "../figures";
-import { TIMES, job, offeredOperations, type Place } from "../job";
+import { TIMES, job, type Place } from "../job";
 import { leadTo } from "../sheet/lead";
 import { useStore } from "../store";
-import { fixed, say } from "../units";
+import { fixed, lengthSaid, say, type Units } from "../units";
 import { Part } from "./Chapter";
 import { SetAside } from "./Field";
+import { ByHand } from "./Hand";
+import { Next } from "./Next";
+import { PlanVisit } from "./Plan";
+
+/** What it would read without its slip; only where the diagnosis knows one. */
+const correctedSaid = (s: Suspect, units: Units): string => (!s.slip || s.corrected === null ? "" : `Without the slip it reads ${s.unit === "m" ? lengthSaid(s.corrected, units) : `${fixed(s.corrected, 4)}\u00b0`}.`);
 
 const placeOf = (s: Suspect): Place => (s.from && s.to ? { type: "between", from: s.from, to: s.to } : { type: "point", name: s.to || s.from });
 
 function SuspectLine({ s }: { s: Suspect }) {
   const [asking, setAsking] = useState(false);
+  const units = useStore(job, (state) => state.units);
+  const corrected = correctedSaid(s, units);
   return (
     <li class="suspect">
-      <p><b>!</b> {s.sentence} {!s.sentence.includes(s.page) && <span class="aside">{s.page}, row {s.row}, {s.visit}</span>}</p>
+      <p><b>!</b> {s.sentence} {corrected && <span class="corrected">{corrected} Measure it again to be sure.</span>} {!s.alone && <span class="aside">It cannot be told from its neighbours yet.</span>} {!s.sentence.includes(s.page) && <span class="aside">{s.page}, row {s.row}, {s.visit}</span>}</p>
       <div class="acts">
         <button class="plain" onClick={() => leadTo(placeOf(s))}>show it</button>
         <button class="plain" aria-expanded={asking} onClick={() => setAsking(!asking)}>set it aside</button>
@@ -56,22 +63,6 @@ function Points({ points }: { points: readonly AdjustedPoint[] }) {
   );
 }
 
-function Next() {
-  const revision = useStore(job, (s) => s.revision);
-  const [plan, setPlan] = useState<VisitPlan | null>(null);
-  useEffect(() => {
-    let current = true;
-    offeredOperations()
-      .then((offered) => (offered.has("plan-visit") ? call("plan-visit") : null))
-      .then((p) => current && setPlan(p), () => current && setPlan(null));
-    return () => {
-      current = false;
-    };
-  }, [revision]);
-  if (!plan?.sentences?.length) return null;
-  return <Part title="What to measure next"><ul class="plain-list">{plan.sentences.map((s) => <li key={s}>{s}</li>)}</ul></Part>;
-}
-
 export function Trust() {
   const a = useStore(job, (s) => s.results.adjust);
   const magnify = useStore(job, (s) => s.magnify);
@@ -83,13 +74,17 @@ export function Trust() {
       {a.undetermined.length > 0 && <Part title="Not fixed yet"><ul class="plain-list">{a.undetermined.slice(0, 40).map((name, i) => <li key={name}><b>{name}</b> {a.undetermined_why[i]}</li>)}</ul></Part>}
       <Next />
       <Part title="How well it agrees">
-        <p>{plural(a.observations.length, "reading")}, {a.degrees_of_freedom} more than needed. Misfit {fixed(a.sigma0, 2)} times what the gear should give; {t.passed ? "inside" : "outside"} what chance allows ({fixed(t.statistic ?? 0, 1)}, allowed {fixed(t.lower ?? 0, 1)} to {fixed(t.upper ?? 0, 1)}).</p>
+        <p>{plural(a.observation_count, "reading")}, {a.degrees_of_freedom} more than needed. Misfit {fixed(a.sigma0, 2)} times what the gear should give; {t.passed ? "inside" : "outside"} what chance allows ({fixed(t.statistic ?? 0, 1)}, allowed {fixed(t.lower ?? 0, 1)} to {fixed(t.upper ?? 0, 1)}).</p>
         {a.datum && <p class="quiet">{a.datum}</p>}
+        {a.gear_factors.filter((f) => f.sentence).map((f) => <p class="quiet" key={f.sentence}>{f.sentence}</p>)}
+        {a.left_out.length > 0 && <ul class="plain-list">{a.left_out.slice(0, 40).map((l) => <li key={l.sentence}>{l.sentence}</li>)}</ul>}
       </Part>
       <Part title="Points, the weakest first">
         <label class="wide">Ellipses on the sheet, at 95 %, drawn <select value={magnify} onChange={(e) => job.set({ magnify: Number(e.currentTarget.value) })}>{TIMES.map((n) => <option key={n} value={n}>{n === 1 ? "true size" : `${n} times`}</option>)}</select></label>
         <Points points={a.points} />
       </Part>
+      <PlanVisit />
+      <ByHand />
     </>
   );
 }

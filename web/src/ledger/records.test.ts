@@ -1,6 +1,6 @@
 // Columns and quoting: RFC 4180 and the contract of field pages.
 import { expect, it } from "vitest";
-import { nextName, pageNameFor, recordFor } from "./records";
+import { csvCells, csvField, nextName, pageNameFor, recordFor } from "./records";
 
 it("writes a row under the page's own header and units", () => {
   const cells = { from: { text: "A4" }, to: { text: "gate, left" }, distance: { metres: 12.45 } };
@@ -16,4 +16,11 @@ it("guesses the next name", () => {
   expect(nextName("NG09")).toBe("NG10");
   expect(nextName("gate")).toBe("");
   expect(pageNameFor("tape", "day 2")).toBe("tape-day-2.csv");
+});
+it("reads the cells of a record as RFC 4180 writes them", () => {
+  expect(csvCells("")).toEqual([""]);
+  expect(csvCells(",b,")).toEqual(["", "b", ""]);
+  expect(csvCells('"aaa","b ""bb","ccc, d"')).toEqual(["aaa", 'b "bb', "ccc, d"]);
+  const cells = ["gate, left", 'the "old" one', "", "12"];
+  expect(csvCells(cells.map(csvField).join(","))).toEqual(cells);
 });

@@ -7,6 +7,21 @@ export function csvField(text: string): string {
   return /[",\r\n]/.test(text) ? `"${text.replace(/"/g, '""')}"` : text;
 }
 
+/** The cells of one CSV record (RFC 4180). */
+export function csvCells(record: string): string[] {
+  const cells = [""];
+  let quoted = false;
+  const add = (c: string) => { cells[cells.length - 1] += c; };
+  for (let i = 0; i < record.length; i++) {
+    const c = record[i]!;
+    if (quoted && c === '"' && record[i + 1] === '"') add(record[i++]!);
+    else if (c === '"') quoted = !quoted;
+    else if (c === "," && !quoted) cells.push("");
+    else add(c);
+  }
+  return cells;
+}
+
 export interface Cell { text?: string; metres?: number }
 
 function lengthIn(metres: number, unit: string): string {

@@ -1,12 +1,12 @@
 // One line at the foot of the drawing on what was tapped: its figures, and what to ask of it.
 import { useEffect, useState } from "preact/hooks";
 import { call, saidOf } from "../api/client";
-import type { AdjustedPoint, Measure } from "../api/types";
-import { about, pointSteps, type Step } from "../figures";
+import type { AdjustedPoint, Level, Measure } from "../api/types";
+import { about, levelSteps, pointSteps, type Step } from "../figures";
 import { job, type Place } from "../job";
 import { Chain, Amount } from "../ledger/Figure";
 import { useStore } from "../store";
-import { lengthElsewhere, lengthSaid } from "../units";
+import { lengthElsewhere, lengthSaid, slopeSaid } from "../units";
 import { lengthOf } from "./arcs";
 
 function useMeasure(name: string | null, revision: number): { measure: Measure | null; said: string } {
@@ -52,6 +52,16 @@ function FeatureFigures({ name }: { name: string }) {
   );
 }
 
+function LevelFigures({ level }: { level: Level }) {
+  const units = useStore(job, (s) => s.units);
+  return (
+    <>
+      <Amount label="level" kind="level" value={level.elevation_m} interval={level.interval_m} />
+      <span class="aside">{level.slope_percent > 0.05 && `falls ${slopeSaid(level.slope_percent / 100, units)}`}</span>
+    </>
+  );
+}
+
 function LineCaption({ line }: { line: readonly [number, number][] }) {
   const units = useStore(job, (s) => s.units);
   const picking = useStore(job, (s) => s.picking);
@@ -68,6 +78,7 @@ function LineCaption({ line }: { line: readonly [number, number][] }) {
 
 const stepsOf = (place: Place): Step[] => {
   const state = job.get();
+  if (place.type === "at" && place.level) return levelSteps(state, place);
   if (place.type !== "point") return [];
   const p = state.results.adjust?.points.find((x) => x.point === place.name);
   return p ? pointSteps(state, p) : [];
@@ -81,7 +92,9 @@ export function Caption() {
   const view = useStore(job, (s) => s.view);
   const [why, setWhy] = useState(false);
   useEffect(() => setWhy(false), [place]);
+  const drawing = useStore(job, (s) => s.drawing);
   if (view === "relief") return null;
+  if (drawing) return <p class="caption" role="status"><b>Drawing</b> <span>{drawing.corners.length ? "Tap the next corner; points catch it." : "Tap where the outline starts."}</span></p>;
   if (line && (line.length || picking) && view !== "section") return <LineCaption line={line} />;
   if (picking) return <p class="caption" role="status"><b>{picking === "section" ? "Section" : "Measure"}</b> <span>Tap where the line starts.</span></p>;
   if (!place || place.type === "between") return null;
@@ -93,9 +106,10 @@ export function Caption() {
       <div class="line">
         <b>{place.type === "at" ? place.label || "here" : place.name}</b>
         {point && <PointFigures p={point} />}
+        {place.type === "at" && place.level && <LevelFigures level={place.level} />}
         {place.type === "feature" && <FeatureFigures name={place.name} />}
         <span class="acts">
-          {point && <button aria-expanded={why} onClick={() => setWhy(!why)}>Why?</button>}
+          {(point || (place.type === "at" && place.level)) && <button aria-expanded={why} onClick={() => setWhy(!why)}>Why?</button>}
           {point && <button onClick={() => job.set({ line: [[point.easting_m ?? 0, point.northing_m ?? 0]], picking: "measure" })}>Measure from</button>}
           <button aria-label="Let go of this place" onClick={() => job.set({ place: null })}>Let go</button>
         </span>

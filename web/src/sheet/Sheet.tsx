@@ -2,7 +2,7 @@
 import { useEffect, useRef, useState } from "preact/hooks";
 import { call } from "../api/client";
 import type { Level } from "../api/types";
-import { job } from "../job";
+import { addCorner, job, pickEnd } from "../job";
 import { useStore } from "../store";
 import type { XY } from "./arcs";
 import { finderOf, workMarks, type WorkMark } from "./content";
@@ -24,10 +24,14 @@ function windowOf(element: HTMLElement): Window {
 async function tapped(pixel: number[], coordinate: number[]): Promise<void> {
   const state = job.get();
   const place = sheet.plan?.placeAt(pixel) ?? null;
+  if (state.drawing) {
+    const known = place?.type === "point" ? finderOf(state)(place.name) : null;
+    addCorner(known ? { name: (place as { name: string }).name, at: known } : { name: null, at: [coordinate[0]!, coordinate[1]!] });
+    return;
+  }
   if (state.picking) {
     const at = place?.type === "point" ? finderOf(state)(place.name) : null;
-    const line: [number, number][] = [...(state.line?.length === 1 ? state.line : []), (at ?? [coordinate[0]!, coordinate[1]!]) as XY];
-    job.set({ line, ...(line.length === 2 ? { picking: null, ...(state.picking === "section" ? { view: "section" as const } : {}) } : {}) });
+    pickEnd(at ?? [coordinate[0]!, coordinate[1]!]);
     return;
   }
   job.set({ place, line: state.view === "section" ? state.line : null, why: null });
@@ -36,8 +40,8 @@ async function tapped(pixel: number[], coordinate: number[]): Promise<void> {
 
 async function levelThere(at: XY): Promise<void> {
   try {
-    const level: Level = await call("elevation", { easting_m: at[0], northing_m: at[1] });
-    job.set({ place: { type: "at", easting_m: at[0], northing_m: at[1], label: `ground ${level.elevation_m.toFixed(2)}` } });
+    const level: Level = await call("elevation", { easting: at[0], northing: at[1] });
+    job.set({ place: { type: "at", easting_m: at[0], northing_m: at[1], label: "ground", level } });
   } catch {
     /* outside the model: nothing to say about an empty place */
   }

@@ -1,7 +1,8 @@
 // The strip below the drawing: how to look at the sheet, and find by name.
 import { useMemo, useState } from "preact/hooks";
-import { job, type Place, type View } from "../job";
+import { job, pickEnd, type Place, type View } from "../job";
 import { useStore } from "../store";
+import { finderOf } from "./content";
 import { leadTo, shown } from "./lead";
 
 const VIEWS: readonly [View, string][] = [["plan", "Plan"], ["section", "Section"], ["relief", "3-D"]];
@@ -24,6 +25,15 @@ function useNames(): Named[] {
   ], [points, features, stakes]);
 }
 
+/** While a line is being picked, a name is as good as a tap. @return true when it was taken as an end of the line */
+function pickNamed(place: Place): boolean {
+  const state = job.get();
+  const at = place.type === "point" ? finderOf(state)(place.name) : place.type === "at" ? ([place.easting_m, place.northing_m] as [number, number]) : null;
+  if (!state.picking || !at) return false;
+  pickEnd(at);
+  return true;
+}
+
 const SHOWN = 60;
 
 function Find() {
@@ -37,7 +47,7 @@ function Find() {
     const hit = names.find((n) => n.name.toLowerCase() === wanted) ?? matches[0];
     setMissed(!hit);
     if (!hit) return;
-    leadTo(hit.place);
+    if (!pickNamed(hit.place)) leadTo(hit.place);
     setText("");
     (document.activeElement as HTMLElement | null)?.blur(); /* on a phone the field lies over the strip while it is written in */
   };

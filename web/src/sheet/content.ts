@@ -2,6 +2,7 @@
 import Feature from "ol/Feature";
 import { LineString, Point, Polygon } from "ol/geom";
 import type { AdjustedPoint, Adjustment, Path, Site } from "../api/types";
+import { featureOf } from "../figures";
 import { worksShown, type Job } from "../job";
 import { readSlope, say, slopeSaid } from "../units";
 import { edgesOf, lengthOf, polylineOf, type XY } from "./arcs";
@@ -91,8 +92,11 @@ export function stakeFeatures(job: Job): Feature[] {
   return [...stakes, ...others];
 }
 
+/** Where water stands, and where the ground falls to a building. */
 export function findingFeatures(job: Job): Feature[] {
-  return (job.results.drain?.findings ?? []).flatMap((f) => (f.easting_m !== undefined && f.northing_m !== undefined && /pond|low|house/.test(f.kind) ? [new Feature({ geometry: new Point([f.easting_m, f.northing_m]), kind: "finding", name: f.sentence })] : []));
+  const drain = job.live?.water ?? job.results.drain;
+  if (!job.showWater || !drain) return [];
+  return drain.low_spots.slice(0, 40).map((s) => new Feature({ geometry: new Point([s.easting_m, s.northing_m]), kind: "finding", name: `${Math.round(s.depth_m * 1000)} mm deep`, depth: s.depth_m, proven: s.proven }));
 }
 
 /** A work as it is drawn over the map: outline, label, and which way it falls. */
@@ -106,15 +110,17 @@ function slopeArrow(at: XY, towards: number, size: number): XY[] {
 export function workMarks(job: Job): WorkMark[] {
   const find = finderOf(job);
   return worksShown(job).flatMap((work) => {
-    const path = job.site?.features.find((f) => f.name === work.definition.in)?.paths[0];
+    if (work.definition.kind === "bank") return []; /* its pad is named there */
+    const path = job.site?.features.find((f) => f.name === featureOf(work.definition))?.paths[0];
     if (!path) return [];
     const outline = polylineOf(path);
     const polygon = new Polygon([outline]);
-    const inside = polygon.getInteriorPoint().getCoordinates() as number[];
+    const inside = path.closed ? (polygon.getInteriorPoint().getCoordinates() as number[]) : new LineString(outline).getCoordinateAt(0.5);
     const middle: XY = [inside[0]!, inside[1]!];
     const live = job.live?.work === work.name ? job.live.volume : undefined;
     const volume = live ?? job.results.volume?.elements?.find((e) => e.element === work.name);
     const told = volume ? [volume.cut_m3 > 0.05 ? `cut ${say("volume", volume.cut_m3, job.units)}` : "", volume.fill_m3 > 0.05 ? `fill ${say("volume", volume.fill_m3, job.units)}` : ""].filter(Boolean) : [];
+    if (!path.closed && outline.length < 2) return [];
     const slope = work.definition.kind === "falling pad" ? readSlope(String(work.definition.fall ?? "")) : null;
     const [e0 = 0, n0 = 0, e1 = 0, n1 = 0] = polygon.getExtent();
     const target = typeof work.definition.towards === "string" ? find(work.definition.towards) : null;

@@ -58,6 +58,19 @@ export const fillPattern = (inks: Inks, ratio: number) => patternOf(`fill ${inks
   }
 });
 
+/** Water: short waves. */
+export const waterPattern = (inks: Inks, ratio: number) => patternOf(`water ${inks.fill} ${ratio}`, 16 * ratio, (c, s) => {
+  c.strokeStyle = inks.fill;
+  c.lineWidth = 1.1 * ratio * inks.weight;
+  for (const [x, y] of [[0, 0.25], [0.5, 0.75]] as const) {
+    c.beginPath();
+    c.moveTo(x * s, y * s);
+    c.quadraticCurveTo((x + 0.125) * s, (y - 0.13) * s, (x + 0.25) * s, y * s);
+    c.quadraticCurveTo((x + 0.375) * s, (y + 0.13) * s, (x + 0.5) * s, y * s);
+    c.stroke();
+  }
+});
+
 /** What an area is covered with, by the words of its code: grass ticks, paving joints, gravel, planting, water, walls. */
 export function coverPattern(code: string, inks: Inks, ratio: number): CanvasPattern | null {
   const name = (kind: string) => `${kind} ${inks.soft} ${ratio}`;

@@ -8,11 +8,12 @@ import { defaults as defaultInteractions } from "ol/interaction/defaults";
 import VectorLayer from "ol/layer/Vector";
 import Projection from "ol/proj/Projection";
 import VectorSource from "ol/source/Vector";
-import { worksShown, type Job, type Place } from "../job";
+import { isPlain, worksShown, type Drawing, type Job, type Place } from "../job";
 import { polylineOf, type XY } from "./arcs";
 import * as content from "./content";
 import { cutFillOf, inkOf, trianglesOf, type CutFill, type GroundInk } from "./ground";
-import { cutPattern, fillPattern, readInks, type Inks } from "./ink";
+import { cutPattern, fillPattern, readInks, waterPattern, type Inks } from "./ink";
+import { elementInks, gradeInk, waterInk, type ElementInk } from "./shape";
 import * as styles from "./styles";
 
 const SITE = new Projection({ code: "SITE", units: "m", global: false, getPointResolution: (r) => r });
@@ -46,8 +47,8 @@ export class Plan {
       this.sheaf((j) => (j.site ? content.areaFeatures(j.site) : []), site, styles.areaNameStyle(look), true),
       this.sheaf((j) => content.ellipseFeatures(j, j.magnify), (j) => [j.results.adjust, j.magnify], styles.ellipseStyle(look)),
       this.sheaf(content.pointFeatures, adjusted, styles.pointStyle(look), true),
-      this.sheaf(content.findingFeatures, (j) => [j.results.drain], styles.findingStyle(look)),
-      this.sheaf(content.stakeFeatures, (j) => [j.results.setout, j.results.verify], styles.stakeStyle(look)),
+      this.sheaf(content.findingFeatures, (j) => [j.live?.water ?? j.results.drain, j.showWater], styles.findingStyle(look)),
+      this.sheaf(content.stakeFeatures, (j) => [j.results.setout, j.results.verify], styles.stakeStyle(look), true),
       new VectorLayer({ source: this.marks, style: styles.highlightStyle(look) }),
     ];
     this.map = new OlMap({
@@ -119,11 +120,12 @@ export class Plan {
 
   /** Marks a place and, when asked, brings it into view. */
   mark(job: Job, place: Place | null, line: readonly XY[] | null, fly: boolean): void {
-    const from = [place, line, job.site, job.results.adjust];
+    const from = [place, line, job.site, job.results.adjust, job.drawing];
     if (from.every((v, i) => v === this.marked[i])) return;
     this.marked = from;
     this.marks.clear();
     if (line && line.length) this.marks.addFeature(new Feature({ geometry: line.length > 1 ? new LineString([...line]) : new Point([...line[0]!]) }));
+    if (job.drawing) this.marks.addFeatures(drawnMarks(job.drawing));
     const found = place ? markOf(job, place) : null;
     if (found) this.marks.addFeature(found);
     const extent = found?.getGeometry()?.getExtent();
@@ -164,6 +166,14 @@ function spacingOf(points: readonly Feature[]): number {
   if (points.length < 2) return 10;
   const extent = boundingExtent(points.map((f) => (f.getGeometry() as Point).getCoordinates()));
   return Math.sqrt(((extent[2]! - extent[0]!) * (extent[3]! - extent[1]!)) / points.length) || 1;
+}
+
+/** The outline as far as it is drawn; an area closes itself from its third corner on. */
+function drawnMarks({ kind, corners }: Drawing): Feature[] {
+  const way = corners.map((c) => [...c.at]);
+  const closed = kind === "area" && way.length > 2 ? [...way, way[0]!] : way;
+  const line = closed.length > 1 ? [new Feature({ geometry: new LineString(closed) })] : [];
+  return [...line, ...corners.map((c, i) => new Feature({ geometry: new Point(c.at), label: c.name ?? String(i + 1) }))];
 }
 
 function markOf(job: Job, place: Place): Feature | null {
@@ -211,7 +221,7 @@ class GroundSheet {
     if (from.every((v, i) => v === this.last[i])) return this.patches;
     this.last = from;
     const find = content.finderOf(job);
-    return (this.patches = this.ink && job.site ? worksShown(job).flatMap((w) => cutFillOf(this.ink!, job.site!, w, find, finest) ?? []) : []);
+    return (this.patches = this.ink && job.site ? worksShown(job).filter((w) => isPlain(w.definition.kind)).flatMap((w) => cutFillOf(this.ink!, job.site!, w, find, finest) ?? []) : []);
   }
 
   paint(center: XY, resolution: number): void {
@@ -222,7 +232,7 @@ class GroundSheet {
     const c = canvas.getContext("2d")!;
     c.setTransform(1, 0, 0, 1, 0, 0);
     c.clearRect(0, 0, width, height);
-    const shown = this.ink !== null && job !== null && (/^(Levels|Earth)$/.test(job.chapter ?? "") || (job.showTriangles && job.chapter === "Ground"));
+    const shown = this.ink !== null && job !== null && /^(Levels|Earth|Ground)$/.test(job.chapter ?? "");
     canvas.style.visibility = shown ? "visible" : "hidden"; /* an emptied canvas may linger on the screen */
     if (!this.ink || !job || !shown) return;
     const scale = ratio / resolution;
@@ -234,20 +244,72 @@ class GroundSheet {
       c.strokeStyle = this.inks().faint;
       c.stroke(trianglesOf(this.ink));
     }
-    if (job.chapter === "Levels" || job.chapter === "Earth") for (const patch of this.patchesAt(job, resolution)) this.paintPatch(c, patch, place, ratio);
+    if (job.chapter === "Levels" || job.chapter === "Earth") {
+      for (const patch of this.patchesAt(job, resolution)) this.paintPatch(c, patch, place, ratio);
+      this.paintShapes(c, job, place, ratio);
+    }
+    if (job.showWater && job.chapter !== "Earth") this.paintWater(c, job, place, ratio);
   }
 
-  private paintPatch(c: CanvasRenderingContext2D, patch: CutFill, place: DOMMatrix, ratio: number): void {
+  /** Elements that the core alone can lay out: banks, paths, ponds; and levels that it found. */
+  private paintShapes(c: CanvasRenderingContext2D, job: Job, place: DOMMatrix, ratio: number): void {
+    const { origin } = this.ink!;
+    const shape = job.live?.shape ?? job.shape;
+    const plain = new Set(worksShown(job).filter((w) => isPlain(w.definition.kind)).map((w) => w.name));
+    const inks: ElementInk[] = shape ? [...elementInks(shape, origin)].filter(([name]) => !plain.has(name)).map(([, ink]) => ink) : [];
+    const found = job.graded ? gradeInk(job.graded, origin) : null;
+    for (const ink of found ? [...inks, found] : inks) {
+      this.fillPatterns(c, ink, place, ratio);
+      c.lineWidth = (1.4 * ratio * this.inks().weight) / place.a;
+      c.strokeStyle = this.inks().accent;
+      c.stroke(ink.rim);
+    }
+  }
+
+  private fillPatterns(c: CanvasRenderingContext2D, ink: { cut: Path2D; fill: Path2D }, place: DOMMatrix, ratio: number): void {
     const inks = this.inks();
     const back = place.inverse(); /* patterns keep the screen's size whatever the scale */
-    c.save();
     c.setTransform(place);
-    c.clip(patch.clip);
-    for (const [path, pattern] of [[patch.cut, cutPattern(inks, ratio)], [patch.fill, fillPattern(inks, ratio)]] as const) {
+    for (const [path, pattern] of [[ink.cut, cutPattern(inks, ratio)], [ink.fill, fillPattern(inks, ratio)]] as const) {
       pattern.setTransform(back);
       c.fillStyle = pattern;
       c.fill(path);
     }
+  }
+
+  /** Ponds as waves within their shore, ways as lines with heads that point down. */
+  private paintWater(c: CanvasRenderingContext2D, job: Job, place: DOMMatrix, ratio: number): void {
+    const drain = job.live?.water ?? job.results.drain;
+    if (!drain) return;
+    const inks = this.inks();
+    const water = waterInk(drain, this.ink!.origin);
+    c.setTransform(place);
+    const pattern = waterPattern(inks, ratio);
+    pattern.setTransform(place.inverse());
+    c.fillStyle = pattern;
+    c.fill(water.wet);
+    c.strokeStyle = c.fillStyle = inks.fill;
+    c.lineWidth = (1.6 * ratio * inks.weight) / place.a;
+    c.stroke(water.shore);
+    c.lineWidth = (0.9 * ratio * inks.weight) / place.a;
+    c.globalAlpha = 0.75;
+    c.setLineDash([7, 3].map((px) => (px * ratio) / place.a)); /* no contour, no edge: told by its stroke */
+    c.stroke(water.ways);
+    c.setLineDash([]);
+    const size = (4.2 * ratio) / place.a;
+    for (const { at: [x, y], turn } of water.heads) {
+      c.beginPath();
+      for (const by of [0, 2.55, -2.55]) c.lineTo(x + size * Math.cos(turn + by), y + size * Math.sin(turn + by));
+      c.fill();
+    }
+    c.globalAlpha = 1;
+  }
+
+  private paintPatch(c: CanvasRenderingContext2D, patch: CutFill, place: DOMMatrix, ratio: number): void {
+    c.save();
+    c.setTransform(place);
+    c.clip(patch.clip);
+    this.fillPatterns(c, patch, place, ratio);
     c.restore();
   }
 }

@@ -1,7 +1,7 @@
 // The ground standing up, with three.js; loaded only when asked for.
-import { AmbientLight, BufferAttribute, BufferGeometry, DirectionalLight, DoubleSide, LineBasicMaterial, LineSegments, Mesh as Solid, MeshLambertMaterial, PerspectiveCamera, Scene, Vector3, WebGLRenderer, Line } from "three";
+import { AmbientLight, BufferAttribute, BufferGeometry, Color, DirectionalLight, DoubleSide, LineBasicMaterial, LineSegments, Mesh as Solid, MeshLambertMaterial, PerspectiveCamera, Scene, Vector3, WebGLRenderer, Line } from "three";
 import { OrbitControls } from "three/examples/jsm/controls/OrbitControls.js";
-import type { Mesh } from "../api/types";
+import type { FinishedMesh, Mesh } from "../api/types";
 import { worksShown, type Job } from "../job";
 import { arcPieces, polylineOf, type XY } from "./arcs";
 import { finderOf } from "./content";
@@ -76,7 +76,26 @@ function spanOf(flat: readonly number[], first: number): Span {
   return span;
 }
 
-export function showRelief(canvas: HTMLCanvasElement, job: Job, inks: Inks, times: number): ReliefView {
+/** The finished surface, each face in its own colour: the ground's, or that of the works. */
+function finishedGeometry(surface: FinishedMesh, middle: readonly [number, number, number], inks: Inks): BufferGeometry {
+  const { vertices: v, triangles: t, owners } = surface;
+  const at = new Float32Array(3 * t.length);
+  const tone = new Float32Array(3 * t.length);
+  const [soil, built] = [new Color(inks.soil), new Color(inks.accent).lerp(new Color(inks.ground), 0.35)];
+  for (let i = 0; i < t.length; i++) {
+    const k = 3 * t[i]!;
+    at.set([v[k]! - middle[0], v[k + 2]! - middle[2], middle[1] - v[k + 1]!], 3 * i);
+    (owners[Math.floor(i / 3)]! < 0 ? soil : built).toArray(tone, 3 * i);
+  }
+  const geometry = new BufferGeometry();
+  geometry.setAttribute("position", new BufferAttribute(at, 3));
+  geometry.setAttribute("color", new BufferAttribute(tone, 3));
+  geometry.computeVertexNormals();
+  return geometry;
+}
+
+/** @param finished the ground as it will be, or null to show it as it is */
+export function showRelief(canvas: HTMLCanvasElement, job: Job, inks: Inks, times: number, finished: FinishedMesh | null): ReliefView {
   const mesh = job.mesh!;
   const [[e0, e1], [n0, n1], [z0, z1]] = [0, 1, 2].map((k) => spanOf(mesh.vertices, k)) as [Span, Span, Span];
   const middle = [(e0 + e1) / 2, (n0 + n1) / 2, (z0 + z1) / 2] as const;
@@ -92,10 +111,11 @@ export function showRelief(canvas: HTMLCanvasElement, job: Job, inks: Inks, time
   sun.position.set(-1, 1.1, -0.8);
   scene.add(sun);
   renderer.setClearColor(inks.ground);
-  raised.add(new Solid(groundGeometry(mesh, middle), new MeshLambertMaterial({ color: inks.soil, side: DoubleSide, polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1 })));
+  const matter = { side: DoubleSide, polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1 };
+  raised.add(finished ? new Solid(finishedGeometry(finished, middle, inks), new MeshLambertMaterial({ ...matter, vertexColors: true })) : new Solid(groundGeometry(mesh, middle), new MeshLambertMaterial({ ...matter, color: inks.soil })));
   raised.add(new LineSegments(contourGeometry(job, middle), new LineBasicMaterial({ color: inks.earth })));
   raised.add(new LineSegments(featureGeometry(job, middle), new LineBasicMaterial({ color: inks.ink })));
-  for (const { outline } of workLines(job, middle)) raised.add(new Line(new BufferGeometry().setFromPoints([...outline, outline[0]!]), new LineBasicMaterial({ color: inks.accent })));
+  if (finished) for (const { outline } of workLines(job, middle)) raised.add(new Line(new BufferGeometry().setFromPoints([...outline, outline[0]!]), new LineBasicMaterial({ color: inks.accent })));
     controls.enableDamping = false;
   const draw = () => renderer.render(scene, camera);
   const look = () => {

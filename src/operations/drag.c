@@ -1,0 +1,109 @@
+#include "operations/drag.h"
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+struct mst_drag {
+    mst_arena *arena;
+    int64_t revision;
+    char *key; /* the definition without its level */
+    mst_element element;
+    mst_volume_curve *curve;
+    mst_soil soil, topsoil;
+};
+
+void mst_drag_forget(mst_session *session) {
+    if (!session->drag) return;
+    mst_arena_free(session->drag->arena);
+    free(session->drag->key);
+    free(session->drag);
+    session->drag = NULL;
+}
+
+static char *key_of(const json_t *definition) {
+    json_t *copy = json_copy((json_t *)definition);
+    json_object_del(copy, "level");
+    char *key = json_dumps(copy, JSON_COMPACT | JSON_SORT_KEYS | JSON_REAL_PRECISION(15));
+    json_decref(copy);
+    return key;
+}
+
+static mst_status read_element(mst_session *session, const json_t *definition, mst_arena *arena, mst_element *element,
+                               mst_error *error) {
+    mst_derived *d = &session->derived;
+    char *text = json_dumps(definition, JSON_COMPACT | JSON_REAL_PRECISION(15));
+    const char *name = json_string_value(json_object_get(definition, "name"));
+    mst_work work = {.name = name ? name : "preview", .definition = text ? mst_arena_string(arena, text) : NULL};
+    free(text);
+    if (!work.definition) return mst_fail(error, MST_NO_MEMORY, "Not enough memory.");
+    return mst_element_read(&work, d->site, d->adjustment, arena, element, error);
+}
+
+/* Takes the key over, also when it fails. */
+static mst_status begin(mst_session *session, const json_t *definition, char *key, mst_error *error) {
+    mst_derived *d = &session->derived;
+    mst_drag_forget(session);
+    struct mst_drag *drag = calloc(1, sizeof *drag);
+    mst_arena *arena = drag ? mst_arena_new() : NULL;
+    if (!arena) {
+        free(drag), free(key);
+        return mst_fail(error, MST_NO_MEMORY, "Not enough memory.");
+    }
+    *drag = (struct mst_drag){.arena = arena, .revision = d->revision, .key = key};
+    session->drag = drag;
+    mst_status status = read_element(session, definition, arena, &drag->element, error);
+    if (!status)
+        status = mst_volume_curve_of(&drag->element, d->site, d->adjustment, d->ground, arena, &drag->curve, error);
+    if (!status) status = mst_soil_of(d->site, drag->element.soil, &drag->soil, error);
+    if (!status) status = mst_soil_of(d->site, "topsoil", &drag->topsoil, error);
+    if (status) mst_drag_forget(session);
+    return status;
+}
+
+static void add_material(json_t *list, const char *name, double bank, const mst_soil *soil, double load) {
+    if (!(bank > 1e-9)) return; /* as mst_earthwork_of: what rounding leaves is no material */
+    json_array_append_new(list, json_pack("{s:s,s:f,s:f,s:f,s:i}", "material", name, "bank_m3", bank, "loose_m3",
+                                          bank * soil->loose, "compacted_m3", bank * soil->compacted, "loads",
+                                          mst_loads(bank * soil->loose, load)));
+}
+
+static json_t *answer(mst_session *session, double level) {
+    const struct mst_drag *drag = session->drag;
+    const mst_element *e = &drag->element;
+    mst_curve_volumes v = mst_volume_curve_at(drag->curve, level);
+    double area = v.cut_area_m2 + v.fill_area_m2, load = 10, given; /* a lorry as in mst_earthwork_of */
+    if (mst_number_read(mst_site_setting(session->derived.site, "load", ""), &given) && given > 0) load = given;
+    json_t *materials = json_array(), *layers = json_array();
+    add_material(materials, e->soil, v.cut_m3, &drag->soil, load);
+    add_material(materials, "fill", v.fill_m3 / drag->soil.compacted, &drag->soil, load);
+    add_material(materials, "topsoil", e->strip_m * area, &drag->topsoil, load);
+    for (size_t i = 0; i < e->layer_count; i++)
+        json_array_append_new(layers, json_pack("{s:s,s:f,s:f}", "material", e->layers[i].material, "volume_m3",
+                                                area * e->layers[i].thickness_m, "area_m2", area));
+    return json_pack("{s:s,s:f,s:f,s:f,s:f,s:f,s:f,s:o,s:o,s:b}", "element", e->name, "level_m", level, "cut_m3",
+                     v.cut_m3, "fill_m3", v.fill_m3, "net_m3", v.cut_m3 - v.fill_m3, "area_m2", area, "strip_m3",
+                     e->strip_m * area, "materials", materials, "layers", layers, "quick", 1);
+}
+
+/* A level as it stands in a definition: metres, or text with its unit. */
+static mst_status level_of(const json_t *definition, double *level, mst_error *error) {
+    const json_t *given = json_object_get(definition, "level");
+    *level = json_is_number(given) ? json_number_value(given) : NAN;
+    if (json_is_string(given) && mst_length_read(json_string_value(given), MST_UNIT_M, level, NULL)) *level = NAN;
+    if (isfinite(*level)) return MST_OK;
+    return mst_fail(error, MST_INVALID, "A pad that is dragged has a 'level', as \"100.05\".");
+}
+
+mst_status mst_drag_volume(mst_session *session, const json_t *definition, json_t **result, mst_error *error) {
+    double level;
+    mst_status status = mst_derive_ground(&session->derived, error);
+    if (!status) status = level_of(definition, &level, error);
+    if (status) return status;
+    char *key = key_of(definition);
+    if (!key) return mst_fail(error, MST_NO_MEMORY, "Not enough memory.");
+    const struct mst_drag *kept = session->drag;
+    if (kept && kept->revision == session->derived.revision && strcmp(kept->key, key) == 0) free(key);
+    else if ((status = begin(session, definition, key, error))) return status;
+    *result = answer(session, level);
+    return MST_OK;
+}
