@@ -53,7 +53,7 @@ static void sixty_millimetres_are_refused_with_the_number(void **state) {
     assert_int_equal(mst_stakes_fit(PLAN, 3, two_posts(0.060), NULL, arena, &fit, &error), MST_NO);
     assert_non_null(strstr(error.sentence, "18.060 m apart on site, 18.000 m in the design: 60 mm"));
     assert_int_equal(fit.common_count, 2); /* what is left at each, to find the mistake by */
-    near(fabs(fit.residuals[0].easting_m) + fabs(fit.residuals[0].northing_m), 0.030, 1e-9);
+    near(hypot(fit.residuals[0].easting_m, fit.residuals[0].northing_m), 0.030, 1e-9);
     const mst_fit_options allow = {.misfit_m = 0.050};
     assert_int_equal(mst_stakes_fit(PLAN, 3, two_posts(0.060), &allow, arena, &fit, &error), MST_OK);
     const mst_fit_options stretch = {.with_scale = true};
@@ -94,8 +94,7 @@ static void what_cannot_be_fitted_is_refused(void **state) {
     assert_int_equal(mst_stakes_fit(twice, 2, two_posts(0), NULL, arena, &fit, &error), MST_INVALID);
     assert_int_equal(error.row, 3);
     assert_int_equal(mst_stakes_fit(nowhere, 1, two_posts(0), NULL, arena, &fit, &error), MST_INVALID);
-    assert_int_equal(fit.common_count, 2); /* what is left at each, to find the mistake by */
-    near(fabs(fit.residuals[0].easting_m) + fabs(fit.residuals[0].northing_m), 0.030, 1e-9);
+    assert_int_equal(fit.common_count, 77);
 }
 static void as_it_is_when_told_so(void **state) {
     (void)state;
