@@ -158,6 +158,23 @@ const mst_ground_point *mst_ground_vertices(const mst_ground *ground, size_t *co
 mst_status mst_ground_rims(const mst_ground *ground, mst_arena *arena, mst_path **rims, size_t *count,
                            mst_error *error) MST_CHECKED;
 
+/** For views, one a triangle: rise over run, where it falls to (NaN on a level one), and its brightness 0..1 in a light
+ * from the north-west, 45 degrees up. */
+typedef struct mst_face {
+    double slope, fall_bearing_rad, shade;
+} mst_face;
+/** @param exaggeration of heights for the shade alone (2 or 3 shows a garden's falls). @param faces [triangles].
+ * @retval MST_NO_MEMORY */
+mst_status mst_ground_faces(const mst_ground *ground, double exaggeration, mst_arena *arena, mst_face **faces,
+                            mst_error *error) MST_CHECKED;
+
+/** Bands of slope by what they mean on the job: water stands, paving, lawn, ... , too steep to mow, steep bank. */
+enum { MST_SLOPE_BANDS = 8 };
+/** @return the upper end of a band in percent; INFINITY for the last one */
+double mst_slope_band_end(int band);
+/** @param slope rise over run. @return 0 .. MST_SLOPE_BANDS - 1; a slope at the end of a band belongs to it */
+int mst_slope_band(double slope);
+
 enum { MST_GROUND_TERMS = 36 }; /**< three corners, each between at most a dozen measured points */
 /** A level on the ground, with the weights of the measured points in it (by adjusted point index). */
 typedef struct mst_ground_level {

@@ -74,6 +74,13 @@ static void print_elevation(const cli_printer *p, const json_t *r) {
     if (isfinite(number(r, "fall_bearing_deg")))
         fprintf(p->out, " falling towards %.0f deg", number(r, "fall_bearing_deg"));
     fputc('\n', p->out);
+    const json_t *edge = at(r, "nearest_breakline");
+    if (json_is_object(edge))
+        fprintf(p->out, "Nearest breakline %.3f %s away, at level %.3f.\n", length_in(p, number(edge, "distance_m")),
+                length_unit(p), length_in(p, number(edge, "elevation_m")));
+    if (json_is_string(at(r, "feature")))
+        fprintf(p->out, "Mean over %s; lowest %.3f, highest %.3f.\n", text(r, "feature"),
+                length_in(p, number(r, "lowest_m")), length_in(p, number(r, "highest_m")));
 }
 
 static void print_contours(const cli_printer *p, const json_t *r) {
@@ -232,7 +239,8 @@ static void print_volume(const cli_printer *p, const json_t *r) {
             print_earthwork(p, o);
         }
     fprintf(p->out, "%s\n", *text(r, "from") ? "ground then and now" : "total");
-    print_earthwork(p, r);
+    bool one = json_array_size(at(r, "elements")) == 1;
+    print_earthwork(p, one ? json_array_get(at(r, "elements"), 0) : r);
     double v = p->imperial ? YARD3 : 1;
     if (json_array_size(at(r, "materials")))
         fprintf(p->out, "\n%-24s %10s %10s %10s  loads   (%s)\n", "material", "bank", "loose", "compacted",
@@ -475,6 +483,7 @@ static const struct {
                 {"measure", print_measure},
                 {"works", print_works},
                 {"volume", print_volume},
+                {"against", print_volume},
                 {"balance", print_balance},
                 {"grade", print_grade},
                 {"haul", print_haul},

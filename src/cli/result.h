@@ -37,8 +37,8 @@ static inline double interval_end(const json_t *o, const char *key, size_t end) 
 }
 
 /* "label   12.345 m  (95 %: 12.340 to 12.350)" */
-static inline void figure(const cli_printer *p, const char *label, const json_t *o, const char *key, const char *interval,
-                   double unit, const char *name, int decimals) {
+static inline void figure(const cli_printer *p, const char *label, const json_t *o, const char *key,
+                          const char *interval, double unit, const char *name, int decimals) {
     double v = number(o, key), low = interval_end(o, interval, 0), high = interval_end(o, interval, 1);
     if (!isfinite(v)) return;
     fprintf(p->out, "%-18s %12.*f %s", label, decimals, v / unit, name);

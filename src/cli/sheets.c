@@ -1,5 +1,5 @@
-/* The survey's sheets: what the adjustment says, and traverse and level book as they are ruled on paper. A place without
- * a value stays empty, as in a book. */
+/* The survey's sheets: what the adjustment says, and traverse and level book as they are ruled on paper. A place
+ * without a value stays empty, as in a book. */
 #include "cli/sheets.h"
 #include "cli/result.h"
 #include "merestone/base.h"
@@ -28,9 +28,9 @@ static void print_tests(const cli_printer *p, const json_t *r) {
     else
         fprintf(p->out, "Global test at 5 %%: %.1f, wanted between %.1f and %.1f: %s.\n", number(t, "statistic"),
                 number(t, "lower"), number(t, "upper"),
-                json_is_true(at(t, "passed"))                      ? "passed"
+                json_is_true(at(t, "passed"))                 ? "passed"
                 : number(t, "statistic") < number(t, "lower") ? "failed, for they fit better than the gear should"
-                                                                   : "failed");
+                                                              : "failed");
     if (number(r, "sd_scale") > 1)
         fprintf(p->out, "The readings scatter more than their gear should; every sd was widened by %.2f.\n",
                 number(r, "sd_scale"));
@@ -73,7 +73,9 @@ static void print_reliability(const cli_printer *p, const json_t *r) {
     json_array_foreach(at(reliability, "weakest"), i, o)
         fprintf(p->out, "%s. %s\n", i ? "" : "\nLeast checked, by what it could do:\n", text(o, "sentence"));
     if (unchecked > 0 && whole(r, "degrees_of_freedom") > 0)
-        fprintf(p->out, "%s. Nothing, or hardly anything, checks %lld of the readings: an error in one goes into its point unseen.\n",
+        fprintf(p->out,
+                "%s. Nothing, or hardly anything, checks %lld of the readings: an error in one goes into its point "
+                "unseen.\n",
                 json_array_size(at(reliability, "weakest")) ? "" : "\n", unchecked);
 }
 
@@ -146,8 +148,8 @@ void cli_print_two_peg(const cli_printer *p, const json_t *r) {
 void cli_print_fit_visits(const cli_printer *p, const json_t *r) {
     size_t i;
     json_t *o;
-    fprintf(p->out, "%s laid on %s: shift %.3f E %.3f N", text(r, "from"), text(r, "to"),
-            number(r, "shift_e_m"), number(r, "shift_n_m"));
+    fprintf(p->out, "%s laid on %s: shift %.3f E %.3f N", text(r, "from"), text(r, "to"), number(r, "shift_e_m"),
+            number(r, "shift_n_m"));
     if (isfinite(number(r, "shift_h_m"))) fprintf(p->out, " %.3f H", number(r, "shift_h_m"));
     fprintf(p->out, " m, turn %.5f deg, scale %.6f; rms %.3f m\n%-12s %8s %8s %8s\n", number(r, "turn_deg"),
             number(r, "scale"), number(r, "rms_m"), "left at", "dE", "dN", "dH");
@@ -210,9 +212,10 @@ static void print_stations(const cli_printer *p, const json_t *r) {
     dms_cell(p->out, 12, sum, 0);
     fprintf(p->out, " %+11.1f\"", -misclosure * 3600);
     dms_cell(p->out, 12, sum - misclosure, 0);
-    fprintf(p->out,
-            "\nThe angles miss by %.0f\"; 1' x root of the stations, %.0f\", is allowed (common practice, no source)\n\n",
-            misclosure * 3600, number(r, "angular_allowable_deg") * 3600);
+    fprintf(
+        p->out,
+        "\nThe angles miss by %.0f\"; 1' x root of the stations, %.0f\", is allowed (common practice, no source)\n\n",
+        misclosure * 3600, number(r, "angular_allowable_deg") * 3600);
 }
 
 static void print_leg(const cli_printer *p, const json_t *l) {
@@ -234,7 +237,8 @@ static void print_leg(const cli_printer *p, const json_t *l) {
 
 static void print_leg_sums(const cli_printer *p, const json_t *legs) {
     double departure = sum_of(legs, "departure_m"), latitude = sum_of(legs, "latitude_m"),
-           balanced_departure = sum_of(legs, "balanced_departure_m"), balanced_latitude = sum_of(legs, "balanced_latitude_m");
+           balanced_departure = sum_of(legs, "balanced_departure_m"),
+           balanced_latitude = sum_of(legs, "balanced_latitude_m");
     fprintf(p->out, "%-21s", "sum");
     entry(p, 10, sum_of(legs, "distance_m"));
     fprintf(p->out, " %10s", "");
@@ -252,10 +256,10 @@ void cli_print_traverse(const cli_printer *p, const json_t *r) {
     const json_t *start = at(r, "start"), *legs = at(r, "legs");
     fprintf(p->out, "Traverse %s, balanced by the %s rule; lengths in %s\n\n", text(r, "page"), text(r, "rule"), u);
     if (at(r, "stations")) print_stations(p, r);
-    fprintf(p->out, "%-10s %-10s %10s %10s %21s %17s %21s %25s\n", "", "", "", "", "as measured", "correction", "balanced",
-            "place");
-    fprintf(p->out, "%-10s %-10s %10s %10s %10s %10s %8s %8s %10s %10s %12s %12s\n", "from", "to", "distance", "bearing",
-            "departure", "latitude", "dep.", "lat.", "departure", "latitude", "easting", "northing");
+    fprintf(p->out, "%-10s %-10s %10s %10s %21s %17s %21s %25s\n", "", "", "", "", "as measured", "correction",
+            "balanced", "place");
+    fprintf(p->out, "%-10s %-10s %10s %10s %10s %10s %8s %8s %10s %10s %12s %12s\n", "from", "to", "distance",
+            "bearing", "departure", "latitude", "dep.", "lat.", "departure", "latitude", "easting", "northing");
     rule(p, 133);
     fprintf(p->out, "%-10s %-10.10s %86s", "", text(start, "point"), "");
     entry(p, 12, number(start, "easting_m"));
@@ -283,19 +287,15 @@ typedef struct book_column {
     int width;
 } book_column;
 
-static const book_column RISE_AND_FALL[] = {{"BS", "backsight_m", 9},     {"IS", "intermediate_m", 9},
-                                            {"FS", "foresight_m", 9},     {"rise", "rise_m", 9},
-                                            {"fall", "fall_m", 9},        {"reduced level", "level_m", 14},
-                                            {"corr.", NULL, 8},           {"adjusted", "adjusted_m", 11},
+static const book_column RISE_AND_FALL[] = {{"BS", "backsight_m", 9}, {"IS", "intermediate_m", 9},
+                                            {"FS", "foresight_m", 9}, {"rise", "rise_m", 9},
+                                            {"fall", "fall_m", 9},    {"reduced level", "level_m", 14},
+                                            {"corr.", NULL, 8},       {"adjusted", "adjusted_m", 11},
                                             {NULL, NULL, 0}},
-                         COLLIMATION[] = {{"BS", "backsight_m", 9},
-                                          {"IS", "intermediate_m", 9},
-                                          {"FS", "foresight_m", 9},
-                                          {"height coll.", "collimation_m", 13},
-                                          {"reduced level", "level_m", 14},
-                                          {"corr.", NULL, 8},
-                                          {"adjusted", "adjusted_m", 11},
-                                          {NULL, NULL, 0}};
+                         COLLIMATION[] = {{"BS", "backsight_m", 9},         {"IS", "intermediate_m", 9},
+                                          {"FS", "foresight_m", 9},         {"height coll.", "collimation_m", 13},
+                                          {"reduced level", "level_m", 14}, {"corr.", NULL, 8},
+                                          {"adjusted", "adjusted_m", 11},   {NULL, NULL, 0}};
 
 static double in_column(const json_t *line, const char *key) {
     return key ? number(line, key) : number(line, "adjusted_m") - number(line, "level_m");

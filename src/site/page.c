@@ -6,7 +6,17 @@
 #include <string.h>
 #include <strings.h>
 
-typedef enum cell_type { NAME, TEXT, LENGTH, ANGLE, TIME, NUMBER, FIGURE, YES_NO, CHOICE } cell_type; /* FIGURE: a number in the one unit of the hint */
+typedef enum cell_type {
+    NAME,
+    TEXT,
+    LENGTH,
+    ANGLE,
+    TIME,
+    NUMBER,
+    FIGURE,
+    YES_NO,
+    CHOICE
+} cell_type; /* FIGURE: a number in the one unit of the hint */
 enum { REQUIRED = 1, POSITIVE = 2, PLACE = 4, UP = 8, NOT_NEGATIVE = 16, UNIQUE = 32, SHORT = 64 };
 typedef struct column {
     const char *name;
@@ -362,8 +372,7 @@ static mst_status read_cell(const column *columns, const column *c, mst_unit uni
     if (c->type == NAME && strlen(text) > 100)
         return mst_fail_at(error, MST_INVALID, page, row, at, "The name in '%s' is longer than 100 characters.",
                            c->name);
-    if (c->type != LENGTH && c->type != ANGLE && c->type != TIME && c->type != NUMBER &&
-        c->type != FIGURE)
+    if (c->type != LENGTH && c->type != ANGLE && c->type != TIME && c->type != NUMBER && c->type != FIGURE)
         return MST_OK;
     mst_error why = {0};
     if (mst_quantity_read(text, unit, value, &why)) {
