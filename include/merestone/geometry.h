@@ -68,6 +68,10 @@ double mst_shape_length(const mst_shape *shape); /**< length of the outline, m *
  * @param out in @p arena, bulge 0 everywhere; the original vertices stay among them, exactly */
 mst_status mst_path_flatten(const mst_path *path, double sagitta_m, mst_arena *arena, mst_path *out,
                             mst_error *error) MST_CHECKED;
+/** The same with the corners between the ends of each arc moved out a little, so that its pieces enclose what the arc
+ * does: areas and volumes inside the flattened path are those inside the path. */
+mst_status mst_path_flatten_even(const mst_path *path, double sagitta_m, mst_arena *arena, mst_path *out,
+                                 mst_error *error) MST_CHECKED;
 /** A smooth curve through points as tangent arcs (two to a span), so that it stays arcs everywhere.
  * Tangents from the circle through each point and its neighbours. @param out in @p arena
  * @retval MST_TOO_FEW; MST_INVALID two points that follow at one place; MST_UNDETERMINED it turns straight back */

@@ -31,7 +31,7 @@ typedef struct mst_fit_options {
     bool with_scale;
     double misfit_m; /**< largest residual that is let through; 0 = 0.025, or 3 sd of the point if more */
 } mst_fit_options;
-/** @param options  may be NULL: by common names. @param fit  in @p arena; untouched unless MST_OK
+/** @param options  may be NULL: by common names. @param fit  in @p arena; untouched unless MST_OK or MST_NO
  * @retval MST_TOO_FEW       fewer than two common points (or none and a direction) and not told that the frame is the
  * site's
  * @retval MST_NOT_FOUND     origin or direction is not both a stake and a site point
@@ -59,13 +59,13 @@ typedef struct mst_setout_line {
     const char *side, *words;
     struct {
         const char *at, *backsight;
-        double circle_rad, bearing_rad, distance_m;
-    } polar;
+        double circle_rad, bearing_rad, distance_m, sd_m;
+    } polar; /**< sd_m as above, with a total station as its preset says; NaN where it is not to be had */
     struct {
         const char *from, *to;
-        double chainage_m, offset_m;
-    } offset;
-    const char *caution;
+        double chainage_m, offset_m, sd_m;
+    } offset; /**< sd_m as above, taped, and squared off as the preset tape-and-square says */
+    const char *caution, *untaped_caution; /**< untaped: without what is said of the ties */
 } mst_setout_line;
 typedef struct mst_setout_sheet {
     mst_stake_fit fit;
@@ -82,7 +82,7 @@ typedef struct mst_setout_options {
 } mst_setout_options;
 /** Ties are taken from held or well determined points within reach, cutting between 30 and 150 degrees. @param ground
  * may be NULL
- * @param options  may be NULL. @param sheet  in @p arena; untouched unless MST_OK
+ * @param options  may be NULL. @param sheet  in @p arena; untouched unless MST_OK, or MST_NO: then the fit alone
  * @retval MST_NOT_FOUND a named station, backsight or baseline end is not a site point with a place; else as
  * mst_stakes_fit */
 mst_status mst_setout(const mst_stake stakes[], size_t count, const mst_adjustment *adjustment,

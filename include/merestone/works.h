@@ -183,6 +183,11 @@ typedef struct mst_earthwork_report {
 mst_status mst_earthwork_of(const mst_element elements[], size_t count, const mst_site *site,
                             const mst_adjustment *adjustment, const mst_ground *ground, double load_m3,
                             mst_arena *arena, mst_earthwork_report *report, mst_error *error) MST_CHECKED;
+/** The materials of volumes that no element made, all of one soil: bank, loose, compacted and loads as in
+ * mst_earthwork_of. @param w with its cut, fill and strip; receives the materials, in @p arena
+ * @param load_m3 what a lorry holds loose; 0: as usual. @retval MST_NOT_FOUND, MST_INVALID as mst_soil_of */
+mst_status mst_earthwork_soils(mst_earthwork *w, const char *soil, const mst_site *site, double load_m3,
+                               mst_arena *arena, mst_error *error) MST_CHECKED;
 /** 95 % intervals of a volume from its gradient terms. @param other  terms of a second ground, or NULL */
 mst_status mst_volume_figures(const mst_prism_sum *sum, const mst_prism_sum *other, const mst_adjustment *adjustment,
                               mst_arena *arena, mst_figure *cut_m3, mst_figure *fill_m3, mst_figure *net_m3,

@@ -1,6 +1,8 @@
 /* Words to an operation's arguments, its result to text. */
 #include "cli/cli.h"
+#include "cli/result.h"
 #include "cli/sheets.h"
+#include "merestone/estimate.h"
 #include "merestone/site.h"
 #include <errno.h>
 #include <stdlib.h>
@@ -78,10 +80,14 @@ static const command COMMANDS[] = {
     {"setout",
      "setout",
      "setout SITE.gpkg [--method ties|polar|offsets|grades] [--origin STAKE --direction STAKE] [--at POINT --backsight "
-     "POINT]",
+     "POINT] [--misfit 25mm] [--reach 30]",
      {0},
      0},
-    {"verify", "verify", "verify SITE.gpkg [FILE.csv] [--plan 25mm] [--height 10mm] [--confidence 0.95]", {"FILE"}, 0},
+    {"verify",
+     "verify",
+     "verify SITE.gpkg [FILE.csv] [--gear NAME] [--plan 25mm] [--height 10mm] [--confidence 0.95]",
+     {"FILE"},
+     0},
     {"set-aside", "set-aside", "set-aside SITE.gpkg --page NAME --row N --reason TEXT | --take-back", {0}, 0},
     {"gear", "gear", "gear SITE.gpkg", {0}, 0},
     {"set-gear",
@@ -97,6 +103,32 @@ static const command COMMANDS[] = {
     {"serve", NULL, "serve SITE.gpkg [--port N] [--open] [--web FOLDER]", {0}, 0},
 };
 enum { COMMAND_COUNT = sizeof COMMANDS / sizeof *COMMANDS };
+
+/* What a command cannot do without, in the words that are typed for it. */
+static const struct {
+    const char *command, *argument, *sentence;
+} NEEDED[] = {
+    {"import", "text", "Name the file to take in: import SITE.gpkg FILE.csv --as PAGE."},
+    {"import", "page", "Say with --as what page the file is: --as points, --as tape and so on."},
+    {"cloud", "path", "Name the scan to take in: cloud SITE.gpkg FILE."},
+    {"measure", "feature", "Name the feature to measure: measure SITE.gpkg FEATURE."},
+    {"plan-visit", "text", "Name the file of the plan: plan-visit SITE.gpkg FILE.csv."},
+    {"next", "for", "Name the feature to sharpen: --for FEATURE."},
+    {"grade", "text", "Name the file of the wishes: --file wishes.json."},
+    {"draw", "output", "Say with -o where the sheet goes: -o FILE.pdf, FILE.svg or FILE.png."},
+    {"export", "to", "Say with --to what file it is to be: --to dxf, geojson, csv, landxml, gpx or xlsx."},
+    {"export", "output", "Say with -o where the file goes: -o FILE."},
+    {"set-gear", "name", "Name the gear: set-gear SITE.gpkg NAME."},
+    {"set", "key", "Name the setting and its value: set SITE.gpkg KEY VALUE."},
+    {"set", "value", "The setting's value is missing: set SITE.gpkg KEY VALUE; \"\" takes the setting back."},
+};
+
+static mst_status needed(const command *c, const json_t *arguments, mst_error *error) {
+    for (size_t i = 0; i < sizeof NEEDED / sizeof *NEEDED; i++)
+        if (strcmp(NEEDED[i].command, c->name) == 0 && !json_object_get(arguments, NEEDED[i].argument))
+            return mst_fail(error, MST_INVALID, "%s", NEEDED[i].sentence);
+    return MST_OK;
+}
 
 /* Options without a value. */
 static const char *const FLAGS[] = {"find-ground", "json",     "portrait", "take-back",   "stakes",
@@ -221,21 +253,40 @@ static mst_status take_option(request *r, const char *name, const char *value, m
     return MST_OK;
 }
 
+static bool is_option(const char *word) {
+    return word[0] == '-' && (word[1] == '-' || (word[1] >= 'a' && word[1] <= 'z'));
+}
+
+/* --name=value in one word. */
+static mst_status take_pair(request *r, const char *word, mst_error *error) {
+    const char *equals = strchr(word, '=');
+    char name[80];
+    snprintf(name, sizeof name, "%.*s", (int)(equals - word), word);
+    return take_option(r, name, equals + 1, error);
+}
+
+static void take_flag(request *r, const char *name) {
+    if (strcmp(name, "json") == 0) r->json = true;
+    else if (strcmp(name, "csv") == 0) r->csv = true;
+    else json_object_set_new(r->arguments, name, json_true());
+}
+
+static mst_status no_value(const request *r, const char *word, mst_error *error) {
+    if (strstr(r->command->usage, word)) return mst_fail(error, MST_INVALID, "%s needs a value.", word);
+    return mst_fail(error, MST_INVALID, "%.60s is no option of %s, or its value is missing.", word, r->command->name);
+}
+
 static mst_status take_words(request *r, int count, char *const words[], mst_error *error) {
     int position = 0;
     for (int i = 2; i < count; i++) {
         const char *word = words[i];
-        bool option = word[0] == '-' && (word[1] == '-' || (word[1] >= 'a' && word[1] <= 'z'));
-        if (option) {
+        if (is_option(word)) {
             const char *name = word + (word[1] == '-' ? 2 : 1);
-            if (in_list(name, FLAGS)) {
-                if (strcmp(name, "json") == 0) r->json = true;
-                else if (strcmp(name, "csv") == 0) r->csv = true;
-                else json_object_set_new(r->arguments, name, json_true());
-                continue;
-            }
-            if (i + 1 >= count) return mst_fail(error, MST_INVALID, "%s needs a value.", word);
-            mst_status status = take_option(r, name, words[++i], error);
+            mst_status status = MST_OK;
+            if (in_list(name, FLAGS)) take_flag(r, name);
+            else if (word[1] == '-' && strchr(name, '=') > name) status = take_pair(r, name, error);
+            else if (i + 1 >= count) status = no_value(r, word, error);
+            else status = take_option(r, name, words[++i], error);
             if (status) return status;
             continue;
         }
@@ -252,7 +303,7 @@ static mst_status take_words(request *r, int count, char *const words[], mst_err
         if (status) return status;
     }
     if (!r->site) return mst_fail(error, MST_INVALID, "The site file is missing.");
-    return MST_OK;
+    return needed(r->command, r->arguments, error);
 }
 
 /* ---- running it ---- */
@@ -261,6 +312,9 @@ static void estimate_csv(const json_t *result, FILE *out) {
     static const char *const KEYS[] = {"item",  "unit",      "net",   "waste_percent", "gross",
                                        "packs", "pack_unit", "spare", "rate",          "amount"};
     mst_text text = {0};
+    const char *currency = json_string_value(json_object_get(result, "currency"));
+    int decimals = mst_currency_decimals(currency ? currency : "");
+    char amount[40];
     for (size_t k = 0; k < 10; k++) mst_text_printf(&text, "%s%s", k ? "," : "", KEYS[k]);
     mst_text_string(&text, "\n");
     size_t i;
@@ -270,7 +324,7 @@ static void estimate_csv(const json_t *result, FILE *out) {
             const json_t *v = json_object_get(line, KEYS[k]);
             if (k) mst_text_string(&text, ",");
             if (json_is_string(v)) mst_text_csv(&text, json_string_value(v));
-            else if (json_is_number(v) && k >= 8) mst_text_printf(&text, "%.2f", json_number_value(v) / 100);
+            else if (json_is_number(v) && k >= 8) mst_text_string(&text, money(json_number_value(v), decimals, amount));
             else if (json_is_number(v)) mst_text_printf(&text, "%.10g", json_number_value(v));
         }
         mst_text_string(&text, "\n");
@@ -301,6 +355,16 @@ static void show_progress(void *self, double fraction, const char *sentence) {
 }
 static void end_progress(FILE *err) { fprintf(err, "\r%48s\r", ""); }
 
+/* A file cannot be made in a folder that is not there. */
+static mst_status has_folder(const char *path, mst_error *error) {
+    const char *slash = strrchr(path, '/');
+    char folder[4096];
+    if (!slash || slash == path || (size_t)(slash - path) >= sizeof folder) return MST_OK;
+    snprintf(folder, sizeof folder, "%.*s", (int)(slash - path), path);
+    if (access(folder, F_OK) == 0) return MST_OK;
+    return mst_fail_at(error, MST_NOT_FOUND, path, 0, 0, "There is no folder '%.200s'; make it first.", folder);
+}
+
 static int operate(const request *r) {
     FILE *out = r->context->out, *err = r->context->err;
     const char *who = r->context->who;
@@ -308,6 +372,7 @@ static int operate(const request *r) {
     mst_error error = {0};
     json_t *result = NULL;
     bool is_new = strcmp(r->command->name, "new") == 0;
+    if (is_new && has_folder(r->site, &error)) return cli_refuse(&error, err);
     if (is_new) json_object_set_new(r->arguments, "path", json_string(r->site));
     else if (mst_session_open(r->site, &session, &error)) return cli_refuse(&error, err);
     const mst_operation *operation = mst_operation_named(r->command->operation);
@@ -331,6 +396,8 @@ static int operate(const request *r) {
     return status ? cli_refuse(&error, err) : 0;
 }
 
+static bool is_help(const char *word) { return strcmp(word, "--help") == 0 || strcmp(word, "-h") == 0; }
+
 int cli_run(int count, char *const words[], const cli_context *context) {
     FILE *out = context->out, *err = context->err;
     if (count >= 2 && (strcmp(words[1], "--version") == 0 || strcmp(words[1], "version") == 0)) {
@@ -338,15 +405,16 @@ int cli_run(int count, char *const words[], const cli_context *context) {
         return 0;
     }
     request r = {.context = context};
+    for (; count >= 2 && strcmp(words[1], "--json") == 0; count--, words++) r.json = true; /* before the command too */
     for (size_t i = 0; count >= 2 && i < COMMAND_COUNT; i++)
         if (strcmp(words[1], COMMANDS[i].name) == 0) r.command = &COMMANDS[i];
     if (!r.command) {
-        bool asked = count >= 2 && (strcmp(words[1], "help") == 0 || strcmp(words[1], "--help") == 0);
+        bool asked = count >= 2 && (strcmp(words[1], "help") == 0 || is_help(words[1]));
         if (count >= 2 && !asked) fprintf(err, "merestone: There is no command '%s'.\n\n", words[1]);
         usage(asked ? out : err, NULL);
         return asked ? 0 : 2;
     }
-    if (count >= 3 && strcmp(words[2], "--help") == 0) {
+    if (count >= 3 && is_help(words[2])) {
         usage(out, r.command);
         return 0;
     }

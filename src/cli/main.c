@@ -1,6 +1,7 @@
 /* The program's entry: the one place that looks at the environment. */
 #include "cli/cli.h"
 #include <locale.h>
+#include <pwd.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
@@ -22,20 +23,25 @@ static const char *page_folder(char *room, size_t size) {
     return room;
 }
 
+/* Who works: as they say, else the login name. */
+static const char *worker(void) {
+    const char *who = getenv("MERESTONE_WHO");
+    if (!who || !*who) who = getenv("USER");
+    if (!who || !*who) who = getenv("LOGNAME");
+    if (who && *who) return who;
+    const struct passwd *entry = getpwuid(getuid());
+    return entry && entry->pw_name ? entry->pw_name : "";
+}
+
 int main(int count, char *words[]) {
     char room[3100];
     setlocale(LC_ALL, "C.UTF-8");
     setlocale(LC_NUMERIC, "C");
-    const char *who = getenv("MERESTONE_WHO");
-    if (!who) who = getenv("USER");
     char today[16];
     time_t now = time(NULL);
     struct tm local;
     if (!localtime_r(&now, &local) || strftime(today, sizeof today, "%Y-%m-%d", &local) == 0) today[0] = '\0';
-    cli_context context = {.today = today,
-                           .who = who ? who : "",
-                           .web_root = page_folder(room, sizeof room),
-                           .out = stdout,
-                           .err = stderr};
+    cli_context context = {
+        .today = today, .who = worker(), .web_root = page_folder(room, sizeof room), .out = stdout, .err = stderr};
     return cli_run(count, words, &context);
 }

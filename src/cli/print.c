@@ -1,6 +1,7 @@
 /* Results as a person reads them: a table, a figure with its interval, a sentence. */
 #include "cli/result.h"
 #include "cli/sheets.h"
+#include "merestone/estimate.h"
 #include <math.h>
 #include <string.h>
 
@@ -44,7 +45,7 @@ static void print_history(const cli_printer *p, const json_t *r) {
     size_t i;
     json_t *c;
     json_array_foreach(at(r, "changes"), i, c)
-        fprintf(p->out, "%5lld  %-20.20s  %-12s  %s%s\n", whole(c, "revision"), text(c, "at"), text(c, "who"),
+        fprintf(p->out, "%5lld  %-19.19s  %-12s  %s%s\n", whole(c, "revision"), text(c, "at"), text(c, "who"),
                 text(c, "why"), json_is_true(at(c, "undone")) ? "  (undone)" : "");
 }
 
@@ -106,6 +107,7 @@ static void print_profile(const cli_printer *p, const json_t *r) {
     if (fabs(change) > 1e-9 && run > 0)
         fprintf(p->out, " = 1:%.0f = %.2f %%", run / fabs(change), fabs(change) / run * 100);
     fputc('\n', p->out);
+    sentences(p, r, "warnings", "! ");
 }
 
 static void print_advice(const cli_printer *p, const json_t *list, double unit, int decimals, const char *name) {
@@ -322,8 +324,25 @@ static void print_sections(const cli_printer *p, const json_t *r) {
     fprintf(p->out, "The lines themselves: --json.\n");
 }
 
+static void print_money(const cli_printer *p, int width, double minor, int decimals) {
+    char amount[40];
+    fprintf(p->out, " %*s", width, isfinite(minor) ? money(minor, decimals, amount) : "-");
+}
+
+static void print_total(const cli_printer *p, const json_t *r, int decimals) {
+    char total[40], from[40], to[40];
+    double low = interval_end(r, "total_interval", 0), high = interval_end(r, "total_interval", 1);
+    fprintf(p->out, "%-34s %s %s", json_is_true(at(r, "partial")) ? "total, as far as priced" : "total",
+            text(r, "currency"), money(number(r, "total"), decimals, total));
+    if (isfinite(low))
+        fprintf(p->out, "   (95 %%, from the measurement: %s to %s)", money(round(low), decimals, from),
+                money(round(high), decimals, to));
+    fputc('\n', p->out);
+}
+
 static void print_bill(const cli_printer *p, const json_t *r) {
     bool priced = at(r, "total") != NULL;
+    int decimals = mst_currency_decimals(text(r, "currency"));
     fprintf(p->out, "%-34s %-5s %10s %7s %10s %7s %-8s %8s", "item", "unit", "net", "waste %", "gross", "packs", "",
             "spare");
     fprintf(p->out, priced ? " %10s %12s\n" : "%s%s\n", priced ? "rate" : "", priced ? "amount" : "");
@@ -338,18 +357,12 @@ static void print_bill(const cli_printer *p, const json_t *r) {
         fprintf(p->out, " %-8s", text(l, "pack_unit"));
         cell(p->out, 8, 2, number(l, "spare"));
         if (priced) {
-            cell(p->out, 10, 2, number(l, "rate") / 100);
-            cell(p->out, 12, 2, number(l, "amount") / 100);
+            print_money(p, 10, number(l, "rate"), decimals);
+            print_money(p, 12, number(l, "amount"), decimals);
         }
         fputc('\n', p->out);
     }
-    if (priced) {
-        fprintf(p->out, "%-34s %s %.2f", json_is_true(at(r, "partial")) ? "total, as far as priced" : "total",
-                text(r, "currency"), number(r, "total") / 100);
-        double low = interval_end(r, "total_interval", 0), high = interval_end(r, "total_interval", 1);
-        if (isfinite(low)) fprintf(p->out, "   (95 %%, from the measurement: %.2f to %.2f)", low / 100, high / 100);
-        fputc('\n', p->out);
-    }
+    if (priced) print_total(p, r, decimals);
     sentences(p, r, "warnings", "! ");
 }
 

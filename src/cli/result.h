@@ -31,6 +31,15 @@ static inline void cell(FILE *out, int width, int decimals, double v) {
     else fprintf(out, " %*s", width, "-");
 }
 
+/* Money from minor units with the currency's digits, or with as many more as it has: a rate of 1.005 stays 1.005. */
+static inline const char *money(double minor, int decimals, char out[40]) {
+    double major = minor / (decimals == 0 ? 1 : decimals == 3 ? 1000 : 100), by = pow(10, decimals);
+    int shown = decimals;
+    for (; shown < 8 && fabs(round(major * by) / by - major) > 1e-9 * fabs(major); shown++) by *= 10;
+    snprintf(out, 40, "%.*f", shown, major);
+    return out;
+}
+
 static inline double interval_end(const json_t *o, const char *key, size_t end) {
     const json_t *v = json_array_get(at(o, key), end);
     return json_is_number(v) ? json_number_value(v) : NAN;

@@ -274,8 +274,10 @@ void cli_print_traverse(const cli_printer *p, const json_t *r) {
             shown(p, number(r, "departure_misclosure_m")), u, shown(p, number(r, "latitude_misclosure_m")), u,
             shown(p, number(r, "linear_misclosure_m")), u, length_in(p, number(r, "length_m")), u);
     if (isfinite(number(r, "ratio"))) fprintf(p->out, ", relative precision 1:%.0f", number(r, "ratio"));
-    fprintf(p->out, " (%s rule)\n1:%.0f, %.3f %s, is allowed (common practice, no source)\n", text(r, "rule"),
-            number(r, "allowable_ratio"), shown(p, number(r, "allowable_m")), u);
+    fprintf(p->out, " (%s rule)\n", text(r, "rule"));
+    if (isfinite(number(r, "allowable_ratio")))
+        fprintf(p->out, "Allowed 1:%.0f, %.3f %s in that length (common practice, no source)\n",
+                number(r, "allowable_ratio"), length_in(p, number(r, "allowable_m")), u);
     if (isfinite(number(r, "area_m2")))
         fprintf(p->out, "Area %.2f %s\n", number(r, "area_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
 }

@@ -69,6 +69,13 @@ static void take_list(mst_layout *l) {
     l->ledger.names_left_out = l->annotation.names_left_out;
 }
 
+/* The largest scale worth learning the legend at: the bare sheet holds no more of the site. Hatches are drawn to learn
+ * which there are, and their work grows with the paper that the plan would need. */
+static double scale_for_legend(const mst_layout *l, double wanted, mst_extent site) {
+    return fmax(wanted, fmax(1000 * site.w_m / mst_paper_width(l->paper, l->portrait),
+                             1000 * site.h_m / mst_paper_height(l->paper, l->portrait)));
+}
+
 /* The legend and the list depend on the scale and the labels, and these on the room that legend and list leave: round
  * by round, until a share of the sheet holds the words that it brings about. A scale never grows from round to round;
  * after the last one the list may be cut shorter than it asked for. */
@@ -76,7 +83,7 @@ static mst_status settle(mst_layout *l, const mst_layout_request *r, mst_extent 
                          mst_error *error) {
     enum { ROUNDS = 5 };
     double asked = r->options->scale, scale = asked;
-    l->ledger.scale = asked > 0 ? asked : 200;
+    l->ledger.scale = scale_for_legend(l, asked > 0 ? asked : 200, site);
     mst_status status = make_legend(l, pen, error);
     for (int round = 0; round < ROUNDS && !status; round++) {
         status = arrange(l, asked, &scale, site, pen, error);

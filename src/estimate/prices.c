@@ -27,9 +27,24 @@ bool mst_item_unit(const char *unit, int *power, double *per_si) {
         const char *name;
         int power;
         double metres;
-    } UNITS[] = {{"m", 1, 1},           {"m2", 2, 1},           {"m3", 3, 1},
-                 {"ft", 1, MST_FOOT_M}, {"ft2", 2, MST_FOOT_M}, {"ft3", 3, MST_FOOT_M},
-                 {"yd", 1, YARD_M},     {"yd2", 2, YARD_M},     {"yd3", 3, YARD_M}};
+    } UNITS[] = {{"m", 1, 1},
+                 {"m2", 2, 1},
+                 {"m3", 3, 1},
+                 {"ft", 1, MST_FOOT_M},
+                 {"ft2", 2, MST_FOOT_M},
+                 {"ft3", 3, MST_FOOT_M},
+                 {"yd", 1, YARD_M},
+                 {"yd2", 2, YARD_M},
+                 {"yd3", 3, YARD_M},
+                 {"lm", 1, 1},
+                 {"sqm", 2, 1},
+                 {"cbm", 3, 1},
+                 {"m\xC2\xB2", 2, 1},
+                 {"m\xC2\xB3", 3, 1},
+                 {"ft\xC2\xB2", 2, MST_FOOT_M},
+                 {"ft\xC2\xB3", 3, MST_FOOT_M},
+                 {"yd\xC2\xB2", 2, YARD_M},
+                 {"yd\xC2\xB3", 3, YARD_M}};
     for (size_t i = 0; i < sizeof UNITS / sizeof *UNITS; i++) {
         if (strcmp(unit, UNITS[i].name) != 0) continue;
         *power = UNITS[i].power;

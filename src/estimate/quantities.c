@@ -77,19 +77,19 @@ static mst_status add_layers(list *l, const mst_element *e, const mst_site *site
     return MST_OK;
 }
 
-/* Loose soil is known as well as the cut it comes from; the strip has no interval of its own. */
-static mst_figure loose(const mst_soil_volume *v, const mst_figure *cut) {
-    bool from_cut = cut->value > 0 && fabs(v->bank_m3 - cut->value) <= 1e-9 * cut->value;
-    return from_cut ? times(*cut, v->loose_m3 / cut->value) : exactly(v->loose_m3);
+/* Loose soil is known as well as the bank it comes from. */
+static mst_figure loose(const mst_soil_volume *v) {
+    double ratio = v->bank_m3 > 0 ? v->loose_m3 / v->bank_m3 : 0;
+    return (mst_figure){v->loose_m3, v->bank_low_m3 * ratio, v->bank_high_m3 * ratio};
 }
 
 static void add_earthwork(list *l, const mst_earthwork *e, const char *soil) {
     add(l, e->element, soil, "cut", e->cut_m3);
     add(l, e->element, soil, "fill", e->fill_m3);
-    add(l, e->element, TOPSOIL, "strip", exactly(e->strip_m3));
+    add(l, e->element, TOPSOIL, "strip", e->strip);
     for (size_t i = 0; i < e->material_count; i++) {
         const mst_soil_volume *v = &e->materials[i];
-        add(l, e->element, v->material, "loose", loose(v, &e->cut_m3));
+        add(l, e->element, v->material, "loose", loose(v));
         add(l, e->element, v->material, "loads", exactly(v->loads));
     }
 }
@@ -109,7 +109,8 @@ static mst_status add_element(list *l, const mst_work *work, const mst_site *sit
     if (dug) add_earthwork(l, dug, e.soil);
     if (e.in || !dug) return add_layers(l, &e, site, adjustment, error);
     for (size_t i = 0; i < dug->layer_count; i++) { /* lines, banks and ponds: as they lie in the works' surfaces */
-        add(l, e.name, dug->layers[i].material, "layer", exactly(dug->layers[i].volume_m3));
+        const mst_layer_volume *v = &dug->layers[i];
+        add(l, e.name, v->material, "layer", (mst_figure){v->volume_m3, v->low_m3, v->high_m3});
         add(l, e.name, dug->layers[i].material, "area", exactly(dug->layers[i].area_m2));
     }
     return MST_OK;

@@ -31,6 +31,12 @@ const char *mst_dxf_layer_of(mst_dxf *dxf, const char *name, int colour, int wei
     return own;
 }
 
+/* The letter under the mark of U+00C0 to U+00FF (Latin-1 supplement), by its second byte in UTF-8. */
+static char base_letter(unsigned char second) {
+    static const char LETTERS[] = "AAAAAAACEEEEIIIIDNOOOOO_OUUUUYTS";
+    return second == 0xBF ? 'Y' : LETTERS[(second & 0x3F) % 32];
+}
+
 const char *mst_dxf_word(mst_dxf *dxf, const char *code) {
     enum { LONGEST = 60 };
     size_t length = strnlen(code, LONGEST);
@@ -39,8 +45,15 @@ const char *mst_dxf_word(mst_dxf *dxf, const char *code) {
         dxf->failed = true;
         return "NONE";
     }
-    for (char *c = word; *c; c++)
-        *c = isalnum((unsigned char)*c) && (unsigned char)*c < 128 ? (char)toupper((unsigned char)*c) : '_';
+    char *to = word;
+    for (const char *c = word; *c;) {
+        size_t bytes = mst_utf8_length(c, strlen(c));
+        *to++ = bytes == 2 && (unsigned char)*c == 0xC3    ? base_letter((unsigned char)c[1])
+                : bytes == 1 && isalnum((unsigned char)*c) ? (char)toupper((unsigned char)*c)
+                                                           : '_';
+        c += bytes ? bytes : 1;
+    }
+    *to = '\0';
     return length ? word : "NONE";
 }
 

@@ -9,7 +9,7 @@
 typedef struct book {
     lxw_workbook *workbook;
     lxw_worksheet *takeoff, *estimate, *notes;
-    lxw_format *head, *plain, *quantity, *money, *total;
+    lxw_format *head, *plain, *quantity, *money, *rate, *total;
     const mst_bill *bill;
     int decimals; /* of the currency */
     double minor; /* minor units in one */
@@ -112,7 +112,7 @@ static void estimate_line(book *b, size_t i) {
         text(b, b->estimate, row, 3, "no rate", b->plain);
         return;
     }
-    number(b, b->estimate, row, 3, l->rate_minor / b->minor, b->money);
+    number(b, b->estimate, row, 3, l->rate_minor / b->minor, b->rate);
     snprintf(words, sizeof words, "=ROUND(C%u*D%u,%d)", n, n, b->decimals);
     formula(b, b->estimate, row, 4, words, b->money, l->amount_minor / b->minor);
     range(b, row, 5, l, 'D', l->amount_low_minor);
@@ -182,7 +182,9 @@ static void start(book *b, const mst_handover *from) {
     b->head = format(b, true, NULL);
     b->plain = format(b, false, NULL);
     b->quantity = format(b, false, "#,##0.00");
+    const char *rate = b->decimals == 0 ? "#,##0.####" : b->decimals == 3 ? "#,##0.000###" : "#,##0.00####";
     b->money = format(b, false, money);
+    b->rate = format(b, false, rate); /* with all digits that it has */
     b->total = format(b, true, money);
     b->takeoff = workbook_add_worksheet(b->workbook, "Takeoff");
     b->estimate = workbook_add_worksheet(b->workbook, "Estimate");

@@ -53,9 +53,53 @@ static bool *left_out(const maker *m) {
     return out;
 }
 
+/* Whether a list between commas has the name. */
+static bool has_name(const char *list, const char *name) {
+    size_t length = strlen(name);
+    for (const char *at = list; *at;) {
+        at += strspn(at, " ");
+        size_t own = strcspn(at, ","), bare = own;
+        while (bare && at[bare - 1] == ' ') bare--;
+        if (bare == length && strncmp(at, name, length) == 0) return true;
+        at += own + (at[own] == ',');
+    }
+    return false;
+}
+
+static bool names_point(mst_page_kind kind, int column) {
+    static const char *const NAMES[] = {"point", "from", "to", "at"};
+    const char *name = mst_page_column_name(kind, column);
+    for (size_t i = 0; name && i < sizeof NAMES / sizeof *NAMES; i++)
+        if (strcmp(name, NAMES[i]) == 0) return true;
+    return false;
+}
+
+/* Where the setting ground.visit names visits, a point that none of them saw stays out. */
+static bool leave_out_other_visits(const maker *m, bool out[]) {
+    const char *visits = mst_site_setting(m->site, "ground.visit", "");
+    size_t count = m->adjustment->point_count;
+    bool *seen = mst_arena_array(m->arena, count + 1, 1);
+    if (!seen) return false;
+    for (size_t p = 0; *visits && p < m->site->page_count; p++) {
+        const mst_page *page = &m->site->pages[p];
+        if (!page->visit || !has_name(visits, page->visit)) continue;
+        for (int c = 0; mst_page_column_name(page->kind, c); c++) {
+            if (!names_point(page->kind, c)) continue;
+            for (size_t i = 0; i < page->row_count; i++) {
+                const char *name = page->rows[i].set_aside ? NULL : page->rows[i].text[c];
+                uint32_t at = name ? mst_index_get(&m->adjustment->index, name) : UINT32_MAX;
+                if (at < count) seen[at] = true;
+            }
+        }
+    }
+    for (size_t i = 0; *visits && i < count; i++) out[i] |= !seen[i];
+    return true;
+}
+
 static mst_status take_points(maker *m, mst_error *error) {
     size_t count = m->adjustment->point_count;
-    const bool *out = left_out(m);
+    bool *out = left_out(m);
+    if (out && !leave_out_other_visits(m, out)) out = NULL;
     m->part_of = mst_arena_array(m->arena, count + 1, sizeof *m->part_of);
     if (!out || !m->part_of) return no_memory(error);
     for (uint32_t i = 0; i < count; i++) {

@@ -212,8 +212,9 @@ mst_status mst_parts_spread(const mst_prism_parts *const lists[], size_t count, 
         for (size_t k = 0; k < i; k++) first &= lists[k]->ground != g;
         if (!first) continue;
         s.known &= g->roughness.known;
+        if (!g->roughness.known) continue; /* its readings count, the others' ground does all the same */
         s.degrees_of_freedom = fmin(s.degrees_of_freedom, g->roughness.degrees_of_freedom);
-        if (s.known && add_ground(g, lists, count, &s)) return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
+        if (add_ground(g, lists, count, &s)) return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
     }
     *spread = s;
     return MST_OK;

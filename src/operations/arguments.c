@@ -38,6 +38,13 @@ mst_status mst_arg_length(const json_t *arguments, const char *key, double *valu
                     why.sentence[0] ? why.sentence : "a length is a number in metres or text with its unit.");
 }
 
+mst_status mst_arg_positive(const json_t *arguments, const char *key, double *value, mst_error *error) {
+    mst_status status = mst_arg_length(arguments, key, value, error);
+    if (!status && mst_arg_given(arguments, key) && !(*value > 0))
+        return mst_fail(error, MST_INVALID, "%s: it must be more than 0; leave it out for the usual one.", key);
+    return status;
+}
+
 mst_status mst_arg_number(const json_t *arguments, const char *key, double *value, mst_error *error) {
     const json_t *given = json_object_get(arguments, key);
     if (!given || json_is_null(given)) return MST_OK;

@@ -16,6 +16,8 @@ bool mst_arg_given(const json_t *arguments, const char *key);
 mst_status mst_arg_required(const json_t *arguments, const char *key, const char **text, mst_error *error) MST_CHECKED;
 /** Metres; @p value untouched when the argument is not given. */
 mst_status mst_arg_length(const json_t *arguments, const char *key, double *value, mst_error *error) MST_CHECKED;
+/** The same, above 0 where it is given: 0 is no way of saying "as usual". */
+mst_status mst_arg_positive(const json_t *arguments, const char *key, double *value, mst_error *error) MST_CHECKED;
 mst_status mst_arg_number(const json_t *arguments, const char *key, double *value, mst_error *error) MST_CHECKED;
 /** A place "E,N" or [E, N]. @param given receives whether it was there */
 mst_status mst_arg_place(const json_t *arguments, const char *key, mst_point *place, bool *given,

@@ -29,6 +29,7 @@ static mst_status take_element(mst_session *session, const json_t *arguments, ms
     if (!found && !*name && !*in && !given && d->site->work_count == 1) found = &d->site->works[0];
     if (found) return mst_element_read(found, d->site, d->adjustment, session->scratch, element, error);
     if (json_is_object(given)) return read_definition(session, given, element, error);
+    if (*name) return mst_fail(error, MST_NOT_FOUND, "There is no element '%.60s' to balance.", name);
     if (!*in)
         return mst_fail(error, MST_NOT_FOUND,
                         "Name the element whose level is to balance: --element NAME, or an area: --in FEATURE.");

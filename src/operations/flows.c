@@ -23,7 +23,7 @@ typedef struct job {
 
 static mst_status positive(const job *j, const char *key, double *value) {
     const char *text = mst_site_setting(j->session->derived.site, key, NULL);
-    if (!text) return MST_OK;
+    if (!text || !*text) return MST_OK;
     if (mst_number_read(text, value) && *value > 0) return MST_OK;
     return mst_fail(j->error, MST_INVALID, "The setting '%s' is a number above 0, not '%.40s'.", key, text);
 }
@@ -133,6 +133,7 @@ static mst_status pipe_json(const job *j, uint32_t i, double fall, json_t *o) {
     snprintf(key, sizeof key, "bore.%.100s", e->name);
     const char *given = mst_site_setting(j->session->derived.site, key, NULL);
     mst_status status = positive(j, "roughness.pipe", &roughness);
+    if (given && !*given) given = NULL;
     if (!status && given && (mst_length_read(given, MST_UNIT_M, &bore, NULL) || !(bore > 0)))
         status = mst_fail(j->error, MST_INVALID, "The setting '%s' is the pipe's inside diameter, as 103mm.", key);
     if (status) return status;

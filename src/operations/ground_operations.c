@@ -184,6 +184,11 @@ static mst_status contour_labels(const mst_contour contours[], size_t count, dou
     return MST_OK;
 }
 
+static bool ends(const char *path, const char *ending) {
+    size_t length = strlen(path), own = strlen(ending);
+    return length > own && strcmp(path + length - own, ending) == 0;
+}
+
 MST_OPERATION(mst_op_contours) {
     static const char *const KNOWN[] = {"interval", "output", "smooth", "label-width", NULL};
     mst_derived *d = &session->derived;
@@ -191,6 +196,9 @@ MST_OPERATION(mst_op_contours) {
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_arg_length(arguments, "interval", &interval, error);
     if (!status) status = mst_arg_length(arguments, "label-width", &label_width, error);
+    const char *output = mst_arg_text(arguments, "output", "");
+    if (!status && *output && !ends(output, ".dxf") && !ends(output, ".geojson") && !ends(output, ".json"))
+        status = mst_fail(error, MST_INVALID, "Contours go to a .geojson or a .dxf, not to '%.200s'.", output);
     if (!status) status = mst_derive_ground(d, error);
     if (status) return status;
     if (isnan(interval)) interval = mst_contour_interval(d->ground);
@@ -203,9 +211,7 @@ MST_OPERATION(mst_op_contours) {
     if (!status && !isnan(label_width))
         status = contour_labels(contours, count, label_width, session->scratch, &labels, error);
     if (status) return status;
-    const char *output = mst_arg_text(arguments, "output", "");
-    size_t length = strlen(output);
-    if (length > 4 && strcmp(output + length - 4, ".dxf") == 0) {
+    if (ends(output, ".dxf")) {
         mst_handover h = {.site = d->site, .adjustment = d->adjustment, .contours = contours, .contour_count = count};
         status = mst_write_dxf(&h, output, error);
         json_decref(labels);
@@ -263,6 +269,17 @@ mst_status mst_arg_path(const json_t *arguments, mst_derived *d, mst_arena *aren
     return MST_OK;
 }
 
+/* What of a section has no ground under it. */
+static json_t *outside_warning(double length, double run) {
+    const double LEAST_M = 0.005; /* what is nothing on paper */
+    json_t *list = json_array();
+    if (length - run > LEAST_M)
+        json_array_append_new(list, json_sprintf("%.2f m of the section's %.2f m have no ground under them; run, rise "
+                                                 "and fall count the rest.",
+                                                 length - run, length));
+    return list;
+}
+
 MST_OPERATION(mst_op_profile) {
     static const char *const KNOWN[] = {"along", "from", "to", NULL};
     mst_derived *d = &session->derived;
@@ -275,7 +292,7 @@ MST_OPERATION(mst_op_profile) {
     if (!status) status = mst_ground_profile(d->ground, &path, session->scratch, &points, &count, error);
     if (status) return status;
     json_t *list = json_array();
-    double rise = 0, fall = 0, first = NAN, last = NAN, run = count ? points[count - 1].chainage_m : 0;
+    double rise = 0, fall = 0, first = NAN, last = NAN, run = 0, length = count ? points[count - 1].chainage_m : 0;
     for (size_t i = 0; i < count; i++) {
         double z = points[i].elevation_m;
         json_t *point =
@@ -295,12 +312,15 @@ MST_OPERATION(mst_op_profile) {
         }
         if (isnan(z)) continue;
         if (isnan(first)) first = z;
+        if (i && !isnan(points[i - 1].elevation_m)) run += points[i].chainage_m - points[i - 1].chainage_m;
         if (i && !isnan(points[i - 1].elevation_m))
             *(z > points[i - 1].elevation_m ? &rise : &fall) += fabs(z - points[i - 1].elevation_m);
         last = z;
     }
     *result = json_pack("{s:o,s:f,s:f,s:f,s:o,s:o}", "points", list, "run_m", run, "rise_m", rise, "fall_m", fall,
                         "from_m", mst_json_number(first), "to_m", mst_json_number(last));
+    json_object_set_new(*result, "length_m", json_real(length));
+    json_object_set_new(*result, "warnings", outside_warning(length, run));
     if (!isnan(first)) return MST_OK;
     return mst_fail(error, MST_NO, "The section runs outside the ground model all the way.");
 }

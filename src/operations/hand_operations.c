@@ -68,8 +68,7 @@ static mst_status balance_legs(bool transit, const mst_traverse_leg legs[], size
                    : mst_traverse_compass(legs, count, start, end, arena, t, error);
 }
 
-/* 1:1000 is what a rough tape traverse should hold (common practice, no source) */
-static const double RATIO_ALLOWED = 1000;
+static const double RATIO_ALLOWED = 1000; /* what a rough tape traverse should hold (common practice, no source) */
 
 static void set_traverse(json_t *result, const mst_traverse *t, bool transit, mst_point start) {
     json_t *list = json_array();
@@ -84,7 +83,7 @@ static void set_traverse(json_t *result, const mst_traverse *t, bool transit, ms
     json_object_set_new(result, "linear_misclosure_m", mst_json_number(t->linear_misclosure_m));
     json_object_set_new(result, "length_m", mst_json_number(t->length_m));
     json_object_set_new(result, "ratio", mst_json_number(t->ratio));
-    json_object_set_new(result, "allowable_ratio", mst_json_number(RATIO_ALLOWED));
+    json_object_set_new(result, "allowable_ratio", json_real(RATIO_ALLOWED));
     json_object_set_new(result, "allowable_m", mst_json_number(t->length_m / RATIO_ALLOWED));
     json_object_set_new(result, "area_m2", mst_json_number(t->area_m2));
 }
@@ -202,8 +201,7 @@ MST_OPERATION(mst_op_traverse) {
     if (page) return traverse_of_bearings(session, page, transit, result, error);
     page = mst_site_page(d->site, MST_PAGE_ANGLES, name);
     if (page) return traverse_of_angles(session, page, transit, result, error);
-    if (*name)
-        return mst_fail(error, MST_NOT_FOUND, "There is no page '%.60s' of bearings or angles in the site.", name);
+    if (*name) return mst_fail(error, MST_NOT_FOUND, "There is no bearings or angles page '%.60s'.", name);
     return mst_fail(
         error, MST_NOT_FOUND,
         "The site has no bearings page and no angles page; a traverse is read from bearings or angles with distances.");

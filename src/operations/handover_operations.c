@@ -37,7 +37,9 @@ static mst_status scale_of(const json_t *arguments, double *scale, mst_error *er
     *scale = 0;
     if (text && strncmp(text, "1:", 2) == 0 && mst_number_read(text + 2, scale) && *scale > 0) return MST_OK;
     mst_status status = mst_arg_number(arguments, "scale", scale, NULL);
-    if (status || *scale < 0) return mst_fail(error, MST_INVALID, "A scale is written 200 or 1:200.");
+    if (status || *scale < 0 || (mst_arg_given(arguments, "scale") && *scale == 0))
+        return mst_fail(error, MST_INVALID,
+                        "A scale is written 200 or 1:200; leave it out for the largest usual one that fits.");
     return MST_OK;
 }
 
@@ -89,7 +91,10 @@ MST_OPERATION(mst_op_draw) {
     if (!status) status = look_of(arguments, &look, error);
     if (!status) status = mst_derive_adjustment(d, error);
     if (status) return status;
-    json_t *definition = definition_of(d->site, mst_arg_text(arguments, "sheet", "plan"));
+    const char *name = mst_arg_text(arguments, "sheet", "plan");
+    json_t *definition = definition_of(d->site, name);
+    if (!definition && strcmp(name, "plan") != 0 && strcmp(name, "sections") != 0)
+        return mst_fail(error, MST_NOT_FOUND, "There is no sheet '%.60s'; a sheet is plan or sections.", name);
     mst_setout_sheet sheet;
     bool staked = mst_arg_flag(arguments, "stakes") &&
                   mst_derive_setout(session, json_object_get(arguments, "none"), &sheet, NULL) == MST_OK;

@@ -65,6 +65,13 @@ mst_status mst_level_over(mst_session *session, const char *name, json_t **resul
  * "shade" and "slope_band" (one a triangle), "slope_bands_percent" (upper ends), "tint_levels_m" (ends of the level
  * tints). */
 void mst_view_add_faces(mst_session *session, json_t *ground);
+/** Refuses a setting that nothing reads, and a value that its reader cannot read. An empty value takes it back. */
+mst_status mst_setting_check(const mst_site *site, const char *key, const char *value, mst_error *error) MST_CHECKED;
+/** A fall above 0 from "1:60", "1.7 %" or "1.7". */
+bool mst_fall_read(const char *text, double *percent);
+/** The gear of that name, the site's own or a preset. @retval MST_NOT_FOUND with the names that there are, at @p page
+ */
+mst_status mst_gear_named(const mst_site *site, const char *name, const char *page, mst_error *error) MST_CHECKED;
 /** The page of that kind and name in the site, or the newest of its kind when @p name is "". NULL if none. */
 const mst_page *mst_site_page(const mst_site *site, mst_page_kind kind, const char *name);
 #endif

@@ -343,20 +343,27 @@ mst_status mst_site_stakes(const mst_site *site, mst_arena *arena, mst_stake **s
     return MST_OK;
 }
 
-mst_status mst_page_built(const mst_page *page, mst_arena *arena, mst_built **built, size_t *count, mst_error *error) {
+static double or_gear(double cell, double gear, double usual) { return !isnan(cell) ? cell : gear > 0 ? gear : usual; }
+
+mst_status mst_page_built(const mst_site *site, const mst_page *page, mst_arena *arena, mst_built **built,
+                          size_t *count, mst_error *error) {
+    const mst_gear *usual = mst_gear_preset(mst_gear_default(MST_PAGE_BUILT));
+    const mst_gear *gear = page->gear && *page->gear ? mst_site_gear(site, page->gear) : NULL;
+    if (!gear) gear = usual;
     *built = mst_arena_array(arena, page->row_count + 1, sizeof **built);
     if (!*built) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the built points.");
     *count = 0;
     for (size_t i = 0; i < page->row_count; i++) {
         const mst_row *row = &page->rows[i];
         if (row->set_aside) continue;
-        (*built)[(*count)++] = (mst_built){.point = row->text[MST_BUILT_POINT],
-                                           .easting_m = row->value[MST_BUILT_EASTING],
-                                           .northing_m = row->value[MST_BUILT_NORTHING],
-                                           .elevation_m = row->value[MST_BUILT_ELEVATION],
-                                           .sd_plan_m = row->value[MST_BUILT_SD_PLAN],
-                                           .sd_height_m = row->value[MST_BUILT_SD_HEIGHT],
-                                           .row = row->line};
+        (*built)[(*count)++] =
+            (mst_built){.point = row->text[MST_BUILT_POINT],
+                        .easting_m = row->value[MST_BUILT_EASTING],
+                        .northing_m = row->value[MST_BUILT_NORTHING],
+                        .elevation_m = row->value[MST_BUILT_ELEVATION],
+                        .sd_plan_m = or_gear(row->value[MST_BUILT_SD_PLAN], gear->plan_m, usual->plan_m),
+                        .sd_height_m = or_gear(row->value[MST_BUILT_SD_HEIGHT], gear->height_m, usual->height_m),
+                        .row = row->line};
     }
     return MST_OK;
 }

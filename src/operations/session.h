@@ -65,9 +65,9 @@ mst_status mst_change_finish(mst_session *session, mst_change_check *keep, void 
 /** The stakes of every `stakes` page, a later page's stake replacing an earlier one's. */
 mst_status mst_site_stakes(const mst_site *site, mst_arena *arena, mst_stake **stakes, size_t *count,
                            mst_error *error) MST_CHECKED;
-/** The built points of a page. */
-mst_status mst_page_built(const mst_page *page, mst_arena *arena, mst_built **built, size_t *count,
-                          mst_error *error) MST_CHECKED;
+/** The built points of a page; the page's gear says how well they are known where they do not. */
+mst_status mst_page_built(const mst_site *site, const mst_page *page, mst_arena *arena, mst_built **built,
+                          size_t *count, mst_error *error) MST_CHECKED;
 
 /** The stakes fitted to the site and what sets them out, as the arguments ask. In the session's scratch. */
 mst_status mst_derive_setout(mst_session *session, const json_t *arguments, mst_setout_sheet *sheet,

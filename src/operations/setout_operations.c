@@ -25,9 +25,9 @@ mst_status mst_derive_setout(mst_session *session, const json_t *arguments, mst_
     options.backsight = mst_arg_text(arguments, "backsight", NULL);
     options.from = mst_arg_text(arguments, "from", NULL);
     options.to = mst_arg_text(arguments, "to", NULL);
-    status = mst_arg_length(arguments, "reach", &options.reach_m, error);
-    if (!status) status = mst_arg_length(arguments, "misfit", &options.fit.misfit_m, error);
-    if (!status) status = mst_arg_length(arguments, "tape-sd", &options.tape_sd_m, error);
+    status = mst_arg_positive(arguments, "reach", &options.reach_m, error);
+    if (!status) status = mst_arg_positive(arguments, "misfit", &options.fit.misfit_m, error);
+    if (!status) status = mst_arg_positive(arguments, "tape-sd", &options.tape_sd_m, error);
     bool grounded = mst_derive_ground(d, NULL) == MST_OK;
     if (!status)
         status = mst_setout(stakes, count, d->adjustment, grounded ? d->ground : NULL, &options, session->scratch,
@@ -58,15 +58,25 @@ static json_t *methods_json(const mst_setout_line *l, const char *method) {
     json_decref(ties);
     if (wants(method, "polar") && l->polar.at)
         json_object_set_new(methods, "polar",
-                            json_pack("{s:s,s:s,s:f,s:f,s:f}", "at", l->polar.at, "backsight",
+                            json_pack("{s:s,s:s,s:f,s:f,s:f,s:o}", "at", l->polar.at, "backsight",
                                       l->polar.backsight ? l->polar.backsight : "", "circle_deg",
                                       l->polar.circle_rad * 180 / MST_PI, "bearing_deg",
-                                      l->polar.bearing_rad * 180 / MST_PI, "distance_m", l->polar.distance_m));
+                                      l->polar.bearing_rad * 180 / MST_PI, "distance_m", l->polar.distance_m, "sd_m",
+                                      mst_json_number(l->polar.sd_m)));
     if (wants(method, "offsets") && l->offset.from)
         json_object_set_new(methods, "offsets",
-                            json_pack("{s:s,s:s,s:f,s:f}", "from", l->offset.from, "to", l->offset.to, "chainage_m",
-                                      l->offset.chainage_m, "offset_m", l->offset.offset_m));
+                            json_pack("{s:s,s:s,s:f,s:f,s:o}", "from", l->offset.from, "to", l->offset.to, "chainage_m",
+                                      l->offset.chainage_m, "offset_m", l->offset.offset_m, "sd_m",
+                                      mst_json_number(l->offset.sd_m)));
     return methods;
+}
+
+/* As the sheet's own method gives it; a sheet of all has the ties' where there are some, else the next best. */
+static double sd_by(const mst_setout_line *l, const char *method) {
+    if (strcmp(method, "polar") == 0) return l->polar.sd_m;
+    if (strcmp(method, "offsets") == 0) return l->offset.sd_m;
+    if (strcmp(method, "ties") == 0 || isfinite(l->sd_m)) return l->sd_m;
+    return isfinite(l->polar.sd_m) ? l->polar.sd_m : l->offset.sd_m;
 }
 
 static json_t *stake_json(const mst_setout_line *l, const char *method) {
@@ -75,11 +85,11 @@ static json_t *stake_json(const mst_setout_line *l, const char *method) {
     json_object_set_new(o, "elevation_m", mst_json_number(l->elevation_m));
     json_object_set_new(o, "ground_m", mst_json_number(l->ground_m));
     json_object_set_new(o, "cut_m", mst_json_number(l->cut_m));
-    json_object_set_new(o, "sd_m", mst_json_number(l->sd_m));
+    json_object_set_new(o, "sd_m", mst_json_number(sd_by(l, method)));
     json_object_set_new(o, "methods", methods_json(l, method));
     json_object_set_new(o, "side", mst_json_text(l->side));
     json_object_set_new(o, "words", mst_json_text(l->words));
-    json_object_set_new(o, "caution", mst_json_text(l->caution));
+    json_object_set_new(o, "caution", mst_json_text(wants(method, "ties") ? l->caution : l->untaped_caution));
     return o;
 }
 
@@ -92,7 +102,10 @@ MST_OPERATION(mst_op_setout) {
     if (!status && strcmp(method, "all") != 0 && strcmp(method, "ties") != 0 && strcmp(method, "polar") != 0 &&
         strcmp(method, "offsets") != 0 && strcmp(method, "grades") != 0)
         status = mst_fail(error, MST_INVALID, "A set-out is by ties, polar, offsets or grades, not '%.40s'.", method);
+    sheet.fit.common_count = 0;
     if (!status) status = mst_derive_setout(session, arguments, &sheet, error);
+    if (status == MST_NO && sheet.fit.common_count) /* it does not fit: by how much, and where */
+        *result = json_pack("{s:s,s:o,s:[],s:[]}", "method", method, "fit", fit_json(&sheet.fit), "stakes", "order");
     if (status) return status;
     json_t *stakes = json_array(), *order = json_array();
     for (size_t i = 0; i < sheet.count; i++) {
@@ -111,9 +124,11 @@ static mst_status built_page(mst_session *session, const json_t *arguments, cons
         mst_page *read = mst_arena_alloc(session->scratch, sizeof *read);
         if (!read) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for the built points.");
         *page = read;
-        return mst_page_read(MST_PAGE_BUILT, mst_arg_text(arguments, "name", "built.csv"), json_string_value(text),
-                             json_string_length(text), mst_arg_text(arguments, "columns", NULL), session->scratch, read,
-                             error);
+        mst_status status = mst_page_read(MST_PAGE_BUILT, mst_arg_text(arguments, "name", "built.csv"),
+                                          json_string_value(text), json_string_length(text),
+                                          mst_arg_text(arguments, "columns", NULL), session->scratch, read, error);
+        read->gear = mst_arg_text(arguments, "gear", mst_gear_default(MST_PAGE_BUILT));
+        return status ? status : mst_gear_named(session->derived.site, read->gear, read->name, error);
     }
     *page = mst_site_page(session->derived.site, MST_PAGE_BUILT, "");
     return *page ? MST_OK
@@ -131,11 +146,11 @@ static mst_status tolerance(const json_t *arguments, const mst_site *site, const
         (mst_length_read(kept, MST_UNIT_M, value_m, &why) != MST_OK || !(*value_m > 0)))
         return mst_fail(error, MST_INVALID, "The setting '%s' is a length above 0 such as 25mm, not '%.40s'.", setting,
                         kept);
-    return mst_arg_length(arguments, key, value_m, error);
+    return mst_arg_positive(arguments, key, value_m, error);
 }
 
 MST_OPERATION(mst_op_verify) {
-    static const char *const KNOWN[] = {"text",   "name",  "columns", "plan",      "height", "confidence",
+    static const char *const KNOWN[] = {"text",   "name",  "columns", "gear",      "plan",   "height", "confidence",
                                         "search", "frame", "origin",  "direction", "misfit", NULL};
     static const char *const WORDS[] = {[MST_PASS] = "pass", [MST_FAIL] = "fail", [MST_CANNOT_TELL] = "cannot tell"};
     const mst_page *page = NULL;
@@ -147,10 +162,11 @@ MST_OPERATION(mst_op_verify) {
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = tolerance(arguments, session->derived.site, "plan", &options.plan_m, error);
     if (!status) status = tolerance(arguments, session->derived.site, "height", &options.height_m, error);
-    if (!status) status = mst_arg_length(arguments, "search", &options.search_m, error);
+    if (!status) status = mst_arg_positive(arguments, "search", &options.search_m, error);
     if (!status) status = mst_arg_number(arguments, "confidence", &options.confidence, error);
+    if (mst_arg_given(arguments, "confidence") && options.confidence == 0) options.confidence = -1; /* 0: as usual */
     if (!status) status = built_page(session, arguments, &page, error);
-    if (!status) status = mst_page_built(page, session->scratch, &built, &built_count, error);
+    if (!status) status = mst_page_built(session->derived.site, page, session->scratch, &built, &built_count, error);
     if (!status) status = mst_derive_setout(session, arguments, &sheet, error);
     if (!status)
         status = mst_verify(built, built_count, sheet.lines, sheet.count, &options, session->scratch, &checks, &count,

@@ -1,5 +1,6 @@
 /* The site and its history: what changes what is stored. */
 #include "operations/operation.h"
+#include "survey/feature_shape.h"
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -75,7 +76,22 @@ static mst_status still_adjusts(mst_derived *changed, void *context, mst_error *
     return no_crossing(changed, (void *)c->page, error);
 }
 
-/* What the survey says of the site as it stands, in sentences; never a refusal. */
+/* Features that a point which is not there leaves without a shape, the first few. */
+static void features_without_shape(mst_derived *d, json_t *list) {
+    enum { SAID = 5 };
+    size_t said = 0;
+    for (size_t i = 0; i < d->site->feature_count && said < SAID; i++) {
+        mst_point3 *places;
+        uint32_t *points;
+        mst_error why = {0};
+        if (mst_feature_places(&d->site->features[i], d->adjustment, d->arena, &places, &points, &why) !=
+            MST_UNDETERMINED)
+            continue;
+        json_array_append_new(list, json_string(why.sentence));
+        said++;
+    }
+}
+
 /* Readings of the page that could not count, each once. */
 static void warn_of_left_out(json_t *list, const mst_adjustment *a, const char *page) {
     size_t said = 0;
@@ -86,6 +102,7 @@ static void warn_of_left_out(json_t *list, const mst_adjustment *a, const char *
         }
 }
 
+/* What the survey says of the site as it stands, in sentences; never a refusal. */
 static json_t *warnings_after(mst_derived *d) {
     json_t *list = json_array();
     mst_error why = {0};
@@ -102,6 +119,7 @@ static json_t *warnings_after(mst_derived *d) {
         if (!text.failed) json_array_append_new(list, json_string(text.data));
         mst_text_free(&text);
     }
+    features_without_shape(d, list);
     for (size_t i = 0; i < d->adjustment->suspect_count && i < 5; i++) {
         bool said = false; /* one sentence may be about two readings */
         for (size_t k = 0; k < i; k++)
@@ -126,24 +144,69 @@ static mst_status not_twice(const mst_site *site, const mst_page *page, mst_erro
 static mst_status set_frame(const json_t *arguments, mst_page *page, mst_error *error) {
     const char *frame = mst_arg_text(arguments, "frame", "own");
     if (strcmp(frame, "own") != 0 && strcmp(frame, "site") != 0)
-        return mst_fail(error, MST_INVALID, "A frame is 'own' or 'site', not '%.40s'.", frame);
+        return mst_fail_at(error, MST_INVALID, page->name, 0, 0, "A frame is 'own' or 'site', not '%.40s'.", frame);
+    bool coordinates = page->kind == MST_PAGE_CONTROL || page->kind == MST_PAGE_POINTS || page->kind == MST_PAGE_GNSS ||
+                       page->kind == MST_PAGE_STAKES || page->kind == MST_PAGE_BUILT;
+    if (strcmp(frame, "site") == 0 && !coordinates)
+        return mst_fail_at(error, MST_INVALID, page->name, 0, 0,
+                           "A %s page has no coordinates that could be in the site's frame; leave --frame out.",
+                           mst_page_kind_name(page->kind));
     page->site_frame = strcmp(frame, "site") == 0;
     return MST_OK;
 }
 
-static mst_status set_visit_and_gear(const mst_site *site, const json_t *arguments, mst_arena *arena, mst_page *page,
-                                     mst_error *error) {
-    page->visit = is_reading_page(page->kind) ? mst_arg_text(arguments, "visit", visit_of(page->name, arena)) : "";
-    page->gear = mst_arg_text(arguments, "gear", mst_gear_default(page->kind));
-    if (mst_site_gear(site, page->gear)) return MST_OK;
+mst_status mst_gear_named(const mst_site *site, const char *name, const char *page, mst_error *error) {
+    if (mst_site_gear(site, name)) return MST_OK;
     mst_text names = {0};
     size_t count;
     const mst_gear *presets = mst_gear_presets(&count);
     for (size_t i = 0; i < count; i++) mst_text_printf(&names, "%s%s", i ? ", " : "", presets[i].name);
-    mst_fail(error, MST_NOT_FOUND, "There is no gear '%.40s'; there is %s.", page->gear,
-             names.data ? names.data : "none");
+    mst_fail_at(error, MST_NOT_FOUND, page, 0, 0, "There is no gear '%.40s'; there is %s.", name,
+                names.data ? names.data : "none");
     mst_text_free(&names);
     return MST_NOT_FOUND;
+}
+
+/* What a gear must say for the readings of a page; a total station knows coordinates through its own program. */
+static bool gear_suits(const mst_gear *g, mst_page_kind kind) {
+    const bool distance = g->distance_m > 0 || g->distance_ppm > 0, angle = g->angle_rad > 0,
+               level = g->staff_m > 0 || g->levelled_km_m > 0;
+    switch (kind) {
+    case MST_PAGE_TAPE:
+        return distance;
+    case MST_PAGE_BEARINGS:
+    case MST_PAGE_ANGLES:
+        return angle;
+    case MST_PAGE_OFFSETS:
+        return distance || angle;
+    case MST_PAGE_LEVELS:
+    case MST_PAGE_HEIGHTS:
+        return level;
+    case MST_PAGE_LEGS:
+        return g->leg_m > 0 || g->leg_rate > 0;
+    case MST_PAGE_GNSS:
+    case MST_PAGE_POINTS:
+    case MST_PAGE_BUILT:
+        return g->plan_m > 0 || g->height_m > 0 || (kind != MST_PAGE_GNSS && distance && angle);
+    default:
+        return true;
+    }
+}
+
+static mst_status set_visit_and_gear(const mst_site *site, const json_t *arguments, mst_arena *arena, mst_page *page,
+                                     mst_error *error) {
+    const char *visit = mst_arg_text(arguments, "visit", NULL), *gear = mst_arg_text(arguments, "gear", NULL);
+    if (visit && !visit[strspn(visit, " ")])
+        return mst_fail_at(error, MST_INVALID, page->name, 0, 0,
+                           "A visit needs a name; leave it out to use the file's.");
+    page->visit = is_reading_page(page->kind) ? visit ? visit : visit_of(page->name, arena) : "";
+    page->gear = gear ? gear : mst_gear_default(page->kind);
+    mst_status status = mst_gear_named(site, page->gear, page->name, error);
+    if (!status && gear && !gear_suits(mst_site_gear(site, gear), page->kind))
+        return mst_fail_at(error, MST_INVALID, page->name, 0, 0,
+                           "The gear '%.40s' says nothing of the readings on a %s page; see: gear.", gear,
+                           mst_page_kind_name(page->kind));
+    return status;
 }
 
 static mst_status store_features(mst_session *session, const mst_page *page, mst_arena *arena, size_t *count,
@@ -190,6 +253,15 @@ static mst_status no_such_page(const char *name, mst_error *error) {
     return mst_fail(error, MST_INVALID, "There is no page '%.40s'; pages are %s.", name, known);
 }
 
+/* Read as the estimate will read it. */
+static mst_status prices_can_be(const mst_site *site, mst_page *page, mst_arena *arena, mst_error *error) {
+    mst_site with = *site;
+    mst_price_line *lines;
+    size_t count;
+    with.pages = page, with.page_count = 1;
+    return mst_prices_read(&with, arena, &lines, &count, error);
+}
+
 MST_OPERATION(mst_op_import) {
     static const char *const KNOWN[] = {"page", "name", "text", "visit", "gear", "columns", "frame", NULL};
     const char *kind_name;
@@ -208,6 +280,7 @@ MST_OPERATION(mst_op_import) {
                            mst_arg_text(arguments, "columns", NULL), arena, &page, error);
     if (!status) status = set_frame(arguments, &page, error);
     if (!status) status = set_visit_and_gear(session->derived.site, arguments, arena, &page, error);
+    if (!status && kind == MST_PAGE_PRICES) status = prices_can_be(session->derived.site, &page, arena, error);
     if (!status && kind != MST_PAGE_FEATURES) status = not_twice(session->derived.site, &page, error);
     if (!status) status = import_page(session, arguments, &page, arena, result, error);
     mst_arena_free(arena);
@@ -385,8 +458,8 @@ MST_OPERATION(mst_op_put_setting) {
     if (strlen(key) > 60) return mst_fail(error, MST_INVALID, "A setting's name has at most 60 characters.");
     const char *value = mst_arg_text(arguments, "value", NULL);
     if (!value) return mst_fail(error, MST_INVALID, "'value' is needed.");
-    if (strcmp(key, "units") == 0 && strcmp(value, "metric") != 0 && strcmp(value, "imperial") != 0)
-        return mst_fail(error, MST_INVALID, "Units are metric or imperial, not '%.40s'.", value);
+    status = mst_setting_check(session->derived.site, key, value, error);
+    if (status) return status;
     char why[200];
     snprintf(why, sizeof why, "Set %.60s to %.100s", key, value);
     status = mst_change_begin(session, arguments, why, error);

@@ -82,7 +82,7 @@ static bool has_word(const char *code, const char *words) {
 }
 
 /* "1:60", "1.7 %" or "1.7". */
-static bool read_percent(const char *text, double *percent) {
+bool mst_fall_read(const char *text, double *percent) {
     char number[32];
     bool ratio = strncmp(text, "1:", 2) == 0;
     snprintf(number, sizeof number, "%s", ratio ? text + 2 : text);
@@ -109,8 +109,8 @@ static least_fall least_for(drainer *r, const char *code) {
         if (has_word(code, LEAST[i].codes)) found = LEAST[i];
     if (code && strcmp(code, BY_BUILDING.codes) == 0) found = BY_BUILDING;
     if (code && strcmp(code, HARD_BY_BUILDING.codes) == 0) found = HARD_BY_BUILDING;
-    if (!own) return found;
-    if (read_percent(own, &found.percent)) found.source = "the site's own setting";
+    if (!own || !*own) return found;
+    if (mst_fall_read(own, &found.percent)) found.source = "the site's own setting";
     else warn(r, "The setting fall.%s is '%s', which is no fall; write 1:60 or 1.7.", code, own);
     return found;
 }
@@ -123,8 +123,8 @@ static least_fall steepest_for(drainer *r, const char *code) {
     const char *own = mst_site_setting(r->d->site, key, NULL);
     for (size_t i = 0; i < sizeof STEEPEST / sizeof *STEEPEST && isnan(found.percent); i++)
         if (has_word(code, STEEPEST[i].codes)) found = STEEPEST[i];
-    if (!own) return found;
-    if (read_percent(own, &found.percent)) found.source = "the site's own setting";
+    if (!own || !*own) return found;
+    if (mst_fall_read(own, &found.percent)) found.source = "the site's own setting";
     else warn(r, "The setting steepest.%s is '%s', which is no fall; write 1:20 or 5.", code, own);
     return found;
 }

@@ -45,9 +45,45 @@ static mst_status list_works(mst_session *session, json_t **result, mst_error *e
     return MST_OK;
 }
 
+enum { ELEMENT_NAME_SIZE = 101 }; /* an element's name has at most 100 characters */
+
+/* @param context receives the name of the element that cannot be; may be NULL */
 static mst_status readable(mst_derived *changed, void *context, mst_error *error) {
-    (void)context;
-    return mst_derive_elements(changed, error);
+    char *name = context;
+    mst_status status = mst_derive_elements(changed, error);
+    if (status && name && changed->element_count < changed->site->work_count)
+        snprintf(name, ELEMENT_NAME_SIZE, "%s", changed->site->works[changed->element_count].name);
+    return status;
+}
+
+/* The line on which the element of a works file starts: its brace is the (i + 1)-th that opens in the list. */
+static int line_of(const char *text, bool in_object, size_t i) {
+    int line = 1, depth = 0, list = in_object ? 2 : 1;
+    bool quoted = false;
+    for (const char *c = text; *c; c++) {
+        if (*c == '\n') line++;
+        if (*c == '"') quoted = !quoted;
+        if (quoted && *c == '\\' && c[1]) c++;
+        if (quoted) continue;
+        if (*c == '{' && depth == list && i-- == 0) return line;
+        depth += (*c == '{' || *c == '[') - (*c == '}' || *c == ']');
+    }
+    return 1;
+}
+
+/* A list of elements, {"works": [...]}, or one element. @return borrowed, or new in *own */
+static json_t *works_list(json_t *given, json_t **own) {
+    json_t *list = json_is_object(given) ? json_object_get(given, "works") : given;
+    *own = json_is_object(given) && !list && json_object_get(given, "kind") ? json_pack("[O]", given) : NULL;
+    return *own ? *own : list;
+}
+
+static size_t place_of(const json_t *list, const char *name) {
+    for (size_t i = json_array_size(list); i-- > 0;) {
+        const char *own = json_string_value(json_object_get(json_array_get(list, i), "name"));
+        if (own && strcmp(own, name) == 0) return i;
+    }
+    return SIZE_MAX;
 }
 
 static mst_status put_one(mst_session *session, const json_t *definition, int position, mst_error *error) {
@@ -72,39 +108,59 @@ static int position_of(const mst_site *site, const char *name) {
     return next;
 }
 
+/* @param bad receives which element cannot be */
+static mst_status take_works(mst_session *session, const json_t *arguments, const json_t *list, size_t *bad,
+                             mst_error *error) {
+    char line[160], name[ELEMENT_NAME_SIZE] = "";
+    snprintf(line, sizeof line, "Take in the works of %.120s", mst_arg_text(arguments, "name", "works"));
+    mst_status status = mst_change_begin(session, arguments, line, error);
+    if (status) return status;
+    int next = position_of(session->derived.site, NULL);
+    size_t i;
+    json_t *definition;
+    json_array_foreach(list, i, definition) {
+        const char *element = json_string_value(json_object_get(definition, "name"));
+        int position = element ? position_of(session->derived.site, element) : next;
+        bool is_new = position >= position_of(session->derived.site, NULL);
+        status = put_one(session, definition, is_new ? next++ : position, error);
+        if (!status) continue;
+        *bad = i;
+        mst_file_rollback(session->file);
+        return status;
+    }
+    status = mst_change_finish(session, readable, name, error);
+    if (status && *name) *bad = place_of(list, name);
+    return status;
+}
+
 MST_OPERATION(mst_op_works) {
     static const char *const KNOWN[] = {"text", "name", NULL};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (status) return status;
     const char *text = mst_arg_text(arguments, "text", NULL);
     if (!text) return list_works(session, result, error);
+    if (strncmp(text, "\xEF\xBB\xBF", 3) == 0) text += 3; /* a byte-order mark, as pages may have */
     json_error_t why;
     const char *name = mst_arg_text(arguments, "name", "works");
-    json_t *given = json_loads(text, JSON_REJECT_DUPLICATES, &why);
+    json_t *given = json_loads(text, JSON_REJECT_DUPLICATES, &why), *own;
     if (!given) return mst_fail_at(error, MST_INVALID, name, why.line, why.column, "This is not JSON: %s.", why.text);
-    json_t *list = json_is_object(given) ? json_object_get(given, "works") : given;
-    if (!json_is_array(list) || json_array_size(list) == 0)
+    json_t *list = works_list(given, &own);
+    if (json_is_array(list) && json_array_size(list) == 0)
+        status =
+            mst_fail_at(error, MST_INVALID, name, 0, 0, "The list of works is empty; there is nothing to take in.");
+    else if (!list || !json_is_array(list))
         status = mst_fail_at(error, MST_INVALID, name, 0, 0,
-                             "A works file is a list of design elements, or {\"works\": [...]}.");
-    char line[160];
-    snprintf(line, sizeof line, "Take in the works of %.120s", name);
-    if (!status) status = mst_change_begin(session, arguments, line, error);
+                             "A works file is a list of design elements, {\"works\": [...]}, or one element.");
+    size_t bad = SIZE_MAX;
+    mst_error reason = {0};
     if (!status) {
-        int next = position_of(session->derived.site, NULL);
-        size_t i;
-        json_t *definition;
-        json_array_foreach(list, i, definition) {
-            const char *element = json_string_value(json_object_get(definition, "name"));
-            int position = element ? position_of(session->derived.site, element) : next;
-            bool is_new = position >= position_of(session->derived.site, NULL);
-            status = put_one(session, definition, is_new ? next++ : position, error);
-            if (status) {
-                mst_file_rollback(session->file);
-                break;
-            }
-        }
-        if (!status) status = mst_change_finish(session, readable, NULL, error);
+        status = take_works(session, arguments, list, &bad, &reason);
+        if (status && !reason.page[0] && bad != SIZE_MAX)
+            status =
+                mst_fail_at(error, status, name, own ? 1 : line_of(text, list != given, bad), 1, "%s", reason.sentence);
+        else if (status && error) *error = reason;
     }
+    json_decref(own);
     json_decref(given);
     return status ? status : list_works(session, result, error);
 }
@@ -237,6 +293,22 @@ static mst_status measure_definition(mst_session *session, const json_t *definit
     return status;
 }
 
+/* Volumes that no element made: soil as an element without a `soil` has it. */
+static mst_status total_json(mst_session *session, const mst_prism_sum *sum, const mst_figure figures[3],
+                             json_t **result, mst_error *error) {
+    const mst_site *site = session->derived.site;
+    mst_earthwork total = {.cut_m3 = figures[0],
+                           .fill_m3 = figures[1],
+                           .net_m3 = figures[2],
+                           .area_m2 = sum->area_m2,
+                           .area = {sum->area_m2, sum->area_m2, sum->area_m2}};
+    double load_m3;
+    mst_status status = mst_site_load(site, &load_m3, error);
+    if (!status) status = mst_earthwork_soils(&total, "common earth", site, load_m3, session->scratch, error);
+    if (!status) *result = earthwork_json(&total);
+    return status;
+}
+
 /* The whole ground against a level: a rectangle around it, of which only the covered part counts. */
 static mst_status whole_to_level(mst_session *session, double level_m, json_t **result, mst_error *error) {
     mst_derived *d = &session->derived;
@@ -247,16 +319,9 @@ static mst_status whole_to_level(mst_session *session, double level_m, json_t **
     mst_prism_sum sum;
     if ((status = mst_ground_frame(d->ground, session->scratch, &shape, error))) return status;
     status = mst_ground_to_plane(d->ground, &shape, &plane, 0, session->scratch, &sum, error);
-    mst_figure cut, fill, net;
-    if (!status) status = mst_volume_figures(&sum, NULL, d->adjustment, session->scratch, &cut, &fill, &net, error);
-    if (status) return status;
-    mst_earthwork total = {.cut_m3 = cut,
-                           .fill_m3 = fill,
-                           .net_m3 = net,
-                           .area_m2 = sum.area_m2,
-                           .area = {sum.area_m2, sum.area_m2, sum.area_m2}};
-    *result = earthwork_json(&total);
-    return MST_OK;
+    mst_figure f[3];
+    if (!status) status = mst_volume_figures(&sum, NULL, d->adjustment, session->scratch, &f[0], &f[1], &f[2], error);
+    return status ? status : total_json(session, &sum, f, result, error);
 }
 
 static mst_status simple_volume(mst_session *session, const json_t *arguments, json_t **result, mst_error *error) {
@@ -327,16 +392,11 @@ static mst_status visit_to_visit(mst_session *session, const char *from, const c
     if (!status) status = ground_of_visit(session, from, &before, error);
     if (!status) status = ground_of_visit(session, to, &after, error);
     if (!status) status = mst_ground_to_ground(before, after, NULL, session->scratch, &sum, &after_terms, error);
-    mst_figure cut, fill, net;
+    mst_figure f[3];
     if (!status)
-        status = mst_volume_figures(&sum, &after_terms, d->adjustment, session->scratch, &cut, &fill, &net, error);
+        status = mst_volume_figures(&sum, &after_terms, d->adjustment, session->scratch, &f[0], &f[1], &f[2], error);
+    if (!status) status = total_json(session, &sum, f, result, error);
     if (status) return status;
-    mst_earthwork total = {.cut_m3 = cut,
-                           .fill_m3 = fill,
-                           .net_m3 = net,
-                           .area_m2 = sum.area_m2,
-                           .area = {sum.area_m2, sum.area_m2, sum.area_m2}};
-    *result = earthwork_json(&total);
     json_object_set_new(*result, "from", json_string(from));
     json_object_set_new(*result, "to", json_string(to));
     return MST_OK;

@@ -163,7 +163,7 @@ static mst_status refuse_misfit(const common *c, double misfit_m, mst_arena *are
     const char *pair = pair_words(c, 1, arena);
     return mst_fail(error, MST_NO,
                     "The design does not fit: %s; at %s it is %.0f mm off, more than %.0f mm. Check the names and the "
-                    "lengths, or allow the misfit.",
+                    "lengths, or allow it: --misfit.",
                     pair ? pair : "", c->names[w], worst * 1000, limit * 1000);
 }
 
@@ -195,8 +195,8 @@ static mst_status by_names(common *c, const mst_stake stakes[], size_t count, co
     mst_similarity t;
     mst_status status = mst_similarity_fit(c->design, c->site, c->count, o->with_scale, &t, c->residuals, error);
     if (status) return status;
-    status = refuse_misfit(c, o->misfit_m, arena, error);
-    return status ? status : finish(c, &t, stakes, count, o->with_scale, arena, fit, error);
+    status = finish(c, &t, stakes, count, o->with_scale, arena, fit, error);
+    return status ? status : refuse_misfit(c, o->misfit_m, arena, error);
 }
 
 /* The place by the first point, the turn by the second; what is left over lies all in the second. */
@@ -217,8 +217,8 @@ static mst_status by_direction(common *c, const mst_stake stakes[], size_t count
     t.rms_m = hypot(c->residuals[1].easting_m, c->residuals[1].northing_m) / sqrt(2);
     mst_fit_options twice = *o; /* the whole misfit lies in one point, where a fit would halve it */
     twice.misfit_m = 2 * (o->misfit_m > 0 ? o->misfit_m : MISFIT_M);
-    mst_status status = refuse_misfit(c, twice.misfit_m, arena, error);
-    return status ? status : finish(c, &t, stakes, count, o->with_scale, arena, fit, error);
+    mst_status status = finish(c, &t, stakes, count, o->with_scale, arena, fit, error);
+    return status ? status : refuse_misfit(c, twice.misfit_m, arena, error);
 }
 
 static mst_status take_named(common *c, const char *name, const mst_stake stakes[], const mst_index *index,

@@ -97,6 +97,37 @@ static void write_polar(const frame *f, mst_setout_line *line) {
     line->polar.distance_m = mst_distance(place(f->at), line_place(line));
 }
 
+static mst_status polar_sd(const frame *f, const mst_adjustment *a, mst_setout_line *line, mst_error *error) {
+    const mst_gear *gear = mst_gear_preset("total-station");
+    double d = line->polar.distance_m;
+    if (!f->at || !f->backsight || !gear) return MST_OK;
+    mst_hung hung = {.adjustment = a,
+                     .from = f->at,
+                     .towards = f->backsight,
+                     .bearing_rad = line->polar.bearing_rad,
+                     .distance_m = d,
+                     .own_bearing_rad = line->polar.bearing_rad,
+                     .along_m = hypot(hypot(gear->distance_m, gear->distance_ppm * 1e-6 * d), gear->centring_m),
+                     .across_m = hypot(d * gear->angle_rad * sqrt(2), gear->centring_m)}; /* to backsight and stake */
+    return mst_hung_sd(&hung, &line->polar.sd_m, error);
+}
+
+static mst_status offset_sd(const frame *f, const mst_adjustment *a, double tape_sd_m, mst_setout_line *line,
+                            mst_error *error) {
+    const mst_gear *square = mst_gear_preset("tape-and-square");
+    if (!f->from || !f->to || !square) return MST_OK;
+    mst_point from = place(f->from), at = line_place(line);
+    mst_hung hung = {.adjustment = a,
+                     .from = f->from,
+                     .towards = f->to,
+                     .bearing_rad = mst_bearing(from, at),
+                     .distance_m = mst_distance(from, at),
+                     .own_bearing_rad = mst_bearing(from, place(f->to)),
+                     .along_m = hypot(tape_sd_m, line->offset.offset_m * square->angle_rad),
+                     .across_m = tape_sd_m};
+    return mst_hung_sd(&hung, &line->offset.sd_m, error);
+}
+
 static void write_offset(const frame *f, mst_setout_line *line) {
     if (!f->from || !f->to) return;
     line->offset.from = f->from->name;
@@ -113,8 +144,8 @@ static const char *cut_words(const mst_setout_line *line, mst_arena *arena) {
     return mst_arena_printf(arena, "fill %.3f m up from the ground", -line->cut_m);
 }
 
-static const char *cautions(const mst_setout_line *line, bool known, mst_arena *arena) {
-    const char *ties = line->caution, *deep = "", *same = "";
+static const char *cautions(const mst_setout_line *line, bool known, const char *ties, mst_arena *arena) {
+    const char *deep = "", *same = "";
     if (known) same = "This is a site point already: check it before you trust the rest. ";
     if (line->cut_m >= DEEP_M)
         deep = mst_arena_printf(
@@ -146,7 +177,9 @@ static void carry_over(const mst_stake *stake, const mst_stake_fit *fit, const m
                               .elevation_m = stake->elevation_m + fit->height_shift_m,
                               .ground_m = NAN,
                               .sd_m = NAN,
-                              .side = ""};
+                              .side = "",
+                              .polar.sd_m = NAN,
+                              .offset.sd_m = NAN};
     if (ground && mst_ground_level_at(ground, p, &level)) line->ground_m = level.elevation_m;
     line->cut_m = line->ground_m - line->elevation_m;
 }
@@ -180,10 +213,14 @@ static mst_status write_line(const frame *f, const mst_marks *marks, const mst_t
     write_polar(f, line);
     write_offset(f, line);
     mst_status status = mst_ties_choose(marks, tape, arena, line, error);
+    if (!status) status = polar_sd(f, marks->adjustment, line, error);
+    if (!status) status = offset_sd(f, marks->adjustment, tape->sd_m, line, error);
     if (status) return status;
     line->words = cut_words(line, arena);
-    line->caution = cautions(line, known, arena);
-    return line->words && line->caution ? MST_OK : mst_fail(error, MST_NO_MEMORY, "Out of memory.");
+    line->caution = cautions(line, known, line->caution, arena);
+    line->untaped_caution = cautions(line, known, "", arena);
+    return line->words && line->caution && line->untaped_caution ? MST_OK
+                                                                 : mst_fail(error, MST_NO_MEMORY, "Out of memory.");
 }
 
 mst_status mst_setout(const mst_stake stakes[], size_t count, const mst_adjustment *adjustment,
@@ -195,6 +232,7 @@ mst_status mst_setout(const mst_stake stakes[], size_t count, const mst_adjustme
     mst_marks marks;
     frame f;
     mst_status status = mst_stakes_fit(stakes, count, adjustment, &o->fit, arena, &s.fit, error);
+    if (status == MST_NO) *sheet = s; /* the fit alone, for its residuals */
     if (!status) status = mst_marks_of(adjustment, arena, &marks, error);
     if (status) return status;
     s.lines = mst_arena_array(arena, count, sizeof *s.lines);

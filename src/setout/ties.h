@@ -24,6 +24,15 @@ typedef struct mst_tie_options {
  * and a caution ("" where there is none). */
 mst_status mst_ties_choose(const mst_marks *marks, const mst_tie_options *options, mst_arena *arena,
                            mst_setout_line *line, mst_error *error) MST_CHECKED;
+/** A place that hangs on two points, and what setting it out adds: sd along its own bearing and across it. */
+typedef struct mst_hung {
+    const mst_adjustment *adjustment;
+    const mst_adjusted_point *from, *towards; /**< from stands fast, towards turns */
+    double bearing_rad, distance_m;           /**< of the place from `from` */
+    double own_bearing_rad, along_m, across_m;
+} mst_hung;
+/** The larger half axis of the place's standard ellipse. @retval as mst_adjustment_variance */
+mst_status mst_hung_sd(const mst_hung *hung, double *sd_m, mst_error *error) MST_CHECKED;
 /** The order of a short walk over [count] places, from the first: nearest neighbour, then 2-opt. */
 mst_status mst_short_walk(const mst_point places[], size_t count, mst_arena *arena, uint32_t *order,
                           mst_error *error) MST_CHECKED;

@@ -4,6 +4,8 @@
 #include <math.h>
 #include <string.h>
 
+static const double FLAT = 1e-7; /* tangent of a quarter arc: 1 um aside on a chord of 20 m is rounding, no arc */
+
 /* One ring: its places in order and how the path reaches each. Closed: [0] is reached from the last. */
 typedef struct ring {
     const mst_feature *feature;
@@ -40,7 +42,7 @@ static mst_status emit_arc(ring *r, size_t from, size_t middle, size_t end) {
     mst_point3 a = r->place[from], m = r->place[middle], b = r->place[end];
     double first = tan(quarter_arc(b, a, m)), second = tan(quarter_arc(a, m, b));
     double chord = hypot(b.easting_m - a.easting_m, b.northing_m - a.northing_m);
-    if (!(chord > 0) || !(fabs(first) > 0) || !(fabs(second) > 0) || !isfinite(first) || !isfinite(second))
+    if (!(chord > 0) || !(fabs(first) > FLAT) || !(fabs(second) > FLAT) || !isfinite(first) || !isfinite(second))
         return mst_fail_at(r->error, MST_INVALID, r->feature->page, 0, 0,
                            "The arc of '%s' from %s through %s to %s lies on one line; make its edges straight.",
                            r->feature->name, r->name[from], r->name[middle], r->name[end]);

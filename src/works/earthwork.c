@@ -237,6 +237,14 @@ static mst_status add_materials(const job *j, const mst_element *e, mst_earthwor
     return MST_OK;
 }
 
+mst_status mst_earthwork_soils(mst_earthwork *w, const char *soil, const mst_site *site, double load_m3,
+                               mst_arena *arena, mst_error *error) {
+    const mst_element e = {.soil = soil};
+    const job j = {.site = site, .load_m3 = load_m3 > 0 ? load_m3 : LOAD_M3, .arena = arena, .error = error};
+    w->material_count = 0;
+    return add_materials(&j, &e, w);
+}
+
 static void add_to_total(const job *j, mst_earthwork *total, const mst_earthwork *w) {
     for (size_t i = 0; i < w->material_count; i++) {
         const mst_soil_volume *from = &w->materials[i];

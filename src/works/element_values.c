@@ -1,5 +1,6 @@
 #include "works/element_values.h"
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 static const double STEEPEST = 1;   /* a pad steeper than 1:1 is a batter, or a slip in the fall */
@@ -27,14 +28,25 @@ const char *mst_read_text(const mst_reader *r, const char *key, mst_status *stat
     return NULL;
 }
 
+enum { WORDS_SIZE = 80 };
+
+/* Without the spaces around it; what does not fit is no length. */
+static const char *bare(const char *text, char words[WORDS_SIZE]) {
+    text += strspn(text, " ");
+    snprintf(words, WORDS_SIZE, "%s", text);
+    for (size_t n = strlen(words); n && words[n - 1] == ' ';) words[--n] = '\0';
+    return words;
+}
+
 mst_status mst_read_length(const mst_reader *r, const json_t *object, const char *key, double *metres) {
     const json_t *value = json_object_get(object, key);
+    char words[WORDS_SIZE];
     mst_error why = {0};
     if (json_is_number(value)) *metres = json_number_value(value);
     else if (!json_is_string(value))
         return mst_fail(r->error, MST_INVALID,
                         "Element '%s' needs '%s': a length with its unit, or a number in metres.", r->name, key);
-    else if (mst_length_read(json_string_value(value), MST_UNIT_M, metres, &why))
+    else if (mst_length_read(bare(json_string_value(value), words), MST_UNIT_M, metres, &why))
         return mst_fail(r->error, MST_INVALID, "Element '%s', '%s': %s", r->name, key, why.sentence);
     if (!isfinite(*metres)) return mst_fail(r->error, MST_INVALID, "Element '%s': '%s' is not a length.", r->name, key);
     return MST_OK;

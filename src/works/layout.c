@@ -20,7 +20,7 @@ static mst_status add_rings(mst_layout *l, const mst_shape *shape, const double 
     if (!l->chains) return no_memory(error);
     for (size_t k = 0; k < shape->count; k++) {
         mst_path flat;
-        mst_status status = mst_path_flatten(&shape->paths[k], SAGITTA_M, arena, &flat, error);
+        mst_status status = mst_path_flatten_even(&shape->paths[k], SAGITTA_M, arena, &flat, error);
         if (status) return status;
         mst_chain *c = &l->chains[l->chain_count++];
         c->closed = true;

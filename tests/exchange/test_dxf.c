@@ -79,7 +79,7 @@ static void points_carry_name_level_and_code_on_layers(void **state) {
     assert_non_null(strstr(list, "TEXT V-NODE-NAME-E k1\n"));
     assert_non_null(strstr(list, "TEXT V-NODE-LEVL-E 99.500\n"));
     assert_non_null(strstr(list, "TEXT V-NODE-CODE-E KERB\n"));
-    assert_non_null(strstr(list, "POINT V-SPOT-TREE___-E"));
+    assert_non_null(strstr(list, "POINT V-SPOT-TREE_O-E"));
     assert_null(strstr(list, "high"));
 }
 /* The code page's own characters as bytes, others as \U+ with four digits, control codes of the format made harmless.

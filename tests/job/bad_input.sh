@@ -133,7 +133,7 @@ refuses "no site" 2 "site file is missing" ground
 refuses "an unknown page" 2 "There is no page 'tapes'" import site.gpkg base.csv --as tapes
 page tape >tape.csv
 refuses "an unknown gear" 2 "There is no gear 'string'" import site.gpkg tape.csv --as tape --gear string
-refuses "no page named" 2 "'page' is needed" import site.gpkg base.csv
+refuses "no page named" 2 "--as" import site.gpkg base.csv
 refuses "a page that is not there" 2 "^gone.csv:1:1: .*cannot be opened" import site.gpkg gone.csv --as tape
 refuses "a folder as a page" 2 "^[^:]*:1:1: " import site.gpkg . --as tape
 refuses "an unknown feature" 2 "There is no feature 'pond'" measure site.gpkg pond
