@@ -39,8 +39,8 @@ typedef struct mst_adjusted_point {
     double semi_major_m, semi_minor_m, ellipse_bearing_rad; /**< standard ellipse; bearing of the major axis, [0, pi) */
     bool has_plan, has_height, held_plan, held_height;
     bool assumed_height; /**< no level is known anywhere: this one was taken to count from */
-    int readings;     /**< how many readings touch it: 1 is unproven */
-    const char *page; /**< where it first appears */
+    int readings;        /**< how many readings touch it: 1 is unproven */
+    const char *page;    /**< where it first appears */
     int row;
 } mst_adjusted_point;
 

@@ -92,7 +92,6 @@ static void features_without_shape(mst_derived *d, json_t *list) {
     }
 }
 
-/* What the survey says of the site as it stands, in sentences; never a refusal. */
 /* Readings of the page that could not count, each once. */
 static void warn_of_left_out(json_t *list, const mst_adjustment *a, const char *page) {
     size_t said = 0;
@@ -103,6 +102,7 @@ static void warn_of_left_out(json_t *list, const mst_adjustment *a, const char *
         }
 }
 
+/* What the survey says of the site as it stands, in sentences; never a refusal. */
 static json_t *warnings_after(mst_derived *d) {
     json_t *list = json_array();
     mst_error why = {0};

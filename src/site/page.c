@@ -329,13 +329,12 @@ static bool in_choices(const char *text, const char *choices) {
     return false;
 }
 
-static mst_status check_number(const column *columns, const column *c, const char *text, double v, const char *page, int row, int at,
-                               mst_error *error) {
+static mst_status check_number(const column *columns, const column *c, const char *text, double v, const char *page,
+                               int row, int at, mst_error *error) {
     if ((c->rules & POSITIVE) && !(v > 0)) {
         if (strncmp(c->name, "sd", 2) == 0)
             return mst_fail_at(error, MST_INVALID, page, row, at, "'%s' must be more than 0; leave the cell empty %s.",
-                               c->name,
-                               columns == CONTROL ? "to hold the point fixed" : "for the gear's own");
+                               c->name, columns == CONTROL ? "to hold the point fixed" : "for the gear's own");
         return mst_fail_at(error, MST_INVALID, page, row, at, "'%s' must be more than 0, not %.60s.", c->name, text);
     }
     if ((c->rules & NOT_NEGATIVE) && v < 0)
@@ -353,8 +352,8 @@ static mst_status check_number(const column *columns, const column *c, const cha
     return MST_OK;
 }
 
-static mst_status read_cell(const column *columns, const column *c, mst_unit unit, const char *text, double *value, const char *page, int row,
-                            int at, mst_error *error) {
+static mst_status read_cell(const column *columns, const column *c, mst_unit unit, const char *text, double *value,
+                            const char *page, int row, int at, mst_error *error) {
     *value = NAN;
     if (!text[strspn(text, " \t\r\n")]) {
         if (c->rules & REQUIRED) return mst_fail_at(error, MST_INVALID, page, row, at, "'%s' is empty.", c->name);
@@ -399,8 +398,8 @@ static mst_status read_row(const mst_page *page, const layout *where, const mst_
         int at = where->at[c];
         if (at < 0) continue;
         row->text[c] = at < (int)csv->count ? csv->cells[at] : "";
-        mst_status status =
-            read_cell(columns, &columns[c], where->unit[c], row->text[c], &row->value[c], page->name, row->line, at + 1, error);
+        mst_status status = read_cell(columns, &columns[c], where->unit[c], row->text[c], &row->value[c], page->name,
+                                      row->line, at + 1, error);
         if (status) return status;
     }
     return MST_OK;
@@ -457,7 +456,8 @@ static mst_status check_pair(const mst_page *page, const mst_row *row, int a, in
                        "'%s' has one coordinate without the other.", row->text[0]);
 }
 
-/* An end of the baseline on itself is its zero or its length and nothing else. What is stored already is only told of. */
+/* An end of the baseline on itself is its zero or its length and nothing else. What is stored already is only told of.
+ */
 static mst_status check_offset(const mst_page *page, const mst_row *row, const layout *where, mst_error *error) {
     const char *p = row->text[MST_OFFSETS_POINT];
     double along = row->value[MST_OFFSETS_CHAINAGE], aside = row->value[MST_OFFSETS_OFFSET];
@@ -539,7 +539,8 @@ static mst_status check_row(const mst_page *page, const mst_row *row, const mst_
         if (fabs(row->value[MST_GNSS_LATITUDE]) > MST_PI / 2)
             return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[MST_GNSS_LATITUDE] + 1,
                                "A latitude lies between -90 and 90 degrees.");
-        if (!(row->value[MST_GNSS_LONGITUDE] >= (row->id ? -2 : -1) * MST_PI && row->value[MST_GNSS_LONGITUDE] <= 2 * MST_PI))
+        if (!(row->value[MST_GNSS_LONGITUDE] >= (row->id ? -2 : -1) * MST_PI &&
+              row->value[MST_GNSS_LONGITUDE] <= 2 * MST_PI))
             return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[MST_GNSS_LONGITUDE] + 1,
                                "A longitude lies between -180 and 360 degrees.");
         return MST_OK;

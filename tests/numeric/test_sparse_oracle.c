@@ -195,7 +195,8 @@ static void check(const problem *p, bool placed, double damping) {
         ask(&o, b, y);
         assert_true(fabs(mst_sparse_diagonal(m, first) - y[first]) <= AGREE * y[first]);
         for (uint32_t k = p->start[r]; k < p->start[r + 1]; k++)
-            assert_true(fabs(mst_sparse_covariance(m, r, 0, k - p->start[r]) - y[p->columns[k]]) <= AGREE * largest(y, n));
+            assert_true(fabs(mst_sparse_covariance(m, r, 0, k - p->start[r]) - y[p->columns[k]]) <=
+                        AGREE * largest(y, n));
     }
     free(x);
     free(b);
@@ -337,9 +338,9 @@ static void same_bits_again(void **state) {
 }
 
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(random_patterns),     cmocka_unit_test(full_matrices),
-                                       cmocka_unit_test(grids_with_places),   cmocka_unit_test(misleading_places),
-                                       cmocka_unit_test(floating_parts),      cmocka_unit_test(redundancies_sum_up),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(random_patterns),   cmocka_unit_test(full_matrices),
+                                       cmocka_unit_test(grids_with_places), cmocka_unit_test(misleading_places),
+                                       cmocka_unit_test(floating_parts),    cmocka_unit_test(redundancies_sum_up),
                                        cmocka_unit_test(same_bits_again)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

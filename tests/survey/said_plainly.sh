@@ -1,0 +1,79 @@
+#!/usr/bin/env bash
+# Rows that would close the site are refused with their place and change nothing; what is assumed or too good is said.
+set -euo pipefail
+program=$1
+folder=$(mktemp -d)
+trap 'rm -rf "$folder"' EXIT
+cd "$folder"
+fail() { echo "FAIL: $*"; exit 1; }
+refused() { # file, page, what the error says
+  "$program" import s.gpkg "$1" --as "$2" >out.txt 2>err.txt && fail "$1 is taken"
+  grep -q "$3" err.txt || fail "$1: $(cat err.txt)"
+  "$program" adjust s.gpkg >/dev/null || fail "$1 spoilt the site"
+}
+printf 'point,easting (m),northing (m),elevation (m)\nA,0,0,10\nB,100,0,10\n' > control.csv
+"$program" new s.gpkg >/dev/null
+"$program" import s.gpkg control.csv --as control >/dev/null
+
+printf 'point,latitude (deg),longitude (deg),height (m)\nG1,10,-181,5\n' > west.csv
+refused west.csv gnss '^merestone: west.csv:2:3: \|^west.csv:2:3: '
+printf 'from,to,chainage (m),offset (m),point\nA,B,1,1,A\n' > offsets.csv
+refused offsets.csv offsets 'offsets.csv:2:5: '
+printf 'point,easting (m),northing (m),elevation (m)\nC,5,5,10\nA,0.5,0,10\n' > second.csv
+refused second.csv control 'second.csv:3.*control.csv row 2'
+printf 'point,easting (m),northing (m),elevation (m)\nA,0,0,10.5\n' > third.csv
+refused third.csv control 'third.csv:2.*level 0.500 m away, in control.csv row 2'
+"$program" import s.gpkg control.csv --as nothing 2>err.txt && fail "a page that there is not"
+grep -q 'conditions, plan' err.txt || fail "not all pages are named: $(cat err.txt)"
+
+# A longitude as some receivers write it is a place like any other.
+"$program" new g.gpkg >/dev/null
+printf 'point,latitude (deg),longitude (deg),height (m)\nG1,10,200,5\nG2,10.0001,200,5\n' > east.csv
+"$program" import g.gpkg east.csv --as gnss >/dev/null
+"$program" adjust g.gpkg >/dev/null || fail "200 degrees east"
+"$program" export g.gpkg --to gpx -o g.gpx >/dev/null || fail "200 degrees east as GPX"
+grep -q 'lon="-160.0' g.gpx || fail "not -160: $(grep -m1 lon= g.gpx)"
+
+# Readings that fit too well are no failure, and are said to.
+printf 'from,to,distance (m)\nA,B,100.000\n' > tape.csv
+"$program" import s.gpkg tape.csv --as tape >/dev/null
+"$program" adjust s.gpkg --json > a.json || fail "a perfect tape exits $?"
+grep -q '"fit": "The readings fit better' a.json && grep -q '"passed": false' a.json || fail "the fit is not told of"
+"$program" adjust s.gpkg > a.txt
+grep -q 'fit better than their gear' a.txt || fail "the text does not tell of the fit"
+printf 'from,to,distance (m)\nA,B,101.000\n' > wrong.csv
+"$program" import s.gpkg wrong.csv --as tape >/dev/null
+"$program" adjust s.gpkg >/dev/null 2>&1 && fail "a metre too long passes"
+
+# An import says which of its sights give no level.
+"$program" new h.gpkg >/dev/null
+"$program" import h.gpkg control.csv --as control >/dev/null
+printf 'at,to,circle (deg),zenith (deg),slope distance (m),instrument height (m),target height (m)\nA,B,0,90,100,1.5,1.5\nA,P,315,90,50,1.5,\n' > angles.csv
+"$program" import h.gpkg angles.csv --as angles --json > h.json
+grep -q "target's height was not measured" h.json || fail "nothing is said at the import: $(cat h.json)"
+
+# A traverse says what is allowed; a page that is not there is named.
+"$program" new t.gpkg >/dev/null
+printf 'from,to,bearing (deg),distance (m)\nA,B,90,30\nB,C,0,40\nC,A,216.8699,48\n' > loop.csv
+"$program" import t.gpkg loop.csv --as bearings >/dev/null
+"$program" traverse t.gpkg --json > t.json 2>err.txt && fail "1:59 passes"
+grep -q '"allowable_ratio": 1000' t.json && grep -q '"allowable_m": 0.118' t.json || fail "no allowable: $(cat t.json)"
+grep -q '1:1000, 0.118 m, is allowed' err.txt || fail "the limit is not stated: $(cat err.txt)"
+{ "$program" traverse t.gpkg 2>/dev/null || true; } | grep -q 'Allowed 1:1000, 0.118 m' || fail "the sheet does not state the limit"
+"$program" traverse t.gpkg --page nope 2>err.txt && fail "a page that there is not"
+grep -q "page 'nope'" err.txt || fail "which page: $(cat err.txt)"
+
+# A book from nothing known.
+"$program" new l.gpkg >/dev/null
+printf 'point,backsight (m),foresight (m)\nBM1,2,\nP,,1\n' > book.csv
+"$program" import l.gpkg book.csv --as levels >/dev/null
+"$program" levels l.gpkg | grep -q 'BM1 = 100.000 m is assumed' || fail "the level is not said to be assumed"
+"$program" adjust l.gpkg | grep -q 'BM1 = 100.000 m, which is assumed' || fail "adjust does not say so"
+
+# The sketch tells the side of two ties, and an aim finds what to add.
+printf 'reading,from,to,easting (m),northing (m),elevation (m)\npoint,P,,50,40,\ntape,A,P,,,\ntape,B,P,,,\n' > plan.csv
+"$program" new p.gpkg >/dev/null
+"$program" import p.gpkg control.csv --as control >/dev/null
+"$program" plan-visit p.gpkg plan.csv --json > p.json || fail "plan-visit"
+grep -q '"undetermined": \[\]' p.json && grep -q '"by_sketch"' p.json || fail "the sketch is not heard: $(cat p.json)"
+echo ok
