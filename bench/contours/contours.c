@@ -72,6 +72,30 @@ int main(int argc, char **argv) {
            "(median of %d, user)\n",
            figures.points, figures.triangles, interval, lines, places,
            times[rounds / 2] * 1e9 / (double)figures.triangles, times[rounds / 2] * 1e9 / (double)places, rounds);
+    // levels at places that follow each other (a grid read row by row) and at random ones, and volumes over many levels
+    enum { ASKED = 1000000 };
+    uint32_t hint = 0;
+    double sum = 0, wide = (side - 1) * cell, before = user_seconds();
+    for (int i = 0; i < ASKED; i++)
+        sum += mst_ground_elevation(
+            ground, (mst_point){1000 + wide * (i % 1000 + 0.5) / 1000, 2000 + wide * (i / 1000 + 0.5) / 1000}, &hint);
+    double rows = user_seconds() - before;
+    before = user_seconds();
+    for (int i = 0; i < ASKED; i++)
+        sum += mst_ground_elevation(ground, (mst_point){1000 + wide * uniform(), 2000 + wide * uniform()}, &hint);
+    double random = user_seconds() - before;
+    mst_volume_curve *curve;
+    before = user_seconds();
+    if (mst_ground_volume_curve(ground, arena, &curve, &error)) return 1;
+    double making = user_seconds() - before;
+    before = user_seconds();
+    for (int i = 0; i < ASKED; i++)
+        sum += mst_volume_at(curve, figures.lowest_m + (figures.highest_m - figures.lowest_m) * uniform()).cut_m3;
+    double asking = user_seconds() - before;
+    printf("levels: %.1f million a second row by row, %.1f at random; volume curve %.0f ns a triangle, then %.1f "
+           "million levels a second (%g)\n",
+           ASKED / rows * 1e-6, ASKED / random * 1e-6, making * 1e9 / (double)figures.triangles, ASKED / asking * 1e-6,
+           sum * 0);
     if (grid) {
         FILE *f = fopen(grid, "w");
         if (!f) return 1;

@@ -1,9 +1,13 @@
 // The ground triangulation beside CGAL's, in turn in one run: times a point, memory, and whether the triangles agree.
 //
-//   bench_triangulation [--points N] [--rounds N] [--threads N] [--data uniform,grid,scan] [--no-peer] [--check]
+//   bench_triangulation [--points N,N,...] [--rounds N] [--threads N] [--data uniform,grid,scan] [--no-peer]
+//                       [--node SCRIPT] [--small-pages] [--check | --live]
 //
-// Prints the machine, versions, input, and for each peer the medians of wall and user time in ns a point. The time runs
-// from points in memory to finished triangles. --check compares all triangles once instead of timing.
+// Prints the machine, versions, input, and for each peer the median and least wall time, the median user time, and the
+// highest resident size above that of the empty program, input included, all a point. The time runs from points in
+// memory to finished triangles. Every measurement is a process of its own. --node names a script that runs a peer in
+// node on a file of doubles. --small-pages forbids large pages to all. --check compares all triangles once instead of
+// timing; --live times single changes.
 #include <merestone/ground.h>
 
 #include <algorithm>
@@ -15,9 +19,13 @@
 #include <string>
 #include <vector>
 
+#include <sys/mman.h>
+#include <sys/prctl.h>
 #include <sys/resource.h>
 #include <sys/utsname.h>
+#include <sys/wait.h>
 #include <time.h>
+#include <unistd.h>
 
 #ifdef MERESTONE_HAVE_CGAL
 #include <CGAL/Constrained_Delaunay_triangulation_2.h>
@@ -129,7 +137,7 @@ uint64_t triangle_sum(const double *a, const double *b, const double *c) {
     return h ^ h >> 31;
 }
 
-struct Result { Time time; size_t triangles; uint64_t sum; };
+struct Result { Time time; size_t triangles; uint64_t sum; double peak_bytes; };
 
 mst_triangulation_input as_input(const Input &in, int threads) {
     mst_triangulation_input i = {};
@@ -152,7 +160,7 @@ Result run_own(const Input &in, int threads, bool check) {
         std::exit(1);
     }
     Time end = now();
-    Result r = {{end.wall - start.wall, end.user - start.user}, 0, 0};
+    Result r = {{end.wall - start.wall, end.user - start.user}, 0, 0, 0};
     auto corners = mst_triangulation_corners(t, &r.triangles);
     size_t vertices;
     auto at = mst_triangulation_vertices(t, &vertices);
@@ -180,22 +188,21 @@ template <class T> uint64_t sum_of(const T &t) {
 }
 
 Result run_cgal(const Input &in, bool check) {
-    std::vector<Kernel::Point_2> points;
-    points.reserve(in.count());
-    for (size_t i = 0; i < in.count(); i++) points.emplace_back(in.xy[2 * i], in.xy[2 * i + 1]);
+    static_assert(sizeof(Kernel::Point_2) == 2 * sizeof(double), "a point is its two coordinates");
+    const Kernel::Point_2 *points = reinterpret_cast<const Kernel::Point_2 *>(in.xy.data()), *end_of = points + in.count();
     std::vector<std::pair<size_t, size_t>> segments;
     for (size_t i = 0; i < in.segments.size(); i += 2) segments.emplace_back(in.segments[i], in.segments[i + 1]);
     Result r = {};
     Time start = now(), end;
     if (segments.empty()) {
         Plain t;
-        t.insert(points.begin(), points.end());
+        t.insert(points, end_of);
         end = now();
         r.triangles = t.number_of_faces();
         if (check) r.sum = sum_of(t);
     } else {
         Constrained t;
-        t.insert_constraints(points.begin(), points.end(), segments.begin(), segments.end());
+        t.insert_constraints(points, end_of, segments.begin(), segments.end());
         end = now();
         r.triangles = t.number_of_faces();
         if (check) r.sum = sum_of(t);
@@ -212,47 +219,166 @@ double median(std::vector<double> v) {
 
 struct Row {
     std::string name;
-    std::vector<double> wall, user;
+    std::vector<double> wall, user, bytes;
     size_t triangles = 0;
     void add(const Result &r, size_t n) {
         wall.push_back(r.time.wall * 1e9 / static_cast<double>(n));
         user.push_back(r.time.user * 1e9 / static_cast<double>(n));
+        bytes.push_back(r.peak_bytes / static_cast<double>(n));
         triangles = r.triangles;
     }
 };
 
 struct Options {
-    size_t points = 1000000;
+    std::vector<size_t> points = {1000000};
     int rounds = 5, threads = 1;
     std::vector<std::string> data = {"uniform", "grid", "scan"};
-    bool peer = true, check = false;
+    std::string node;
+    bool peer = true, check = false, live = false;
+    double base_bytes = 0; // resident before there was any input
 };
 
+double resident_bytes() {
+    std::ifstream statm("/proc/self/statm");
+    double size = 0, resident = 0;
+    statm >> size >> resident;
+    return resident * static_cast<double>(sysconf(_SC_PAGESIZE));
+}
+
+// A virtual machine's host takes back memory that is free for a while, and giving it out again costs many times what the
+// system's own fault does. So the memory of a run is touched, and freed, right before it: every peer finds the same.
+void warm(size_t points) {
+    size_t size = points * 256, page = 4096;
+    char *memory = static_cast<char *>(mmap(nullptr, size, PROT_READ | PROT_WRITE, MAP_PRIVATE | MAP_ANONYMOUS, -1, 0));
+    if (memory == MAP_FAILED) return;
+    madvise(memory, size, MADV_HUGEPAGE);
+    for (size_t i = 0; i < size; i += page) memory[i] = 1;
+    munmap(memory, size);
+}
+
+// Runs the job in a process of its own, so that nobody finds memory that another one has warmed.
+template <class Job> Result apart(const Options &o, Job job) {
+    int ends[2];
+    if (pipe(ends)) std::exit(1);
+    pid_t child = fork();
+    if (child == 0) {
+        Result r = job();
+        rusage u;
+        getrusage(RUSAGE_SELF, &u);
+        r.peak_bytes = static_cast<double>(u.ru_maxrss) * 1024 - o.base_bytes;
+        bool told = write(ends[1], &r, sizeof r) == static_cast<ssize_t>(sizeof r);
+        _exit(told ? 0 : 1);
+    }
+    close(ends[1]);
+    Result r = {};
+    bool heard = child > 0 && read(ends[0], &r, sizeof r) == static_cast<ssize_t>(sizeof r);
+    close(ends[0]);
+    int status = 0;
+    waitpid(child, &status, 0);
+    if (!heard || status) {
+        std::fprintf(stderr, "a run failed\n");
+        std::exit(1);
+    }
+    return r;
+}
+
+// The script prints seconds of wall and user time, triangles, and its highest resident size above that before the input.
+Result run_node(const Options &o, const std::string &file) {
+    Result r = {};
+    FILE *p = popen(("node \"" + o.node + "\" \"" + file + "\"").c_str(), "r");
+    if (!p || std::fscanf(p, "%lf %lf %zu %lf", &r.time.wall, &r.time.user, &r.triangles, &r.peak_bytes) != 4) {
+        std::fprintf(stderr, "the script failed\n");
+        std::exit(1);
+    }
+    pclose(p);
+    return r;
+}
+
+void write_doubles(const Input &in, const std::string &file) {
+    std::ofstream out(file, std::ios::binary);
+    out.write(reinterpret_cast<const char *>(in.xy.data()), static_cast<std::streamsize>(in.xy.size() * sizeof(double)));
+}
+
+double least(const std::vector<double> &v) { return *std::min_element(v.begin(), v.end()); }
+
 void time_input(const Input &in, const std::string &name, const Options &o) {
+    const std::string file = "bench_points.tmp";
     std::vector<Row> rows(1);
     rows[0].name = "merestone, 1 thread";
-    if (o.threads > 1) rows.push_back({"merestone, " + std::to_string(o.threads) + " threads", {}, {}, 0});
+    if (o.threads > 1) rows.push_back({"merestone, " + std::to_string(o.threads) + " threads", {}, {}, {}, 0});
 #ifdef MERESTONE_HAVE_CGAL
-    if (o.peer) rows.push_back({"CGAL", {}, {}, 0});
+    if (o.peer) rows.push_back({"CGAL", {}, {}, {}, 0});
 #endif
+    if (!o.node.empty() && in.segments.empty()) {
+        rows.push_back({"delaunator", {}, {}, {}, 0});
+        write_doubles(in, file);
+    }
     for (int round = 0; round < o.rounds; round++)
         for (Row &row : rows) {
-            if (&row == &rows[0]) row.add(run_own(in, 1, false), in.count());
+            warm(in.count());
+            if (&row == &rows[0]) row.add(apart(o, [&] { return run_own(in, 1, false); }), in.count());
+            else if (row.name == "delaunator") row.add(run_node(o, file), in.count());
 #ifdef MERESTONE_HAVE_CGAL
-            else if (row.name == "CGAL") row.add(run_cgal(in, false), in.count());
+            else if (row.name == "CGAL") row.add(apart(o, [&] { return run_cgal(in, false); }), in.count());
 #endif
-            else row.add(run_own(in, o.threads, false), in.count());
+            else row.add(apart(o, [&] { return run_own(in, o.threads, false); }), in.count());
         }
+    std::remove(file.c_str());
+    const Row *yard = &rows[0]; // CGAL where it is
     for (const Row &row : rows)
-        std::printf("| %s | %zu | %zu | %s | %.0f / %.0f | %zu |\n", name.c_str(), in.count(), in.segments.size() / 2, row.name.c_str(),
-                    median(row.wall), median(row.user), row.triangles);
+        if (row.name == "CGAL") yard = &row;
+    for (const Row &row : rows)
+        std::printf("| %s | %zu | %s | %.0f (%.0f) | %.0f | %.2f / %.2f | %.0f | %zu |\n", name.c_str(), in.count(), row.name.c_str(),
+                    median(row.wall), least(row.wall), median(row.user), median(row.wall) / median(yard->wall),
+                    median(row.user) / median(yard->user), median(row.bytes), row.triangles);
     std::fflush(stdout);
 }
 
+// Single changes: points that come and go all over, and segments between neighbours in the input.
+void time_live(const Input &in, const std::string &name) {
+    mst_triangulation_input input = as_input(in, 1);
+    mst_arena *arena = mst_arena_new();
+    mst_live *live = nullptr;
+    mst_error error = {};
+    const uint32_t changes = 100000;
+    auto must = [&](mst_status status) {
+        if (status) std::fprintf(stderr, "%s\n", error.sentence), std::exit(1);
+    };
+    Time t0 = now();
+    must(mst_live_begin(&input, arena, &live, &error));
+    std::vector<uint32_t> added(changes), drawn(changes);
+    double extent = std::sqrt(static_cast<double>(in.count())) * SPACING;
+    Time t1 = now();
+    for (uint32_t i = 0; i < changes; i++) {
+        const double at[2] = {EAST + extent * uniform(), NORTH + extent * uniform()};
+        must(mst_live_add_point(live, at, &added[i], &error));
+    }
+    Time t2 = now();
+    for (uint32_t i = 0; i < changes; i++) {
+        const double *p = &in.xy[2 * (i % in.count())], at[2] = {p[0] + 0.1 * SPACING * uniform(), p[1] + 0.1 * SPACING * uniform()};
+        uint32_t near;
+        must(mst_live_add_point(live, at, &near, &error));
+        must(mst_live_add_segment(live, near, static_cast<uint32_t>(i % in.count()), &drawn[i], &error));
+    }
+    Time t3 = now();
+    for (uint32_t i = 0; i < changes; i++) must(mst_live_remove_segment(live, drawn[i], &error));
+    Time t4 = now();
+    for (uint32_t i = 0; i < changes; i++) must(mst_live_remove_point(live, added[i], &error));
+    Time t5 = now();
+    auto us = [&](const Time &a, const Time &b) { return (b.user - a.user) * 1e6 / changes; };
+    std::printf("| %s | %zu | %.2f | %.2f | %.2f | %.2f | %.2f |\n", name.c_str(), in.count(), t1.user - t0.user, us(t1, t2), us(t4, t5),
+                us(t2, t3), us(t3, t4));
+    mst_arena_free(arena);
+}
+
 bool check_input(const Input &in, const std::string &name, const Options &o) {
-    Result one = run_own(in, 1, true), two = run_own(in, 2, true);
-    bool same = one.sum == two.sum && one.triangles == two.triangles;
-    std::printf("%s, %zu points: %zu triangles; two threads %s", name.c_str(), in.count(), one.triangles, same ? "the same" : "DIFFER");
+    Result one = run_own(in, 1, true);
+    bool same = true;
+    for (int threads : {2, 3, 8}) {
+        Result r = run_own(in, threads, true);
+        same = same && r.sum == one.sum && r.triangles == one.triangles;
+    }
+    std::printf("%s, %zu points: %zu triangles; on 2, 3, 8 threads %s", name.c_str(), in.count(), one.triangles, same ? "the same" : "DIFFER");
 #ifdef MERESTONE_HAVE_CGAL
     if (o.peer) {
         Result peer = run_cgal(in, true);
@@ -288,6 +414,29 @@ void print_machine(int argc, char **argv) {
 
 } // namespace
 
+// In a process of its own: what one input leaves behind in the heap does not count for the next.
+bool run_input(size_t points, const std::string &name, const Options &o) {
+    pid_t child = fork();
+    if (child == 0) {
+        bool good = true;
+        Input in = make(name.substr(0, name.find('.')), points);
+        if (name.find(".c") != std::string::npos) add_breaklines(in);
+        in.xy.shrink_to_fit();
+        if (o.check) good = check_input(in, name, o);
+        else if (o.live) time_live(in, name);
+        else time_input(in, name, o);
+        std::fflush(stdout);
+        _exit(good ? 0 : 1);
+    }
+    int status = 1;
+    if (child > 0) waitpid(child, &status, 0);
+    return status == 0;
+}
+
+template <class Add> void split(char *words, Add add) {
+    for (char *word = std::strtok(words, ","); word; word = std::strtok(nullptr, ",")) add(word);
+}
+
 int main(int argc, char **argv) {
     Options o;
     print_machine(argc, argv); // before the words are cut up
@@ -295,26 +444,30 @@ int main(int argc, char **argv) {
         std::string a = argv[i];
         if (a == "--no-peer") o.peer = false;
         else if (a == "--check") o.check = true;
+        else if (a == "--live") o.live = true;
+        else if (a == "--small-pages") prctl(PR_SET_THP_DISABLE, 1, 0, 0, 0);
         else if (i + 1 == argc) return std::fprintf(stderr, "%s needs a value\n", argv[i]), 2;
-        else if (a == "--points") o.points = std::strtoull(argv[++i], nullptr, 10);
         else if (a == "--rounds") o.rounds = std::atoi(argv[++i]);
         else if (a == "--threads") o.threads = std::atoi(argv[++i]);
-        else if (a == "--data") {
+        else if (a == "--node") o.node = argv[++i];
+        else if (a == "--points") {
+            o.points.clear();
+            split(argv[++i], [&](const char *word) { o.points.push_back(std::strtoull(word, nullptr, 10)); });
+        } else if (a == "--data") {
             o.data.clear();
-            for (char *word = std::strtok(argv[++i], ","); word; word = std::strtok(nullptr, ",")) o.data.push_back(word);
+            split(argv[++i], [&](const char *word) { o.data.push_back(word); });
         } else return std::fprintf(stderr, "unknown option %s\n", argv[i]), 2;
     }
-    if (!o.check) std::printf("| data | points | segments | peer | wall / user, ns a point | triangles |\n|---|---|---|---|---|---|\n");
+    if (o.live)
+        std::printf("| data | points | begin, s | add a point, us | remove a point | add a point and a segment to it | remove the segment |\n"
+                    "|---|---|---|---|---|---|---|\n");
+    else if (!o.check)
+        std::printf("| data | points | peer | wall, ns a point: median (least) | user | wall / user to CGAL | bytes a point | triangles |\n"
+                    "|---|---|---|---|---|---|---|---|\n");
     bool good = true;
-    for (const std::string &name : o.data) {
-        std::string kind = name.substr(0, name.find('.'));
-        Input in = make(kind, o.points);
-        if (name.find(".c") != std::string::npos) add_breaklines(in);
-        if (o.check) good = check_input(in, name, o) && good;
-        else time_input(in, name, o);
-    }
-    rusage u;
-    getrusage(RUSAGE_SELF, &u);
-    std::printf("\nhighest resident size of the run: %ld MiB\n", u.ru_maxrss / 1024);
+    std::fflush(stdout); // before there are two of it
+    o.base_bytes = resident_bytes();
+    for (size_t points : o.points)
+        for (const std::string &name : o.data) good = run_input(points, name, o) && good;
     return good ? 0 : 1;
 }

@@ -4,7 +4,8 @@
 #include <stdlib.h>
 
 static const double SPACING = 7, UNEVEN = 3, DEGREE = MST_PI / 180, SD_TAPE = 0.006, SD_SLOPE = 0.003,
-                    SD_CIRCLE = 20.0 / 3600, SD_STAFF = 0.0015, SD_PLACE = 0.012, SD_LEVEL = 0.015, SD_BEARING = 1.0 / 60;
+                    SD_CIRCLE = 20.0 / 3600, SD_STAFF = 0.0015, SD_PLACE = 0.012, SD_LEVEL = 0.015,
+                    SD_BEARING = 1.0 / 60;
 static const double EARTH_M = 6371000, REFRACTION = 0.13, RADIUS_PLANE_M = 6.4e6;
 enum { CONTROL, ANGLES, TAPE, LEVELS, HEIGHTS, POINTS, LEGS, BEARINGS, OFFSETS, GNSS, CONDITIONS };
 
@@ -31,7 +32,8 @@ static double bearing(const field *f, size_t a, size_t b) {
 static double turned(double degrees) { return degrees - 360 * floor(degrees / 360); }
 static size_t at(const field *f, size_t i, size_t j) { return i * f->side + j; }
 
-static mst_text *page(field *f, int which, mst_page_kind kind, const char *name, const char *visit, const char *header) {
+static mst_text *page(field *f, int which, mst_page_kind kind, const char *name, const char *visit,
+                      const char *header) {
     garden_page *p = &f->out->pages[which];
     *p = (garden_page){kind, name, visit, {0}};
     mst_text_printf(&p->text, "%s\n", header);
@@ -50,12 +52,14 @@ static void sight(field *f) {
             for (size_t a = i < 3 ? 0 : i - 3; a <= i + 3 && a < f->side; a++)
                 for (size_t b = j < 4 ? 0 : j - 4; b <= j + 4 && b < f->side; b++) {
                     size_t to = at(f, a, b);
-                    bool station = a % 3 == 1 && b % 4 == 1, near = labs((long)a - (long)i) < 3 && labs((long)b - (long)j) < 3;
+                    bool station = a % 3 == 1 && b % 4 == 1,
+                         near = labs((long)a - (long)i) < 3 && labs((long)b - (long)j) < 3;
                     if (to == from || !(station || near)) continue;
                     double d = plan(f, from, to), rise = f->h[to] + 1.3 - f->h[from] - 1.5;
                     mst_text_printf(t, "P%zu,P%zu,%.5f,%.5f,%.4f,1.500,1.300,%.5f,%.5f,%.4f\n", from, to,
                                     turned(bearing(f, from, to) - zero + off(f, SD_CIRCLE)),
-                                    atan2(d, rise - (1 - REFRACTION) * d * d / (2 * EARTH_M)) / DEGREE + off(f, SD_CIRCLE),
+                                    atan2(d, rise - (1 - REFRACTION) * d * d / (2 * EARTH_M)) / DEGREE +
+                                        off(f, SD_CIRCLE),
                                     hypot(d, rise) + off(f, SD_SLOPE), SD_CIRCLE, SD_CIRCLE, SD_SLOPE);
                 }
         }
@@ -64,7 +68,8 @@ static void sight(field *f) {
 static void tie(field *f) {
     mst_text *t = page(f, TAPE, MST_PAGE_TAPE, "tape.csv", "1", "from,to,distance (m),sd (m)");
     mst_text *h = page(f, HEIGHTS, MST_PAGE_HEIGHTS, "heights.csv", "1", "from,to,difference (m),sd (m)");
-    mst_text *b = page(f, BEARINGS, MST_PAGE_BEARINGS, "bearings.csv", "2", "from,to,bearing (deg),distance (m),sd (deg),sd distance (m)");
+    mst_text *b = page(f, BEARINGS, MST_PAGE_BEARINGS, "bearings.csv", "2",
+                       "from,to,bearing (deg),distance (m),sd (deg),sd distance (m)");
     for (size_t i = 0; i + 1 < f->side; i++)
         for (size_t j = 0; j + 1 < f->side; j++) {
             size_t from = at(f, i, j), to = at(f, i + 1, j + (i + j) % 2);
@@ -83,9 +88,10 @@ static void tie(field *f) {
         }
 }
 
-/* A level is carried along every fifth row and back along the next, with a sight aside from every set-up. */
+/* A level is carried along every fifth row and back along the next, a sight aside from each set-up out. */
 static void carry_level(field *f) {
-    mst_text *t = page(f, LEVELS, MST_PAGE_LEVELS, "levels.csv", "1", "point,backsight (m),intermediate (m),foresight (m)");
+    mst_text *t =
+        page(f, LEVELS, MST_PAGE_LEVELS, "levels.csv", "1", "point,backsight (m),intermediate (m),foresight (m)");
     for (size_t i = 0; i + 1 < f->side; i += 5) {
         double sight = 0; /* level of the line of sight */
         for (size_t k = 0; k <= 2 * f->side; k++) {
@@ -98,15 +104,16 @@ static void carry_level(field *f) {
             else if (last) mst_text_printf(t, "P%zu,,,%.4f\n", here, foresight);
             else mst_text_printf(t, "P%zu,%.4f,,%.4f\n", here, backsight, foresight);
             size_t aside = at(f, i + 1, k % f->side);
-            if (!last && aside != here)
-                mst_text_printf(t, "P%zu,,%.4f,\n", aside, sight - f->h[aside] + off(f, SD_STAFF));
+            if (k < f->side) mst_text_printf(t, "P%zu,,%.4f,\n", aside, sight - f->h[aside] + off(f, SD_STAFF));
         }
     }
 }
 
 static void visit_again(field *f) {
-    mst_text *t = page(f, POINTS, MST_PAGE_POINTS, "rover.csv", "3", "point,easting (m),northing (m),elevation (m),sd plan (m),sd height (m)");
-    mst_text *s = page(f, GNSS, MST_PAGE_GNSS, "gnss.csv", "4", "point,latitude (deg),longitude (deg),height (m),sd plan (m),sd height (m)");
+    mst_text *t = page(f, POINTS, MST_PAGE_POINTS, "rover.csv", "3",
+                       "point,easting (m),northing (m),elevation (m),sd plan (m),sd height (m)");
+    mst_text *s = page(f, GNSS, MST_PAGE_GNSS, "gnss.csv", "4",
+                       "point,latitude (deg),longitude (deg),height (m),sd plan (m),sd height (m)");
     double turn = 0.7, c = cos(turn), q = sin(turn);
     for (size_t p = 0; p < f->count; p++) {
         double e = f->e[p] - f->e[0], n = f->n[p] - f->n[0];
@@ -116,8 +123,8 @@ static void visit_again(field *f) {
         if (p % 7 == 0)
             mst_text_printf(s, "P%zu,%.10f,%.10f,%.3f,%.4f,%.4f\n", p,
                             (f->n[p] + 40 + off(f, SD_PLACE)) / RADIUS_PLANE_M / DEGREE,
-                            (f->e[p] - 90 + off(f, SD_PLACE)) / RADIUS_PLANE_M / DEGREE, f->h[p] + 45 + off(f, SD_LEVEL),
-                            SD_PLACE, SD_LEVEL);
+                            (f->e[p] - 90 + off(f, SD_PLACE)) / RADIUS_PLANE_M / DEGREE,
+                            f->h[p] + 45 + off(f, SD_LEVEL), SD_PLACE, SD_LEVEL);
     }
 }
 
@@ -131,29 +138,33 @@ static void walk(field *f) {
             double e = f->e[to] - f->e[from], n = f->n[to] - f->n[from], time = round(plan(f, from, to) / 1.7) + 1;
             double sd = hypot(gear->leg_m, gear->leg_rate * pow(time, gear->leg_power));
             mst_text_printf(t, "P%zu,P%zu,%.3f,%.3f,%.3f,%.0f\n", from, to, e * c - n * q + off(f, sd),
-                            e * q + n * c + off(f, sd), f->h[to] - f->h[from] + off(f, sd * gear->leg_height_ratio), time);
+                            e * q + n * c + off(f, sd), f->h[to] - f->h[from] + off(f, sd * gear->leg_height_ratio),
+                            time);
         }
 }
 
 static void offset_and_know(field *f) {
     const mst_gear *gear = mst_gear_preset("tape-and-square");
     mst_text *t = page(f, OFFSETS, MST_PAGE_OFFSETS, "offsets.csv", "1", "from,to,chainage (m),offset (m),point");
-    mst_text *k = page(f, CONDITIONS, MST_PAGE_CONDITIONS, "conditions.csv", "1", "condition,first,second,third,fourth,value (m),sd (m)");
+    mst_text *k = page(f, CONDITIONS, MST_PAGE_CONDITIONS, "conditions.csv", "1",
+                       "condition,first,second,third,fourth,value (m),sd (m)");
     for (size_t i = 0; i + 2 < f->side; i += 4)
         for (size_t j = 0; j + 2 < f->side; j += 2) {
             size_t from = at(f, i, j), to = at(f, i + 2, j), p = at(f, i + 1, j + 1);
-            double length = plan(f, from, to), u = (f->e[to] - f->e[from]) / length, v = (f->n[to] - f->n[from]) / length;
+            double length = plan(f, from, to), u = (f->e[to] - f->e[from]) / length,
+                   v = (f->n[to] - f->n[from]) / length;
             double e = f->e[p] - f->e[from], n = f->n[p] - f->n[from], along = e * u + n * v, aside = e * v - n * u;
             double sd = hypot(gear->distance_m, gear->distance_ppm * 1e-6 * fabs(along));
-            mst_text_printf(t, "P%zu,P%zu,%.3f,%.3f,P%zu\n", from, to, along + off(f, hypot(sd, gear->angle_rad * aside)),
-                            aside + off(f, sd), p);
+            mst_text_printf(t, "P%zu,P%zu,%.3f,%.3f,P%zu\n", from, to,
+                            along + off(f, hypot(sd, gear->angle_rad * aside)), aside + off(f, sd), p);
             if (j % 4 == 0)
                 mst_text_printf(k, "length,P%zu,P%zu,,,%.4f,0.004\n", from, p, plan(f, from, p) + off(f, 0.004));
         }
 }
 
 static void hold(field *f) {
-    mst_text *t = page(f, CONTROL, MST_PAGE_CONTROL, "control.csv", "1", "point,easting (m),northing (m),elevation (m)");
+    mst_text *t =
+        page(f, CONTROL, MST_PAGE_CONTROL, "control.csv", "1", "point,easting (m),northing (m),elevation (m)");
     size_t held[] = {0, f->side - 1, f->count - 1};
     for (int k = 0; k < 3; k++)
         mst_text_printf(t, "P%zu,%.5f,%.5f,%.5f\n", held[k], f->e[held[k]], f->n[held[k]], f->h[held[k]]);

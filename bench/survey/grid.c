@@ -15,10 +15,10 @@ static double normal(uint64_t *state) { /* Box and Muller 1958 */
     return sqrt(-2 * log(u)) * cos(6.283185307179586 * v);
 }
 
-static void read_line(grid *g, uint32_t from, uint32_t to, const double *e, const double *n, int both, uint64_t *state) {
+static void read_line(grid *g, uint32_t from, uint32_t to, const double *e, const double *n, int both,
+                      uint64_t *state) {
     double dx = e[to] - e[from], dy = n[to] - n[from];
-    if (both)
-        g->readings[g->count++] = (grid_reading){from, to, 0, hypot(dx, dy) + SD_M * normal(state), SD_M};
+    if (both) g->readings[g->count++] = (grid_reading){from, to, 0, hypot(dx, dy) + SD_M * normal(state), SD_M};
     double turned = atan2(dx, dy) - 0.001 * (double)(from % 6000);
     g->readings[g->count++] = (grid_reading){from, to, 1, turned + SD_RAD * normal(state), SD_RAD};
 }

@@ -17,12 +17,13 @@ typedef struct grid_reading {
 
 typedef struct grid {
     size_t side, stations, count;
-    double *e, *n, *turn; /* [stations] the start: off by up to 0.5 m and 5 milliradians; corners 0 and last are right */
+    double *e, *n,
+        *turn; /* [stations] the start: off by up to 0.5 m and 5 milliradians; corners 0 and last are right */
     grid_reading *readings;
 } grid;
 
 typedef struct grid_result {
-    double cost;   /* sum of squares in units of sd^2 */
+    double cost;          /* sum of squares in units of sd^2 */
     double seconds, user; /* wall and processor time of analysing and solving */
     double inverse_user;  /* of all stations' sd, beyond that; NaN where not asked */
     int iterations;

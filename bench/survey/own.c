@@ -34,15 +34,23 @@ static mst_reading reading_of(const grid_reading *g) {
 }
 
 static bool fill(const grid *g, mst_arena *arena, mst_network *net) {
-    *net = (mst_network){.arena = arena, .node_count = g->stations, .turn_count = g->stations, .reading_count = g->count};
+    *net =
+        (mst_network){.arena = arena, .node_count = g->stations, .turn_count = g->stations, .reading_count = g->count};
     net->nodes = mst_arena_array(arena, g->stations, sizeof *net->nodes);
     net->turns = mst_arena_array(arena, g->stations, sizeof *net->turns);
     net->readings = mst_arena_array(arena, g->count, sizeof *net->readings);
     if (!net->nodes || !net->turns || !net->readings) return false;
     for (size_t k = 0; k < g->stations; k++) {
         bool held = k == 0 || k + 1 == g->stations;
-        net->nodes[k] = (mst_node){.name = "", .code = "", .page = "", .e = g->e[k], .n = g->n[k], .has_plan = true,
-                                   .held_e = held, .held_n = held, .unknown_h = MST_NONE};
+        net->nodes[k] = (mst_node){.name = "",
+                                   .code = "",
+                                   .page = "",
+                                   .e = g->e[k],
+                                   .n = g->n[k],
+                                   .has_plan = true,
+                                   .held_e = held,
+                                   .held_n = held,
+                                   .unknown_h = MST_NONE};
         net->turns[k] = (mst_turn){.rad = g->turn[k], .known = true, .unknown_rate = MST_NONE};
     }
     for (size_t k = 0; k < g->count; k++) net->readings[k] = reading_of(&g->readings[k]);
@@ -70,7 +78,8 @@ int grid_solve_own(const grid *g, int with_sd, grid_result *result) {
     *result = (grid_result){.inverse_user = NAN};
     double wall0 = wall(), user0 = user();
     int failed = !arena || !fill(g, arena, &net) || mst_system_make(&net, arena, &system, &error);
-    if (getenv("VERBOSE")) fprintf(stderr, "make %.3f, factor entries %zu\n", user() - user0, mst_sparse_size(system.matrix));
+    if (getenv("VERBOSE"))
+        fprintf(stderr, "make %.3f, factor entries %zu\n", user() - user0, mst_sparse_size(system.matrix));
     if (!failed) failed = mst_system_solve(&system, 0, &result->iterations, &error);
     result->seconds = wall() - wall0;
     result->user = user() - user0;

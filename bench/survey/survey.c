@@ -1,6 +1,6 @@
 /* bench_survey own|peer STATIONS [sd]: one network, one solver, one process; prints one line.
- * bench_survey site POINTS [MISTAKES]: a property with all kinds of readings, adjusted with everything that comes of it.
- * bench_survey pages POINTS FOLDER: writes that property's field pages. */
+ * bench_survey site POINTS [MISTAKES]: a property with all kinds of readings, adjusted with everything that comes of
+ * it. bench_survey pages POINTS FOLDER: writes that property's field pages. */
 #include "garden.h"
 #include "grid.h"
 #include <stdio.h>
@@ -42,8 +42,9 @@ static int adjust_site(size_t points, size_t mistakes) {
         user = fmin(user, now(CLOCK_PROCESS_CPUTIME_ID) - user0);
         wall = fmin(wall, now(CLOCK_MONOTONIC) - wall0);
         if (run == 0)
-            printf("site points %zu readings %zu freedom %d sigma0 %.3f suspects %zu undetermined %zu left-out %zu ", a->point_count,
-                   a->observation_count, a->degrees_of_freedom, a->sigma0, a->suspect_count, a->undetermined_count, a->left_out_count);
+            printf("site points %zu readings %zu freedom %d sigma0 %.3f suspects %zu undetermined %zu left-out %zu ",
+                   a->point_count, a->observation_count, a->degrees_of_freedom, a->sigma0, a->suspect_count,
+                   a->undetermined_count, a->left_out_count);
         mst_arena_free(arena);
     }
     printf("wall %.4f user %.4f\n", wall, user);
@@ -57,7 +58,8 @@ static int write_pages(size_t points, const char *folder) {
         char path[1000];
         snprintf(path, sizeof path, "%s/%s", folder, g.pages[i].name);
         FILE *file = fopen(path, "wb");
-        if (!file || fwrite(g.pages[i].text.data, 1, g.pages[i].text.length, file) != g.pages[i].text.length || fclose(file))
+        if (!file || fwrite(g.pages[i].text.data, 1, g.pages[i].text.length, file) != g.pages[i].text.length ||
+            fclose(file))
             return perror(path), 1;
     }
     garden_free(&g);
@@ -65,7 +67,9 @@ static int write_pages(size_t points, const char *folder) {
 }
 
 int main(int count, char **words) {
-    if (count < 3) return fprintf(stderr, "bench_survey own|peer STATIONS [sd] | site POINTS [MISTAKES] | pages POINTS FOLDER\n"), 2;
+    if (count < 3)
+        return fprintf(stderr, "bench_survey own|peer STATIONS [sd] | site POINTS [MISTAKES] | pages POINTS FOLDER\n"),
+               2;
     size_t size = (size_t)strtod(words[2], NULL);
     if (strcmp(words[1], "site") == 0) return adjust_site(size, count > 3 ? (size_t)strtod(words[3], NULL) : 0);
     if (strcmp(words[1], "pages") == 0) return count > 3 ? write_pages(size, words[3]) : 2;

@@ -484,8 +484,8 @@ int main(int count, char *words[]) {
         else if (i + 1 < count && strcmp(words[i], "--slack") == 0) slack = atof(words[++i]);
         else if (i + 1 < count && strcmp(words[i], "--only") == 0) only = atoi(words[++i]);
         else
-            return fprintf(stderr,
-                           "usage: survey_truth [--networks N] [--trials N] [--seed N] [--slack SD] [--only KIND] [--show]\n"),
+            return fprintf(stderr, "usage: survey_truth [--networks N] [--trials N] [--seed N] [--slack SD] [--only "
+                                   "KIND] [--show]\n"),
                    2;
     }
     clock_t start = clock();

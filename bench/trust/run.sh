@@ -11,10 +11,12 @@ for terrain in fractal0.3 fractal0.5 fractal0.8 hills garden; do "$program" --sa
 "$program" --samplings "$count" volcano "$data/terrain-volcano-grid/volcano_points_pnezd.csv" 2 1 3 1
 "$program" --samplings "$count" --boundary "$data/points-floodplain/boundary.csv" 0 1 floodplain "$data/points-floodplain/altitudes.csv" 2 1 3 1
 "$program" --samplings "$count" park "$data/pointcloud-park/autzen_trim_ground_ft.csv" 0 1 2 1
-if command -v gdal_translate >/dev/null; then # degrees at 49.8 north laid out in metres
-  grid=$(mktemp)
+if command -v gdal_translate >/dev/null; then # degrees at 49.8 north laid out in metres; the largest full rectangle of it:
+  grid=$(mktemp)                              # beyond the outline there is no truth to hold
   { echo e,n,z; gdal_translate -q -of XYZ "$data/terrain-geotiff-small/elev.tif" /vsistdout/ |
-    awk '$3 > -1000 {printf "%.3f,%.3f,%g\n", $1 * 71853, $2 * 111320, $3}'; } >"$grid"
+    awk '{e = $1 * 71853; n = $2 * 111320} $3 > -1000 && e > 424232 && e < 456566 && n > 5512659 && n < 5546983 {printf "%.3f,%.3f,%g\n", e, n, $3}'; } >"$grid"
   "$program" --samplings "$count" country "$grid" 0 1 2 1
   rm -f "$grid"
 fi
+# Other grids: GRIDS="a.csv b.csv", with a header line and easting, northing, level in metres.
+for file in ${GRIDS:-}; do "$program" --samplings "$count" "$(basename "$file" .csv)" "$file" 0 1 2 1; done

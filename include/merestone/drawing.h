@@ -25,6 +25,16 @@ typedef struct mst_sheet_text {
     size_t revision_count; /**< earlier ones, oldest first; the present one is not among them */
 } mst_sheet_text;
 
+/** How the ground's triangles are drawn under everything else. */
+typedef enum mst_ground_look {
+    MST_LOOK_NONE,
+    MST_LOOK_SHADE,  /**< light from the north-west, heights three times */
+    MST_LOOK_SLOPES, /**< bands of slope, told apart by their hatch alone */
+    MST_LOOK_LEVELS  /**< tints between contours, the higher the darker */
+} mst_ground_look;
+
+enum { MST_LOOK_FACES_MOST = 200000 }; /**< a sheet file with more opens too slowly */
+
 typedef struct mst_drawing_input {
     const mst_site *site;
     const mst_adjustment *adjustment;
@@ -35,6 +45,7 @@ typedef struct mst_drawing_input {
     const mst_setout_sheet *setout; /**< may be NULL; stakes are drawn where given */
     mst_sheet_text text;
     double contour_interval_m; /**< 0: chosen from the range of levels */
+    mst_ground_look look;      /**< without a ground nothing is drawn */
     bool imperial;
 } mst_drawing_input;
 
@@ -53,7 +64,7 @@ typedef struct mst_drawing_options {
  * beside the plan under a number.
  * @param scale_used  receives the scale; may be NULL; untouched unless MST_OK
  * @retval MST_INVALID  does not fit at that scale (the sentence says which scale or paper does); unknown paper or
- * ending
+ * ending; a look of more than MST_LOOK_FACES_MOST triangles
  * @retval MST_TOO_FEW  the site has no point with a place yet
  * @retval MST_IO  the file cannot be written; MST_NO_MEMORY */
 mst_status mst_draw_plan(const mst_drawing_input *input, const mst_drawing_options *options, const char *path,

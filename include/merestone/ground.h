@@ -28,7 +28,8 @@ typedef struct mst_triangulation_input {
  * Points at one place are merged (mst_triangulation_representative), segments between merged points are left out.
  * A segment is split at the vertices on it. Segments that cross get a new vertex; it is rounded to doubles, so their
  * halves may lie off the segment by some units in the last place of the coordinates. A crossing within 8 such units of
- * an end, or with no room for a vertex between its neighbours, goes through the vertex there instead.
+ * an end goes through the end instead. Where doubles leave no room for a vertex it goes through the nearest vertex
+ * within 8,192 units (8 micrometres on a national grid), as do segments that run along each other but for rounding.
  *
  * @retval MST_TOO_FEW       fewer than three places
  * @retval MST_UNDETERMINED  all on one line
@@ -118,7 +119,8 @@ typedef struct mst_ground_input {
 typedef struct mst_ground mst_ground; /**< opaque; triangles with levels, search structure */
 
 /** Points without a level (NaN) are left out; a breakline does not count beside them (with a warning).
- * Points within merge_m count as one with their mean level. Where two breaklines cross, the mean of their levels counts
+ * Points within merge_m count as one, at the westernmost of them (of two the southernmost), with their mean level;
+ * neither depends on the order of the points. Where two breaklines cross, the mean of their levels counts
  * (with a warning when they differ by over 20 mm). Boundary and holes: edges between ground points are breaklines;
  * others cut the triangles and take their level from the ground (arcs flattened to 5 mm). Without a boundary the hull
  * counts, less long thin triangles on the outside, longest edge first: those whose outer edge is no breakline, is
@@ -157,6 +159,23 @@ const mst_ground_point *mst_ground_vertices(const mst_ground *ground, size_t *co
 /** Outer and inner rims of the model as closed rings, for drawing. */
 mst_status mst_ground_rims(const mst_ground *ground, mst_arena *arena, mst_path **rims, size_t *count,
                            mst_error *error) MST_CHECKED;
+
+/** For views, one a triangle: rise over run, where it falls to (NaN on a level one), and its brightness 0..1 in a light
+ * from the north-west, 45 degrees up. */
+typedef struct mst_face {
+    double slope, fall_bearing_rad, shade;
+} mst_face;
+/** @param exaggeration of heights for the shade alone (2 or 3 shows a garden's falls). @param faces [triangles].
+ * @retval MST_NO_MEMORY */
+mst_status mst_ground_faces(const mst_ground *ground, double exaggeration, mst_arena *arena, mst_face **faces,
+                            mst_error *error) MST_CHECKED;
+
+/** Bands of slope by what they mean on the job: water stands, paving, lawn, ... , too steep to mow, steep bank. */
+enum { MST_SLOPE_BANDS = 8 };
+/** @return the upper end of a band in percent; INFINITY for the last one */
+double mst_slope_band_end(int band);
+/** @param slope rise over run. @return 0 .. MST_SLOPE_BANDS - 1; a slope at the end of a band belongs to it */
+int mst_slope_band(double slope);
 
 enum { MST_GROUND_TERMS = 36 }; /**< three corners, each between at most a dozen measured points */
 /** A level on the ground, with the weights of the measured points in it (by adjusted point index). */

@@ -170,6 +170,7 @@ typedef struct mst_page {
     mst_row *rows;
     size_t row_count, row_capacity;
     const char *notes; /**< remarks of the reader on the file (BOM skipped, mixed line ends); "" if none */
+    uint32_t columns;  /**< bit c is set where the page has column c: a cell that is empty is not one that is not there */
 } mst_page;
 
 /** Largest field page, in bytes; scans come in as clouds, not as pages. */

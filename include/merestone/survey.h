@@ -28,7 +28,7 @@ typedef struct mst_adjust_options {
     bool free_datum;    /**< where nothing is given, count errors from the middle of the network (inner constraints)
                              instead of from the first points; so does the site's setting datum = free */
     int max_iterations; /**< 0 = 100; a usual site takes 3 */
-    bool classic_pages_only; /**< reserved */
+    bool expected_only; /**< the readings are computed, not taken: no mistakes are looked for, no gear is judged */
 } mst_adjust_options;
 
 /** An adjusted point. What is not determined is NaN. sd are scaled by max(1, sigma0) (Birge's ratio). */
@@ -38,6 +38,7 @@ typedef struct mst_adjusted_point {
     double sd_easting_m, sd_northing_m, cov_en_m2, sd_elevation_m;
     double semi_major_m, semi_minor_m, ellipse_bearing_rad; /**< standard ellipse; bearing of the major axis, [0, pi) */
     bool has_plan, has_height, held_plan, held_height;
+    bool assumed_height; /**< no level is known anywhere: this one was taken to count from */
     int readings;     /**< how many readings touch it: 1 is unproven */
     const char *page; /**< where it first appears */
     int row;
@@ -104,6 +105,8 @@ typedef struct mst_adjustment {
     const char **undetermined;
     const char **undetermined_why;
     size_t undetermined_count; /**< names and, beside them, what is missing */
+    const char **by_sketch;
+    size_t by_sketch_count; /**< of a plan: names whose side only the sketch tells; note it in the field */
     mst_left_out *left_out;
     size_t left_out_count; /**< readings that could not count */
     mst_visit_frame *frames;
@@ -355,10 +358,11 @@ typedef struct mst_level_book {
     size_t count;
     double sum_backsight_m, sum_foresight_m, sum_rise_m, sum_fall_m,
         misclosure_m; /**< NaN when it closes on nothing known */
-    double change_m; /**< last level less first, of all runs together */
+    double change_m;  /**< last level less first, of all runs together */
     double allowable_m;
     int set_ups;
     bool arithmetic_ok;
+    const char *assumed; /**< the point that starts the book at 100.000 m because no level is known; NULL if none */
 } mst_level_book;
 /** Rise and fall, and height of collimation, of a `levels` page. @param known index -> level of points that are held,
  * NaN else */

@@ -115,8 +115,8 @@ typedef struct mst_work_surface {
 mst_status mst_works_surface(const mst_works *works, mst_surface_kind kind, mst_arena *arena, mst_work_surface *surface,
                              mst_error *error) MST_CHECKED;
 /** A surface of the works as a ground model, for water to run on: upright faces lean by up to 5 mm, away from the later
- * element; measured points outside of the works keep their readings, and the ground there its roughness.
- * @retval MST_INVALID a surface that overhangs when its breaks lean */
+ * element (where three levels meet at one place a gap of that size may stay); measured points outside of the works keep
+ * their readings, and the ground there its roughness. */
 mst_status mst_works_ground(const mst_works *works, mst_surface_kind kind, mst_arena *arena, mst_ground **ground,
                             mst_error *error) MST_CHECKED;
 /** Existing, finished, formation and stripped level at a place; NaN outside the survey. */
@@ -331,6 +331,11 @@ typedef struct mst_haul_plan {
 mst_status mst_haul_plan_of(const mst_element elements[], const mst_earthwork_report *report, const mst_works *works,
                             const mst_site *site, const mst_grade_prices *prices, double load_m3, double load_t,
                             mst_arena *arena, mst_haul_plan *plan, mst_error *error) MST_CHECKED;
+
+/** The same for topsoil, which is kept apart: from the strips to the layers whose material says topsoil. */
+mst_status mst_topsoil_plan_of(const mst_element elements[], const mst_earthwork_report *report, const mst_works *works,
+                               const mst_site *site, const mst_grade_prices *prices, double load_m3, double load_t,
+                               mst_arena *arena, mst_haul_plan *plan, mst_error *error) MST_CHECKED;
 
 /* ---- water along the works ---- */
 

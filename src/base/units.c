@@ -6,6 +6,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+static const char MINUS[] = "\xE2\x88\x92"; /* U+2212, as spreadsheets and word processors write it */
+
 static const char *skip_digits(const char *c) {
     while (*c >= '0' && *c <= '9') c++;
     return c;
@@ -74,10 +76,11 @@ static bool take_number(const char **at, bool with_sign, bool with_exponent, dou
 }
 
 bool mst_number_read(const char *text, double *value) {
-    const char *c = text;
+    bool minus = strncmp(text, MINUS, sizeof MINUS - 1) == 0;
+    const char *c = minus ? text + sizeof MINUS - 1 : text;
     double v;
-    if (!take_number(&c, true, true, &v) || *c) return false;
-    *value = v;
+    if (!take_number(&c, !minus, true, &v) || *c) return false;
+    *value = minus ? -v : v;
     return true;
 }
 
@@ -108,6 +111,12 @@ static bool take_any(const char **at, const char *const marks[]) {
         if (take(at, *marks)) return true;
     return false;
 }
+/* @return true behind a minus, hyphen or sign; a plus says nothing. */
+static bool take_sign(const char **at) {
+    if (take(at, "-") || take(at, MINUS)) return true;
+    (void)take(at, "+");
+    return false;
+}
 static void skip_spaces(const char **at) {
     while (**at == ' ') (*at)++;
 }
@@ -115,12 +124,35 @@ static void skip_spaces(const char **at) {
 static const char *const FOOT_MARKS[] = {"'", "\xE2\x80\xB2", "\xE2\x80\x99", "ft", NULL};
 static const char *const INCH_MARKS[] = {"\"", "\xE2\x80\xB3", "\xE2\x80\x9D", "''", "in", NULL};
 
-/* Whole or decimal inches and a fraction: 6, 6.5, 6 1/2, 6-1/2, 1/2. */
+/* A fraction in one sign: U+00BC to U+00BE and U+215B to U+215E. */
+static bool take_fraction_sign(const char **at, double *fraction) {
+    static const struct {
+        const char *sign;
+        double value;
+    } SIGNS[] = {{"\xC2\xBC", 0.25},      {"\xC2\xBD", 0.5},       {"\xC2\xBE", 0.75},     {"\xE2\x85\x9B", 0.125},
+                 {"\xE2\x85\x9C", 0.375}, {"\xE2\x85\x9D", 0.625}, {"\xE2\x85\x9E", 0.875}};
+    for (size_t i = 0; i < sizeof SIGNS / sizeof *SIGNS; i++)
+        if (take(at, SIGNS[i].sign)) {
+            *fraction = SIGNS[i].value;
+            return true;
+        }
+    return false;
+}
+
+/* Whole or decimal inches and a fraction: 6, 6.5, 6 1/2, 6-1/2, 1/2, 6½. */
 static bool take_inches(const char **at, double *inches) {
-    double whole, over;
+    double whole, over, fraction;
+    if (take_fraction_sign(at, inches)) return true;
     if (!take_number(at, false, false, &whole)) return false;
     *inches = whole;
     const char *c = *at;
+    if (*c == ' ' || *c == '-') c++;
+    if (whole == floor(whole) && take_fraction_sign(&c, &fraction)) {
+        *inches = whole + fraction;
+        *at = c;
+        return true;
+    }
+    c = *at;
     if (*c == '/') {
         c++;
         if (!take_number(&c, false, false, &over) || over == 0) return false;
@@ -142,7 +174,7 @@ static bool take_inches(const char **at, double *inches) {
 /* 12'-6 1/2", 12' 6", 12', 6 1/2". The marks are what tells feet from inches: a bare number is refused. */
 static mst_status read_feet_inches(const char *text, double *metres, mst_error *error) {
     const char *c = text;
-    bool negative = take(&c, "-");
+    bool negative = take_sign(&c);
     skip_spaces(&c);
     double feet = 0, inches = 0;
     bool any = false;
@@ -168,7 +200,8 @@ static mst_status read_feet_inches(const char *text, double *metres, mst_error *
             return mst_fail(error, MST_INVALID,
                             "'%.60s' needs its marks for feet and inches; write it like 12'-6 1/2\".", text);
         if (any && inches >= 12)
-            return mst_fail(error, MST_INVALID, "'%.60s' has %g inches beside feet; inches go up to 12.", text, inches);
+            return mst_fail(error, MST_INVALID, "'%.60s' has %g inches beside feet; inches stay below 12.", text,
+                            inches);
         any = true;
     }
     if (!any)
@@ -181,14 +214,14 @@ static mst_status read_feet_inches(const char *text, double *metres, mst_error *
     return MST_OK;
 }
 
-static const char *const DEGREE_MARKS[] = {"-", "\xC2\xB0", "d", " ", ":", NULL};
+static const char *const DEGREE_MARKS[] = {"-", "\xC2\xB0", "\xC2\xBA", "d", " ", ":", NULL};
 static const char *const MINUTE_MARKS[] = {"-", "'", "\xE2\x80\xB2", "\xE2\x80\x99", "m", " ", ":", NULL};
 static const char *const SECOND_MARKS[] = {"\"", "\xE2\x80\xB3", "\xE2\x80\x9D", "''", "s", NULL};
 
 /* 123-45-56.7, 123°45'56.7", 123-45, 123. */
 static mst_status read_dms(const char *text, double *radians, mst_error *error) {
     const char *c = text;
-    bool negative = take(&c, "-");
+    bool negative = take_sign(&c);
     double degrees, minutes = 0, seconds = 0;
     if (!take_number(&c, false, false, &degrees)) goto bad;
     if (*c) {

@@ -33,8 +33,12 @@ static const command COMMANDS[] = {
     {"traverse", "traverse", "traverse SITE.gpkg [--page NAME] [--rule compass|transit] [--csv]", {0}, 0},
     {"levels", "levels", "levels SITE.gpkg [--page NAME] [--method rise-and-fall|collimation] [--csv]", {0}, 0},
     {"ground", "ground", "ground SITE.gpkg [--next N]", {0}, 0},
-    {"elevation", "elevation", "elevation SITE.gpkg EASTING NORTHING", {"easting", "northing"}, 0},
-    {"contours", "contours", "contours SITE.gpkg [--interval M] [-o FILE.geojson|FILE.dxf]", {0}, 0},
+    {"elevation", "elevation", "elevation SITE.gpkg EASTING NORTHING | --in AREA", {"easting", "northing"}, 0},
+    {"contours",
+     "contours",
+     "contours SITE.gpkg [--interval M] [--smooth] [--label-width M] [-o FILE.geojson|FILE.dxf]",
+     {0},
+     0},
     {"profile", "profile", "profile SITE.gpkg --along FEATURE | --from E,N --to E,N", {0}, 0},
     {"drain", "drain", "drain SITE.gpkg [--finished [--rainfall MM_H] [--runoff 0.9]] [--from E,N]", {0}, 0},
     {"works", "works", "works SITE.gpkg [--file works.json]", {0}, "file"},
@@ -59,6 +63,7 @@ static const command COMMANDS[] = {
      "balance SITE.gpkg --element NAME [--by level|fall] | --in FEATURE | --elements A,B",
      {0},
      0},
+    {"against", "against", "against SITE.gpkg FILE.xml [--in AREA] [--surface NAME]", {"FILE"}, 0},
     {"grade", "grade", "grade SITE.gpkg --file wishes.json", {0}, "file"},
     {"haul", "haul", "haul SITE.gpkg [--haul PRICE] [--import PRICE] [--cart-away PRICE]", {0}, 0},
     {"sections", "sections", "sections SITE.gpkg --along LINE [--spacing 5] [--width 20]", {0}, 0},
@@ -67,7 +72,7 @@ static const command COMMANDS[] = {
     {"draw",
      "draw",
      "draw SITE.gpkg [--sheet NAME | --sheet sections --along LINE [--spacing 5] [--width 20]] [--scale N] [--paper "
-     "A3] -o "
+     "A3] [--ground shade|slopes|levels] -o "
      "FILE.pdf|FILE.svg|FILE.png",
      {0},
      0},
@@ -128,7 +133,7 @@ static mst_status needed(const command *c, const json_t *arguments, mst_error *e
 /* Options without a value. */
 static const char *const FLAGS[] = {"find-ground", "json",     "portrait", "take-back",   "stakes",
                                     "with-ground", "open",     "csv",      "point-names", "ellipses",
-                                    "free-scale",  "in-space", "finished", NULL};
+                                    "free-scale",  "in-space", "finished", "smooth",      NULL};
 
 static bool in_list(const char *word, const char *const list[]) {
     for (; *list; list++)

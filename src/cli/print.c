@@ -75,6 +75,13 @@ static void print_elevation(const cli_printer *p, const json_t *r) {
     if (isfinite(number(r, "fall_bearing_deg")))
         fprintf(p->out, " falling towards %.0f deg", number(r, "fall_bearing_deg"));
     fputc('\n', p->out);
+    const json_t *edge = at(r, "nearest_breakline");
+    if (json_is_object(edge))
+        fprintf(p->out, "Nearest breakline %.3f %s away, at level %.3f.\n", length_in(p, number(edge, "distance_m")),
+                length_unit(p), length_in(p, number(edge, "elevation_m")));
+    if (json_is_string(at(r, "feature")))
+        fprintf(p->out, "Mean over %s; lowest %.3f, highest %.3f.\n", text(r, "feature"),
+                length_in(p, number(r, "lowest_m")), length_in(p, number(r, "highest_m")));
 }
 
 static void print_contours(const cli_printer *p, const json_t *r) {
@@ -139,6 +146,10 @@ static void print_plan_visit(const cli_printer *p, const json_t *r) {
     }
     json_array_foreach(at(r, "undetermined"), i, o) fprintf(
         p->out, "? %s: %s\n", json_string_value(o), json_string_value(json_array_get(at(r, "undetermined_why"), i)));
+    json_array_foreach(at(r, "by_sketch"), i, o) fprintf(
+        p->out, "%s%s", i ? ", " : "Only your sketch tells on which side these lie; write it down in the field: ",
+        json_string_value(o));
+    if (json_array_size(at(r, "by_sketch"))) fputs(".\n", p->out);
     if (json_array_size(at(r, "added")))
         fprintf(p->out, "\nAdd, for every point within %.3f %s:\n", length_in(p, number(r, "aim_m")), u);
     print_advice(p, at(r, "added"), 1, 3, NULL);
@@ -230,7 +241,8 @@ static void print_volume(const cli_printer *p, const json_t *r) {
             print_earthwork(p, o);
         }
     fprintf(p->out, "%s\n", *text(r, "from") ? "ground then and now" : "total");
-    print_earthwork(p, r);
+    bool one = json_array_size(at(r, "elements")) == 1;
+    print_earthwork(p, one ? json_array_get(at(r, "elements"), 0) : r);
     double v = p->imperial ? YARD3 : 1;
     if (json_array_size(at(r, "materials")))
         fprintf(p->out, "\n%-24s %10s %10s %10s  loads   (%s)\n", "material", "bank", "loose", "compacted",
@@ -284,6 +296,7 @@ static void print_grade(const cli_printer *p, const json_t *r) {
     fprintf(p->out, "Cheapest levels at %zu points for %.2f: %.2f %s cut (bank), %.2f %s fill (compacted).\n",
             json_array_size(at(r, "levels")), number(r, "cost"), number(r, "exact_cut_m3") / v, volume_unit(p),
             number(r, "exact_fill_m3") / v, volume_unit(p));
+    fprintf(p->out, "Proved: nothing that meets these wishes costs less than %.2f.\n", number(r, "least_cost"));
     fprintf(p->out, "Import %.2f %s (compacted), cart away %.2f %s (bank). The levels themselves: --json.\n",
             number(r, "import_m3") / v, volume_unit(p), number(r, "cart_away_m3") / v, volume_unit(p));
 }
@@ -298,6 +311,8 @@ static void print_haul(const cli_printer *p, const json_t *r) {
                 number(h, "bank_m3") / v, volume_unit(p), number(h, "loose_m3") / v, volume_unit(p),
                 length_in(p, number(h, "distance_m")), length_unit(p), whole(h, "loads"));
     if (isfinite(number(r, "cost"))) fprintf(p->out, "Cost %.2f\n", number(r, "cost"));
+    const json_t *topsoil = at(r, "topsoil");
+    if (json_array_size(at(topsoil, "hauls"))) fprintf(p->out, "\nTopsoil, kept apart\n"), print_haul(p, topsoil);
 }
 
 static void print_sections(const cli_printer *p, const json_t *r) {
@@ -484,6 +499,7 @@ static const struct {
                 {"measure", print_measure},
                 {"works", print_works},
                 {"volume", print_volume},
+                {"against", print_volume},
                 {"balance", print_balance},
                 {"grade", print_grade},
                 {"haul", print_haul},

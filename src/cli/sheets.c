@@ -101,6 +101,7 @@ void cli_print_adjust(const cli_printer *p, const json_t *r) {
                 "The map grid draws lengths here %.6f times as long as they are on the ellipsoid; tapes and sights are "
                 "not scaled by it.\n",
                 number(r, "grid_scale"));
+    if (*text(r, "fit")) fprintf(p->out, "%s\n", text(r, "fit"));
     print_left_out(p, r);
     print_reliability(p, r);
     json_array_foreach(at(r, "gear_factors"), i, o) if (*text(o, "sentence"))
@@ -342,6 +343,7 @@ void cli_print_levels(const cli_printer *p, const json_t *r) {
             collimation ? "height of collimation" : "rise and fall", length_unit(p));
     print_book(p, at(r, "lines"), collimation ? COLLIMATION : RISE_AND_FALL);
     print_check(p, r, !collimation);
+    if (*text(r, "assumed")) fprintf(p->out, "%s\n", text(r, "assumed"));
     if (isfinite(number(r, "misclosure_m")))
         fprintf(p->out,
                 "Misclosure %.1f mm over %lld set-ups; allowed 5 mm x root of the set-ups = %.1f mm (ordinary "

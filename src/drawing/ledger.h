@@ -23,11 +23,15 @@ typedef struct mst_legend_item {
         MST_KEY_FALL,
         MST_KEY_RIM,
         MST_KEY_ELLIPSE,
-        MST_KEY_RING
+        MST_KEY_RING,
+        MST_KEY_SHADE,
+        MST_KEY_SLOPE,
+        MST_KEY_TINT
     } sign;
     const mst_style *style;
     bool area;
     mst_point_sign point;
+    int step; /**< band of slope, tint of level */
     const char *words;
 } mst_legend_item;
 

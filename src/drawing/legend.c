@@ -1,5 +1,6 @@
 /* The legend lists what the plan uses and nothing else, each sign drawn by the function that draws it on the plan. */
 #include "drawing/ledger.h"
+#include "drawing/look.h"
 #include <math.h>
 #include <string.h>
 
@@ -66,6 +67,43 @@ static bool add_contours(mst_ledger *l) {
     return words && add_sign(l, MST_KEY_CONTOUR, plain, words) && add_sign(l, MST_KEY_INDEX, index, "fifth contour");
 }
 
+static const char *slope_words(const mst_ledger *l, int band) {
+    double to = mst_slope_band_end(band), from = band ? mst_slope_band_end(band - 1) : 0;
+    if (band == 0) return mst_arena_printf(l->arena, "slope to %g %%: water stands", to);
+    if (band + 1 == MST_SLOPE_BANDS) return mst_arena_printf(l->arena, "slope over %g %%", from);
+    return mst_arena_printf(l->arena, "slope %g to %g %%", from, to);
+}
+
+static const char *tint_words(const mst_ledger *l, int tint) {
+    double unit = l->plan->imperial ? MST_FOOT_M : 1;
+    double from = (l->plan->tint_first_m + tint * l->plan->tint_step_m) / unit;
+    return mst_arena_printf(l->arena, "level %.2f to %.2f %s", from, from + l->plan->tint_step_m / unit,
+                            l->plan->imperial ? "ft" : "m");
+}
+
+static bool add_steps(mst_ledger *l, int sign, int count, bool (*has)(const mst_plan *, int),
+                      const char *(*words)(const mst_ledger *, int)) {
+    for (int i = 0; i < count; i++) {
+        if (!has(l->plan, i)) continue;
+        const char *said = words(l, i);
+        if (!said || !add(l, (mst_legend_item){.sign = sign, .step = i, .words = said})) return false;
+    }
+    return true;
+}
+
+static bool add_look(mst_ledger *l) {
+    switch (l->plan->look) {
+    case MST_LOOK_SHADE:
+        return add_sign(l, MST_KEY_SHADE, true, "light from NW, heights x 3");
+    case MST_LOOK_SLOPES:
+        return add_steps(l, MST_KEY_SLOPE, MST_SLOPE_BANDS, mst_plan_has_band, slope_words);
+    case MST_LOOK_LEVELS:
+        return add_steps(l, MST_KEY_TINT, l->plan->tint_count, mst_plan_has_tint, tint_words);
+    default:
+        return true;
+    }
+}
+
 /* Draws the hatches to nowhere, to learn which there are. */
 static int earthworks(const mst_ledger *l) {
     cairo_surface_t *nowhere = cairo_recording_surface_create(CAIRO_CONTENT_COLOR, NULL);
@@ -110,7 +148,7 @@ bool mst_legend_make(mst_ledger *l, mst_pen *pen, bool list) {
         if (!words || !add_sign(l, MST_KEY_ELLIPSE, true, words)) return false;
     }
     bool limit = l->plan->rim_count > 0 && !has_words(l, LIMIT); /* or a feature with that role shows it */
-    return add_contours(l) && add_sign(l, MST_KEY_RIM, limit, LIMIT) && add_works(l);
+    return add_look(l) && add_contours(l) && add_sign(l, MST_KEY_RIM, limit, LIMIT) && add_works(l);
 }
 
 /* ---- samples ---- */
@@ -180,6 +218,7 @@ void mst_draw_legend_sign(const mst_ledger *l, mst_pen *pen, const mst_legend_it
     if (!pen->cairo) return;
     sample s = {l, pen, x, y};
     double middle = x + SIGN_W_MM / 2.0;
+    mst_rect box = {x, y - 1.6, SIGN_W_MM, 3.2};
     mst_pen_tone(pen, MST_TONE_INK);
     switch (item->sign) {
     case MST_KEY_STYLE:
@@ -223,6 +262,15 @@ void mst_draw_legend_sign(const mst_ledger *l, mst_pen *pen, const mst_legend_it
         break;
     case MST_KEY_RING:
         mst_draw_key(pen, l->sizes, middle, s.y, "7", l->sizes->note);
+        break;
+    case MST_KEY_SHADE:
+        mst_draw_shade_sample(pen, l->sizes, box);
+        break;
+    case MST_KEY_SLOPE:
+        mst_draw_slope_sample(pen, l->sizes, box, item->step);
+        break;
+    case MST_KEY_TINT:
+        mst_draw_tint_sample(pen, l->sizes, box, item->step, l->plan->tint_count);
         break;
     }
 }

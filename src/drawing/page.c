@@ -2,6 +2,7 @@
  * of the labels, heavy lines, signs, labels, then the frame and the words beside the plan. */
 #include "drawing/figures.h"
 #include "drawing/layout.h"
+#include "drawing/look.h"
 #include <math.h>
 #include <stdio.h>
 
@@ -140,6 +141,7 @@ static bool draw_plan(const mst_layout *l, mst_pen *pen, mst_arena *arena) {
     cairo_save(pen->cairo);
     cairo_rectangle(pen->cairo, l->area.x, l->area.y, l->area.w, l->area.h);
     cairo_clip(pen->cairo);
+    mst_draw_look(pen, &l->sizes, &l->view, l->plan);
     draw_fills(l, pen, false);
     draw_hatches(l, pen);
     mst_grid_draw(&l->grid, pen, &l->sizes);

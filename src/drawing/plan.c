@@ -183,6 +183,51 @@ static mst_status add_rims(const mst_drawing_input *input, mst_arena *arena, mst
     return MST_OK;
 }
 
+/* ---- faces ---- */
+
+enum { TINTS_MOST = 8 };
+static const double SHADE_HEIGHTS = 3; /* the falls of a garden would not show otherwise */
+
+/* As many contours to a tint as keep the tints few enough to be told apart. */
+static void choose_tints(const mst_drawing_input *input, mst_plan *plan) {
+    mst_ground_figures g;
+    mst_ground_describe(input->ground, &g);
+    double step = plan->contour_interval_m;
+    for (int k = 1;; k++) {
+        plan->tint_step_m = step * k;
+        plan->tint_first_m = floor(g.lowest_m / plan->tint_step_m) * plan->tint_step_m;
+        double count = ceil((g.highest_m - plan->tint_first_m) / plan->tint_step_m);
+        plan->tint_count = count < 1 ? 1 : count > TINTS_MOST ? 0 : (int)count;
+        if (plan->tint_count) return;
+    }
+}
+
+static mst_status add_faces(const mst_drawing_input *input, mst_arena *arena, mst_plan *plan, mst_error *error) {
+    size_t count, vertex_count;
+    const uint32_t(*t)[3] = mst_ground_triangles(input->ground, &count);
+    const mst_ground_point *v = mst_ground_vertices(input->ground, &vertex_count);
+    mst_face *face;
+    if (count > MST_LOOK_FACES_MOST)
+        return mst_fail(error, MST_INVALID,
+                        "The ground has %zu triangles; a sheet shades %d at most. Draw it without, or thin the scan.",
+                        count, MST_LOOK_FACES_MOST);
+    mst_status status = mst_ground_faces(input->ground, SHADE_HEIGHTS, arena, &face, error);
+    if (status) return status;
+    plan->faces = mst_arena_array(arena, count + 1, sizeof *plan->faces);
+    if (!plan->faces) return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
+    for (size_t i = 0; i < count; i++) {
+        mst_plan_face *f = &plan->faces[i];
+        for (int k = 0; k < 3; k++) {
+            f->at[k] = local(plan, v[t[i][k]].easting_m, v[t[i][k]].northing_m);
+            f->level_m[k] = v[t[i][k]].elevation_m;
+        }
+        f->shade = face[i].shade, f->band = mst_slope_band(face[i].slope);
+    }
+    plan->face_count = count, plan->look = input->look;
+    choose_tints(input, plan);
+    return MST_OK;
+}
+
 /* ---- works ---- */
 
 typedef struct depth {
@@ -259,6 +304,7 @@ mst_status mst_plan_make(const mst_drawing_input *input, mst_arena *arena, mst_p
     if (input->ground) status = mst_plan_add_works(input, arena, plan, error);
     if (!status && input->ground) status = add_contours(input, arena, plan, error);
     if (!status && input->ground) status = add_rims(input, arena, plan, error);
+    if (!status && input->ground && input->look) status = add_faces(input, arena, plan, error);
     if (!status && !mst_plan_add_notes(input, arena, plan)) status = mst_fail(error, MST_NO_MEMORY, "Memory is short.");
     return status;
 }

@@ -55,6 +55,12 @@ typedef struct mst_plan_stake {
     mst_point at;
     double level_m, cut_m;
 } mst_plan_stake; /**< NaN = none */
+/** A triangle of the ground, counter-clockwise. */
+typedef struct mst_plan_face {
+    mst_point at[3];
+    double level_m[3], shade;
+    int band; /**< of slope */
+} mst_plan_face;
 typedef struct mst_plan_note {
     const char *heading, *text;
 } mst_plan_note;
@@ -69,6 +75,11 @@ typedef struct mst_plan {
     mst_plan_contour *contours;
     size_t contour_count;
     double contour_interval_m;
+    mst_plan_face *faces; /**< only where they are drawn */
+    size_t face_count;
+    mst_ground_look look;
+    double tint_first_m, tint_step_m; /**< of MST_LOOK_LEVELS: lower end of the lowest tint, height of each */
+    int tint_count;
     mst_path *rims;
     size_t rim_count;
     mst_plan_pad *pads;

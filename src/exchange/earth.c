@@ -26,8 +26,9 @@ static bool origin_of(const mst_site *site, mst_projection_options *o) {
         for (size_t i = 0; site->pages[p].kind == MST_PAGE_GNSS && i < site->pages[p].row_count; i++) {
             const mst_row *r = &site->pages[p].rows[i];
             if (r->set_aside) continue;
+            double east = r->value[MST_GNSS_LONGITUDE]; /* 200 degrees are as good as -160 */
             *o = (mst_projection_options){.latitude_rad = r->value[MST_GNSS_LATITUDE],
-                                          .longitude_rad = r->value[MST_GNSS_LONGITUDE],
+                                          .longitude_rad = east > MST_PI ? east - 2 * MST_PI : east,
                                           .height_m = r->value[MST_GNSS_HEIGHT]};
             return true;
         }

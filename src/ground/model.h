@@ -54,6 +54,10 @@ struct mst_ground {
     uint32_t (*neighbours)[3]; /**< across the edge opposite each corner; MST_NOWHERE at the rim */
     uint32_t *facet_of;        /**< [triangle_count] */
     mst_boxtree tree;          /**< of the triangles */
+    struct {
+        double west, south, cell;
+        uint32_t columns, rows, *triangle; /**< a triangle in or near each cell, to begin a walk from */
+    } starts;
     double plan_area_m2, slope_area_m2, lowest_m, highest_m;
     mst_roughness roughness; /**< with what follows, once mst_ground_trust was asked */
     mst_check *checks;
@@ -184,6 +188,8 @@ typedef struct mst_facet_plane {
     double at[2], level_m, slope_e, slope_n;
 } mst_facet_plane;
 mst_facet_plane mst_plane_of_facet(const mst_ground *ground, uint32_t facet);
+/** Makes the grid of places to begin a walk. @retval MST_NO_MEMORY */
+mst_status mst_ground_make_starts(mst_ground *ground, mst_arena *arena) MST_CHECKED;
 /** Areas, lowest and highest, and the search tree, once the triangles stand. @retval MST_NO_MEMORY */
 mst_status mst_ground_finish(mst_ground *ground, mst_arena *arena, mst_error *error) MST_CHECKED;
 

@@ -2,7 +2,7 @@
 #include "ground/model.h"
 #include <math.h>
 
-enum { STEPS = 64 }; /* beyond, the tree is quicker than the walk */
+enum { STEPS = 40, TRIANGLES_A_CELL = 2, CELLS_MOST = 1 << 24 }; /* beyond so many steps the tree is quicker */
 
 /* The plane of a triangle at p, from its own corners (facets answer where a rim has cut it, see mst_ground_level_at).
  */
@@ -27,10 +27,44 @@ static int way_out(const mst_ground *g, uint32_t t, const double p[2], int from)
     return -1;
 }
 
+mst_status mst_ground_make_starts(mst_ground *g, mst_arena *arena) {
+    const mst_box *all = &g->tree.nodes[1];
+    double wide = all->e - all->w, high = all->n - all->s;
+    double cells = fmin((double)(g->triangle_count / TRIANGLES_A_CELL + 1), CELLS_MOST);
+    double cell = fmax(sqrt(wide * high / cells), fmax(wide, high) / 30000);
+    g->starts.west = all->w, g->starts.south = all->s, g->starts.cell = cell;
+    g->starts.columns = (uint32_t)(wide / cell) + 1, g->starts.rows = (uint32_t)(high / cell) + 1;
+    size_t count = (size_t)g->starts.columns * g->starts.rows;
+    uint32_t *at = g->starts.triangle = mst_arena_array(arena, count + 1, sizeof *at), last = 0;
+    if (!at) return MST_NO_MEMORY;
+    for (uint32_t t = 0; t < g->triangle_count; t++) {
+        const mst_ground_point *v = &g->vertices[g->triangles[t][0]];
+        uint32_t column = (uint32_t)((v->easting_m - all->w) / cell), row = (uint32_t)((v->northing_m - all->s) / cell);
+        if (column < g->starts.columns && row < g->starts.rows) at[(size_t)row * g->starts.columns + column] = t + 1;
+    }
+    for (size_t i = 0; i < count; i++) { /* an empty cell begins where the one before it does */
+        last = at[i] ? at[i] - 1 : last;
+        at[i] = last;
+    }
+    return MST_OK;
+}
+
+static uint32_t start_at(const mst_ground *g, const double p[2]) {
+    double column = (p[0] - g->starts.west) / g->starts.cell, row = (p[1] - g->starts.south) / g->starts.cell;
+    if (!(column >= 0 && row >= 0 && column < g->starts.columns && row < g->starts.rows)) return MST_NOWHERE;
+    return g->starts.triangle[(size_t)(uint32_t)row * g->starts.columns + (uint32_t)column];
+}
+
+static bool is_near(const mst_ground *g, uint32_t t, const double p[2]) {
+    const mst_ground_point *v = &g->vertices[g->triangles[t][0]];
+    return fabs(v->easting_m - p[0]) + fabs(v->northing_m - p[1]) < 4 * g->starts.cell;
+}
+
 double mst_ground_elevation(const mst_ground *g, mst_point p, uint32_t *hint) {
     const double at[2] = {p.easting_m, p.northing_m};
     if (!isfinite(at[0]) || !isfinite(at[1])) return NAN;
-    uint32_t t = *hint < g->triangle_count ? *hint : 0;
+    uint32_t t = *hint < g->triangle_count && is_near(g, *hint, at) ? *hint : start_at(g, at);
+    if (t == MST_NOWHERE) return NAN;
     for (int step = 0; step < STEPS; step++) {
         int k = way_out(g, t, at, step % 3);
         if (k < 0) return *hint = t, level_in(g, t, at);

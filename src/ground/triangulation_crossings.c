@@ -5,6 +5,8 @@
 
 /* A crossing is computed to 2 or 3 units in the last place of the largest coordinate. */
 static const double CLOSE_UNITS = 8;
+/* Where doubles have no room for a vertex of its own: 8,192 units, 8 micrometres on a national grid. */
+static const double FAR_STEPS = 1024;
 
 typedef struct meeting {
     uint32_t edge, low, high, owner;
@@ -51,27 +53,32 @@ static bool near(const mst_fixer *f, uint32_t v, const double at[2]) {
     return fabs(f->m->at[v][0] - at[0]) <= f->close_m && fabs(f->m->at[v][1] - at[1]) <= f->close_m;
 }
 
-/* Whether vertex v lies on the edge within rounding: beside it, and no farther off than close_m. */
+/* Whether vertex v lies on the line through two others within rounding: no farther off than close_m. */
+static bool is_on_line(const mst_fixer *f, uint32_t v, uint32_t low, uint32_t high) {
+    const double *p = f->m->at[low], *q = f->m->at[high];
+    double dx = fabs(q[0] - p[0]), dy = fabs(q[1] - p[1]);
+    return fabs(mst_turn(f->m, low, high, v)) <= f->close_m * (dx > dy ? dx : dy);
+}
+
+/* Whether it lies between them, too. */
 static bool touches(const mst_fixer *f, uint32_t v, uint32_t low, uint32_t high) {
     if (v == MST_OUTSIDE) return false;
     const double *p = f->m->at[low], *q = f->m->at[high], *r = f->m->at[v];
-    double dx = q[0] - p[0], dy = q[1] - p[1], along = dx * (r[0] - p[0]) + dy * (r[1] - p[1]),
-           square = dx * dx + dy * dy;
-    double off = fabs(mst_turn(f->m, low, high, v)), length = fabs(dx) > fabs(dy) ? fabs(dx) : fabs(dy);
-    return along > 0 && along < square && off <= f->close_m * length;
+    double dx = q[0] - p[0], dy = q[1] - p[1], along = dx * (r[0] - p[0]) + dy * (r[1] - p[1]);
+    return along > 0 && along < dx * dx + dy * dy && is_on_line(f, v, low, high);
 }
 
 static bool detour(mst_fixer *f, uint32_t from, uint32_t over, uint32_t to, uint32_t segment) {
     return mst_push_piece(f, over, to, segment) && mst_push_piece(f, from, over, segment);
 }
 
-/* Frees the fixed edge and leads its segments over vertex v instead. */
-static bool reroute(mst_fixer *f, const meeting *x, uint32_t v) {
-    uint32_t first = mst_owner_of(f, x->low, x->high)->first;
-    for (uint32_t i = first; i; i = f->names[i].next)
-        if (!detour(f, x->low, v, x->high, f->names[i].segment)) return false;
-    mst_free_edge(f, x->edge);
-    return mst_doubt(f, x->edge) && mst_settle(f);
+/* Frees a fixed edge and leads its segments over vertex v instead. */
+static bool reroute(mst_fixer *f, uint32_t edge, uint32_t v) {
+    uint32_t from = mst_from(f->m, edge), to = mst_to(f->m, edge);
+    for (uint32_t i = mst_owner_of(f, from, to)->first; i; i = f->names[i].next)
+        if (!detour(f, from, v, to, f->names[i].segment)) return false;
+    mst_free_edge(f, edge);
+    return mst_doubt(f, edge) && mst_settle(f);
 }
 
 /* Whether a point strictly left of both free edges of the triangle at half-edge e stays on this side of them. */
@@ -109,18 +116,70 @@ static mst_status piece_over(mst_fixer *f, const meeting *x, uint32_t v) {
     f->detours++;
     return detour(f, x->by.from, v, x->by.to, x->by.segment) ? MST_OK : mst_fixer_no_memory(f);
 }
-static mst_status edge_over(mst_fixer *f, const meeting *x, uint32_t v) {
+static mst_status edge_over(mst_fixer *f, const meeting *x, uint32_t edge, uint32_t v) {
     f->detours++;
-    return mst_push_piece(f, x->by.from, x->by.to, x->by.segment) && reroute(f, x, v) ? MST_OK : mst_fixer_no_memory(f);
+    return mst_push_piece(f, x->by.from, x->by.to, x->by.segment) && reroute(f, edge, v) ? MST_OK
+                                                                                         : mst_fixer_no_memory(f);
 }
 
-/* No place for a vertex of its own: a vertex on one of the two within rounding takes the crossing. */
-static mst_status share_vertex(mst_fixer *f, const meeting *x) {
+/* The end of either that lies where they cross. @return false when there is none, or memory is short (*status) */
+static bool take_end(mst_fixer *f, const meeting *x, mst_status *status) {
+    if (near(f, x->low, x->at)) *status = piece_over(f, x, x->low);
+    else if (near(f, x->high, x->at)) *status = piece_over(f, x, x->high);
+    else if (near(f, x->by.from, x->at)) *status = edge_over(f, x, x->edge, x->by.from);
+    else if (near(f, x->by.to, x->at)) *status = edge_over(f, x, x->edge, x->by.to);
+    else return false;
+    return true;
+}
+
+/* Two lines that run along each other within rounding cross anywhere: the end of one that lies on the other. */
+static bool take_overlap(mst_fixer *f, const meeting *x, mst_status *status) {
+    uint32_t from = x->by.from, to = x->by.to;
+    bool along = (is_on_line(f, x->low, from, to) && is_on_line(f, x->high, from, to)) ||
+                 (is_on_line(f, from, x->low, x->high) && is_on_line(f, to, x->low, x->high));
+    if (!along) return false;
+    if (touches(f, x->low, from, to)) *status = piece_over(f, x, x->low);
+    else if (touches(f, x->high, from, to)) *status = piece_over(f, x, x->high);
+    else if (touches(f, from, x->low, x->high)) *status = edge_over(f, x, x->edge, from);
+    else if (touches(f, to, x->low, x->high)) *status = edge_over(f, x, x->edge, to);
+    else return false;
+    return true;
+}
+
+/* A vertex beside one of the two within rounding. */
+static bool take_beside(mst_fixer *f, const meeting *x, mst_status *status) {
     uint32_t near_apex = mst_apex(f->m, x->edge), far_apex = mst_apex(f->m, mst_across(f->m, x->edge));
-    if (touches(f, x->low, x->by.from, x->by.to)) return piece_over(f, x, x->low);
-    if (touches(f, x->high, x->by.from, x->by.to)) return piece_over(f, x, x->high);
-    if (touches(f, near_apex, x->low, x->high)) return edge_over(f, x, near_apex);
-    if (touches(f, far_apex, x->low, x->high)) return edge_over(f, x, far_apex);
+    if (touches(f, x->low, x->by.from, x->by.to)) *status = piece_over(f, x, x->low);
+    else if (touches(f, x->high, x->by.from, x->by.to)) *status = piece_over(f, x, x->high);
+    else if (touches(f, near_apex, x->low, x->high)) *status = edge_over(f, x, x->edge, near_apex);
+    else if (touches(f, far_apex, x->low, x->high)) *status = edge_over(f, x, x->edge, far_apex);
+    else return false;
+    return true;
+}
+
+/* Another breakline so close beside the edge that the crossing would have to be on both: it is led over the edge's end.
+ */
+static bool take_side(mst_fixer *f, const meeting *x, mst_status *status) {
+    const uint32_t halves[2] = {x->edge, mst_across(f->m, x->edge)};
+    for (int i = 0; i < 2; i++) {
+        const uint32_t sides[2] = {mst_next(halves[i]), mst_prev(halves[i])};
+        for (int k = 0; k < 2; k++) {
+            uint32_t end = mst_apex(f->m, sides[k]), apex = mst_apex(f->m, halves[i]);
+            if (apex == MST_OUTSIDE || !mst_is_fixed(f->m, sides[k])) continue;
+            if (!touches(f, end, mst_from(f->m, sides[k]), mst_to(f->m, sides[k]))) continue;
+            *status = edge_over(f, x, sides[k], end);
+            return true;
+        }
+    }
+    return false;
+}
+
+/* No place for a vertex of its own: the nearest old one takes the crossing, from ever farther off. */
+static mst_status share_vertex(mst_fixer *f, const meeting *x) {
+    mst_status status = MST_OK;
+    for (double step = 1; step <= FAR_STEPS; step *= 2, f->close_m *= 2)
+        if ((step > 1 && take_end(f, x, &status)) || take_beside(f, x, &status) || take_side(f, x, &status))
+            return status;
     return refuse(f, x);
 }
 
@@ -129,15 +188,13 @@ static mst_status share_vertex(mst_fixer *f, const meeting *x) {
 mst_status mst_meet(mst_fixer *f, uint32_t edge, const mst_piece *by) {
     mst_mesh *m = f->m;
     uint32_t v;
+    mst_status status;
     meeting x = {.edge = edge, .low = mst_from(m, edge), .high = mst_to(m, edge), .by = *by};
     x.owner = f->names[mst_owner_of(f, x.low, x.high)->first].segment;
     if (f->detours > 64 + 16 * f->input->segment_count) return refuse(f, &x);
     locate_crossing(m, &x);
     f->close_m = close_to(m, &x);
-    if (near(f, x.low, x.at)) return piece_over(f, &x, x.low);
-    if (near(f, x.high, x.at)) return piece_over(f, &x, x.high);
-    if (near(f, by->from, x.at)) return edge_over(f, &x, by->from);
-    if (near(f, by->to, x.at)) return edge_over(f, &x, by->to);
+    if (take_overlap(f, &x, &status) || take_end(f, &x, &status)) return status;
     if (!mst_fresh_vertex(f, &v)) return mst_fixer_no_memory(f);
     return place_crossing(f, &x, v) ? cross(f, &x, v) : share_vertex(f, &x);
 }

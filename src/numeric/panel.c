@@ -190,8 +190,7 @@ FOR_EACH_MACHINE static void subtract_below(const piece *p, size_t from, size_t 
 /* Z21 = -Z22 y, and Z12 as its mirror image */
 static void fill_below(const piece *p) {
     size_t under = p->first + p->width;
-    for (size_t j = 0; j < p->width; j++)
-        memset(p->z + (p->first + j) * p->stride + under, 0, p->below * sizeof *p->z);
+    for (size_t j = 0; j < p->width; j++) memset(p->z + (p->first + j) * p->stride + under, 0, p->below * sizeof *p->z);
     for (size_t from = 0; from < p->below; from += DEPTH_MAX)
         subtract_below(p, from, p->below - from < DEPTH_MAX ? p->below - from : DEPTH_MAX);
     for (size_t i = under; i < under + p->below; i++)
@@ -235,8 +234,7 @@ void mst_panel_invert(double *z, const double *panel, size_t stride, size_t rows
                       const double reciprocal[], double work[]) {
     for (size_t end = columns; end > 0;) {
         size_t first = (end - 1) / BLOCK * BLOCK;
-        piece p = {z,           panel,      reciprocal, stride, first,
-                   end - first, rows - end, work,       work + (rows + ROWS) * BLOCK};
+        piece p = {z, panel, reciprocal, stride, first, end - first, rows - end, work, work + (rows + ROWS) * BLOCK};
         divide_by_triangle(&p);
         cut_into_strips(&p);
         fill_below(&p);

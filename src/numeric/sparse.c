@@ -313,23 +313,48 @@ static void solve_backward(const mst_sparse *m, const mst_front *f, double x[], 
     }
 }
 
-void mst_sparse_motion(const mst_sparse *m, size_t which, double motion[]) {
-    const mst_shape *shape = &m->shape;
-    uint32_t place = shape->place_of[which], front = 0, high = (uint32_t)shape->front_count;
-    double *x = m->work, largest = 0;
-    while (high - front > 1) { /* the front of the place */
-        uint32_t middle = front + (high - front) / 2;
-        if (shape->fronts[middle].first <= place) front = middle;
+static uint32_t front_of(const mst_shape *shape, uint32_t place) {
+    uint32_t low = 0, high = (uint32_t)shape->front_count;
+    while (high - low > 1) {
+        uint32_t middle = low + (high - low) / 2;
+        if (shape->fronts[middle].first <= place) low = middle;
         else high = middle;
     }
-    uint32_t lowest = shape->fronts[front].lowest, first = shape->fronts[lowest].first;
-    x[place] = 1;
-    for (uint32_t f = front + 1; f-- > lowest;) solve_backward(m, &shape->fronts[f], x, place);
-    for (uint32_t k = first; k <= place; k++) largest = fmax(largest, fabs(x[k]));
+    return low;
+}
+
+/* Leaves the motion in work, at the places from the one returned to that of the unknown. @param largest of its entries
+ */
+static uint32_t find_motion(const mst_sparse *m, uint32_t place, double *largest) {
+    const mst_shape *shape = &m->shape;
+    uint32_t front = front_of(shape, place), lowest = shape->fronts[front].lowest;
+    m->work[place] = 1;
+    for (uint32_t f = front + 1; f-- > lowest;) solve_backward(m, &shape->fronts[f], m->work, place);
+    *largest = 0;
+    for (uint32_t k = shape->fronts[lowest].first; k <= place; k++) *largest = fmax(*largest, fabs(m->work[k]));
+    return shape->fronts[lowest].first;
+}
+
+void mst_sparse_motion(const mst_sparse *m, size_t which, double motion[]) {
+    double largest;
+    uint32_t place = m->shape.place_of[which], first = find_motion(m, place, &largest);
     memset(motion, 0, m->unknowns * sizeof *motion);
     for (uint32_t k = first; k <= place; k++) {
-        motion[shape->order[k]] = x[k] / largest;
-        x[k] = 0;
+        motion[m->shape.order[k]] = m->work[k] / largest;
+        m->work[k] = 0;
+    }
+}
+
+void mst_sparse_motions(const mst_sparse *m, double most[]) {
+    memset(most, 0, m->unknowns * sizeof *most);
+    for (uint32_t place = 0; place < m->unknowns; place++) {
+        if (m->reciprocal[place] != 0) continue;
+        double largest;
+        for (uint32_t k = find_motion(m, place, &largest); k <= place; k++) {
+            uint32_t unknown = m->shape.order[k];
+            most[unknown] = fmax(most[unknown], fabs(m->work[k]) / largest);
+            m->work[k] = 0;
+        }
     }
 }
 

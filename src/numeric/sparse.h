@@ -17,8 +17,8 @@ typedef struct mst_sparse mst_sparse; /**< opaque: pattern, values and factor mu
  * @retval MST_INVALID a row touches too many unknowns; MST_NO_MEMORY */
 mst_status mst_sparse_analyse(size_t unknowns, size_t rows, const uint32_t row_start[], const uint32_t columns[],
                               mst_arena *arena, mst_sparse **matrix, mst_error *error) MST_CHECKED;
-/** As that, for unknowns that lie somewhere in a plane, so that mostly near ones meet: large systems are then ordered by
- * nested dissection (George, SIAM J. Numer. Anal. 10 (1973) 345-363), which keeps the factor smaller.
+/** As that, for unknowns that lie somewhere in a plane, so that mostly near ones meet: large systems are then ordered
+ * by nested dissection (George, SIAM J. Numer. Anal. 10 (1973) 345-363), which keeps the factor smaller.
  * @param place [unknowns] easting and northing; NaN: anywhere. Read only now. */
 mst_status mst_sparse_analyse_placed(size_t unknowns, size_t rows, const uint32_t row_start[], const uint32_t columns[],
                                      const double (*place)[2], mst_arena *arena, mst_sparse **matrix,
@@ -38,6 +38,8 @@ bool mst_sparse_is_free(const mst_sparse *matrix, size_t unknown);
 /** Of each unknown: how far it moves in the motion that the readings leave open and that the free unknown @p which
  * stands for. Largest entry 1. @param motion [unknowns], in units in which each unknown's diagonal is 1 */
 void mst_sparse_motion(const mst_sparse *matrix, size_t which, double motion[]);
+/** Of each unknown: the most that it moves in any of these motions. @param most [unknowns] */
+void mst_sparse_motions(const mst_sparse *matrix, double most[]);
 /** Solves in place with the last factor; @p x [unknowns]. */
 void mst_sparse_solve(const mst_sparse *matrix, double x[]);
 /** Computes the entries of the inverse on the pattern of the factor (Takahashi, Fagan, Chen 1973; Erisman, Tinney,

@@ -8,13 +8,16 @@
 #include <math.h>
 #include <stdlib.h>
 
-enum { SMALL = 100 }; /* nodes that are not parted further */
+enum { SMALL = 100 };                    /* nodes that are not parted further */
 static const double MOST_BETWEEN = 0.25; /* unknowns for each node of a part; more between its halves is no gain */
 
 /* A part is a stretch of `list`. */
 typedef struct part {
     size_t first, count;
 } part;
+
+/* A node that joins more than this part of all that have neighbours across is itself put between. */
+static const double HUB = 0.1;
 
 typedef struct parting {
     const mst_graph *graph;
@@ -138,10 +141,16 @@ static void take_needed(const parting *p, size_t count) {
     }
 }
 
+/* All of one half with neighbours across, and of the other half what joins very many, such as the shift of a visit that
+ * has points everywhere; then without those that are not needed any more. */
 static void take_side(const parting *p, size_t count, unsigned char side) {
     for (size_t i = 0; i < count; i++) {
         uint32_t v = p->crossings[i].node;
-        p->border[v] = p->side[v] == side;
+        p->border[v] = p->side[v] == side || p->crossings[i].count > HUB * (double)count;
+    }
+    for (size_t i = 0; i < count; i++) {
+        uint32_t v = p->crossings[i].node;
+        if (p->border[v] && all_across_are_border(p, v)) p->border[v] = 0;
     }
 }
 

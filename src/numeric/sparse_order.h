@@ -8,7 +8,7 @@ typedef struct mst_graph {
     size_t nodes;
     const int *start, *other;
     const uint32_t *weight; /* unknowns that each node stands for */
-    double (*place)[2]; /* NULL, or where each node lies; NaN: its neighbours' middle is written there */
+    double (*place)[2];     /* NULL, or where each node lies; NaN: its neighbours' middle is written there */
 } mst_graph;
 
 /** @param order [nodes + 1] node at each position @return false when memory is short */

@@ -196,9 +196,7 @@ static double entries(double width, double below) { return width * (width + 1) /
 
 /* Whether a child and its parent are better handled as one: the narrower they are, the more zeros it may cost. */
 static bool is_worth_joining(double width, double zeros, double total) {
-    static const struct {
-        double width, share;
-    } UP_TO[] = {{8, 0.5}, {16, 0.3}, {32, 0.12}, {64, 0.05}};
+    static const struct { double width, share; } UP_TO[] = {{8, 0.5}, {16, 0.3}, {32, 0.12}, {64, 0.05}};
     for (int i = 0; i < 4; i++)
         if (width <= UP_TO[i].width) return zeros <= UP_TO[i].share * total;
     return zeros <= 0.01 * total;
@@ -212,9 +210,8 @@ static bool join_groups(shaping *s) {
         s->top[g] = g;
         if (p == NO) continue;
         double width = (double)s->width[g] + s->width[p], total = entries(width, s->below[p]);
-        double zeros = s->zeros[g] + s->zeros[p] + total - entries(s->width[g], s->below[g]) -
-                       entries(s->width[p], s->below[p]);
-        extern char*getenv(const char*); if (getenv("NOJOIN")) continue;
+        double zeros =
+            s->zeros[g] + s->zeros[p] + total - entries(s->width[g], s->below[g]) - entries(s->width[p], s->below[p]);
         if (!is_worth_joining(width, zeros, total)) continue;
         s->top[g] = p;
         s->width[p] += s->width[g];
@@ -437,8 +434,5 @@ bool mst_shape_find(const mst_pattern *pattern, const double (*place)[2], mst_ar
     if (!list_rows(&s, &t, shape, arena) || !measure_inverse(shape, scratch)) return false;
     measure_stack(shape);
     lay_out_panels(shape);
-    { double nz=0, fl=0; for (size_t f=0; f<shape->front_count; f++){ double c=shape->fronts[f].columns,b=shape->fronts[f].below; nz+=c*(c+1)/2+c*b; fl+=c*c*c/3+c*c*b+c*b*b;}
-      extern int printf(const char*,...); extern char*getenv(const char*);
-      if(getenv("STAT")) {printf("nodes %zu groups %zu fronts %zu nnz %g flops %g panel %g stack %g inv %g root %u list %zu\n", s.nodes, s.groups, shape->front_count, nz, fl, (double)shape->panel_size,(double)shape->stack_size,(double)shape->inverse_size, shape->fronts[shape->front_count-1].columns, shape->list_size); }}
     return true;
 }

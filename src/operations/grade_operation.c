@@ -59,9 +59,9 @@ MST_OPERATION(mst_op_grade) {
     if (status == MST_NO && g.conflict_count) *result = conflict_json(&in, &g);
     if (!status) status = exact_volumes(session, &in, &g, &sum, error);
     if (status) return status;
-    *result = json_pack("{s:b,s:f,s:f,s:f,s:f,s:f,s:f,s:f,s:f,s:o,s:o}", "met", 1, "cost", g.cost, "cut_m3", g.cut_m3,
-                        "fill_m3", g.fill_m3, "import_m3", g.import_m3, "cart_away_m3", g.cart_away_m3, "haul_m4",
-                        g.haul_m4, "exact_cut_m3", sum.cut_m3, "exact_fill_m3", sum.fill_m3, "levels",
-                        levels_json(&in, &g), "triangles", triangles_json(&in));
+    *result = json_pack("{s:b,s:f,s:f,s:i,s:f,s:f,s:f,s:f,s:f,s:f,s:f,s:o,s:o}", "met", 1, "cost", g.cost, "least_cost",
+                        g.least_cost, "steps", g.steps, "cut_m3", g.cut_m3, "fill_m3", g.fill_m3, "import_m3",
+                        g.import_m3, "cart_away_m3", g.cart_away_m3, "haul_m4", g.haul_m4, "exact_cut_m3", sum.cut_m3,
+                        "exact_fill_m3", sum.fill_m3, "levels", levels_json(&in, &g), "triangles", triangles_json(&in));
     return MST_OK;
 }

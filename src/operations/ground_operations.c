@@ -132,16 +132,18 @@ static mst_status level_with_interval(const mst_derived *d, mst_point p, mst_gro
 }
 
 MST_OPERATION(mst_op_elevation) {
-    static const char *const KNOWN[] = {"easting", "northing", NULL};
+    static const char *const KNOWN[] = {"easting", "northing", "in", NULL};
     mst_derived *d = &session->derived;
     mst_point p = {NAN, NAN};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_arg_length(arguments, "easting", &p.easting_m, error);
     if (!status) status = mst_arg_length(arguments, "northing", &p.northing_m, error);
-    if (!status && !(isfinite(p.easting_m) && isfinite(p.northing_m)))
-        status = mst_fail(error, MST_INVALID, "An easting and a northing are needed.");
+    const bool in_area = mst_arg_given(arguments, "in");
+    if (!status && !in_area && !(isfinite(p.easting_m) && isfinite(p.northing_m)))
+        status = mst_fail(error, MST_INVALID, "An easting and a northing are needed, or an area with --in.");
     if (!status) status = mst_derive_ground(d, error);
     if (status) return status;
+    if (in_area) return mst_level_over(session, mst_arg_text(arguments, "in", ""), result, error);
     mst_ground_level level;
     mst_figure figure;
     double readings;
@@ -155,6 +157,30 @@ MST_OPERATION(mst_op_elevation) {
                   figure.high, "readings_interval_m", figure.value - readings, figure.value + readings,
                   "roughness_known", mst_ground_roughness(d->ground)->known, "slope_percent", level.slope * 100,
                   "fall_bearing_deg", mst_json_number(level.slope > 0 ? level.fall_bearing_rad * 180 / MST_PI : NAN));
+    mst_point3 edge;
+    double apart;
+    json_object_set_new(*result, "nearest_breakline",
+                        mst_ground_nearest_breakline(d->ground, p, &edge, &apart)
+                            ? json_pack("{s:f,s:f,s:f,s:f}", "distance_m", apart, "easting_m", edge.easting_m,
+                                        "northing_m", edge.northing_m, "elevation_m", edge.elevation_m)
+                            : json_null());
+    return MST_OK;
+}
+
+/* Middles and directions of the figures on the index contours, one on each stretch of forty times the figure. */
+static mst_status contour_labels(const mst_contour contours[], size_t count, double width_m, mst_arena *arena,
+                                 json_t **out, mst_error *error) {
+    enum { WIDTHS_APART = 40 };
+    mst_contour_label *label;
+    size_t label_count;
+    mst_status status =
+        mst_contour_labels(contours, count, width_m, WIDTHS_APART * width_m, arena, &label, &label_count, error);
+    if (status) return status;
+    *out = json_array();
+    for (size_t i = 0; i < label_count; i++)
+        json_array_append_new(*out, json_pack("{s:f,s:f,s:f,s:f}", "elevation_m", contours[label[i].contour].level_m,
+                                              "easting_m", label[i].at.easting_m, "northing_m", label[i].at.northing_m,
+                                              "bearing_deg", label[i].bearing_rad * 180 / MST_PI));
     return MST_OK;
 }
 
@@ -164,11 +190,12 @@ static bool ends(const char *path, const char *ending) {
 }
 
 MST_OPERATION(mst_op_contours) {
-    static const char *const KNOWN[] = {"interval", "output", NULL};
+    static const char *const KNOWN[] = {"interval", "output", "smooth", "label-width", NULL};
     mst_derived *d = &session->derived;
-    double interval = NAN;
+    double interval = NAN, label_width = NAN;
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_arg_length(arguments, "interval", &interval, error);
+    if (!status) status = mst_arg_length(arguments, "label-width", &label_width, error);
     const char *output = mst_arg_text(arguments, "output", "");
     if (!status && *output && !ends(output, ".dxf") && !ends(output, ".geojson") && !ends(output, ".json"))
         status = mst_fail(error, MST_INVALID, "Contours go to a .geojson or a .dxf, not to '%.200s'.", output);
@@ -177,11 +204,17 @@ MST_OPERATION(mst_op_contours) {
     if (isnan(interval)) interval = mst_contour_interval(d->ground);
     mst_contour *contours;
     size_t count;
-    status = mst_ground_contours(d->ground, interval, session->scratch, &contours, &count, error);
+    status = mst_arg_flag(arguments, "smooth")
+                 ? mst_ground_smooth_contours(d->ground, interval, session->scratch, &contours, &count, error)
+                 : mst_ground_contours(d->ground, interval, session->scratch, &contours, &count, error);
+    json_t *labels = NULL;
+    if (!status && !isnan(label_width))
+        status = contour_labels(contours, count, label_width, session->scratch, &labels, error);
     if (status) return status;
     if (ends(output, ".dxf")) {
         mst_handover h = {.site = d->site, .adjustment = d->adjustment, .contours = contours, .contour_count = count};
         status = mst_write_dxf(&h, output, error);
+        json_decref(labels);
         if (!status)
             *result = json_pack("{s:s,s:I,s:f}", "file", output, "contours", (json_int_t)count, "interval_m", interval);
         return status;
@@ -200,6 +233,7 @@ MST_OPERATION(mst_op_contours) {
     }
     *result = json_pack("{s:s,s:{s:s},s:f,s:o}", "type", "FeatureCollection", "merestone", "frame",
                         "local plane, metres", "interval_m", interval, "features", features);
+    if (labels) json_object_set_new(*result, "labels", labels);
     if (!*output) return MST_OK;
     if (json_dump_file(*result, output, JSON_COMPACT | JSON_REAL_PRECISION(12)) != 0)
         return mst_fail_at(error, MST_IO, output, 0, 0, "The file cannot be written.");

@@ -91,9 +91,9 @@ static void set_traverse(json_t *result, const mst_traverse *t, bool transit, ms
 static mst_status judge_traverse(const mst_page *page, const mst_traverse *t, mst_error *error) {
     if (t->ratio >= RATIO_ALLOWED) return MST_OK;
     return mst_fail_at(error, MST_NO, page->name, 0, 0,
-                       "The traverse misses by %.3f m in %.1f m, 1:%.0f; 1:%.0f is allowed. Find the mistake before it "
-                       "is shared out.",
-                       t->linear_misclosure_m, t->length_m, t->ratio, RATIO_ALLOWED);
+                       "The traverse misses by %.3f m in %.1f m, 1:%.0f; 1:%.0f, %.3f m, is allowed. Find the mistake "
+                       "before it is shared out.",
+                       t->linear_misclosure_m, t->length_m, t->ratio, RATIO_ALLOWED, t->length_m / RATIO_ALLOWED);
 }
 
 /* A point outside the traverse with a given place that a station sights. */
@@ -443,6 +443,15 @@ static json_t *level_line_json(const mst_level_line *l) {
     return o;
 }
 
+/* A book that starts from nothing known is told as such: its levels are right among themselves only. */
+static json_t *assumed_level(const mst_level_book *b, mst_arena *arena) {
+    if (!b->assumed) return json_string("");
+    return mst_json_text(mst_arena_printf(
+        arena,
+        "No level is known: %s = 100.000 m is assumed, and all levels count from it. Give its level on a control page.",
+        b->assumed));
+}
+
 MST_OPERATION(mst_op_levels) {
     static const char *const KNOWN[] = {"page", "method", NULL};
     mst_derived *d = &session->derived;
@@ -466,6 +475,7 @@ MST_OPERATION(mst_op_levels) {
                   mst_json_number(b.allowable_m), "set_ups", b.set_ups, "arithmetic_ok", b.arithmetic_ok);
     json_object_set_new(*result, "method", json_string(method));
     json_object_set_new(*result, "last_less_first_m", mst_json_number(b.change_m));
+    json_object_set_new(*result, "assumed", assumed_level(&b, session->scratch));
     if (fabs(b.misclosure_m) > b.allowable_m)
         return mst_fail_at(error, MST_NO, page->name, 0, 0,
                            "The level book misses by %.0f mm; %.0f mm is allowed over %d set-ups.",

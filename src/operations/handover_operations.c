@@ -65,20 +65,30 @@ static mst_status draw_sections(mst_session *session, const json_t *arguments, c
     return status;
 }
 
+static mst_status look_of(const json_t *arguments, mst_ground_look *look, mst_error *error) {
+    static const char *const LOOKS[] = {"none", "shade", "slopes", "levels"};
+    const char *name = mst_arg_text(arguments, "ground", LOOKS[0]);
+    for (int i = 0; i < 4; i++)
+        if (strcmp(name, LOOKS[i]) == 0) return *look = (mst_ground_look)i, MST_OK;
+    return mst_fail(error, MST_INVALID, "The ground is drawn as none, shade, slopes or levels, not '%.40s'.", name);
+}
+
 MST_OPERATION(mst_op_draw) {
     static const char *const KNOWN[] = {
         "along",         "spacing",  "width",  "exaggeration", "sheet",       "scale",    "paper",
         "output",        "portrait", "turn",   "contours",     "sheet-title", "number",   "revision",
         "revision-note", "date",     "status", "owner",        "creator",     "approved", "client",
-        "north",         "services", "stakes", "point-names",  "ellipses",    NULL};
+        "north",         "services", "stakes", "point-names",  "ellipses",    "ground",   NULL};
     mst_derived *d = &session->derived;
     const char *output;
     double scale = 0, used = 0, turn = 0, interval = 0;
+    mst_ground_look look = MST_LOOK_NONE;
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_arg_required(arguments, "output", &output, error);
     if (!status) status = scale_of(arguments, &scale, error);
     if (!status) status = mst_arg_number(arguments, "turn", &turn, error);
     if (!status) status = mst_arg_length(arguments, "contours", &interval, error);
+    if (!status) status = look_of(arguments, &look, error);
     if (!status) status = mst_derive_adjustment(d, error);
     if (status) return status;
     const char *name = mst_arg_text(arguments, "sheet", "plan");
@@ -98,6 +108,7 @@ MST_OPERATION(mst_op_draw) {
                                .setout = staked ? &sheet : NULL,
                                .text = sheet_text(d->site, definition, arguments),
                                .contour_interval_m = interval,
+                               .look = look,
                                .imperial = strcmp(mst_site_setting(d->site, "units", "metric"), "imperial") == 0};
     mst_drawing_options options = {.paper = mst_arg_text(arguments, "paper", mst_arg_text(definition, "paper", "A3")),
                                    .scale = scale,

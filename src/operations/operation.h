@@ -46,6 +46,7 @@ MST_OPERATION(mst_op_volume);
 MST_OPERATION(mst_op_preview_volume);
 MST_OPERATION(mst_op_balance);
 MST_OPERATION(mst_op_grade);
+MST_OPERATION(mst_op_against);
 MST_OPERATION(mst_op_haul);
 MST_OPERATION(mst_op_sections);
 /* quantities, sheets, files, stakes */
@@ -58,6 +59,12 @@ MST_OPERATION(mst_op_verify);
 
 /** Where a section runs: along a feature ("along"), or straight "from" E,N "to" E,N. */
 mst_status mst_arg_path(const json_t *arguments, mst_derived *d, mst_arena *arena, mst_path *path, mst_error *error);
+/** Mean, lowest and highest level over an area feature, with its mean fall. @retval MST_NO outside the ground */
+mst_status mst_level_over(mst_session *session, const char *name, json_t **result, mst_error *error) MST_CHECKED;
+/** Adds to the ground's vertices and triangles what a view colours them by: "slope_percent", "fall_bearing_deg",
+ * "shade" and "slope_band" (one a triangle), "slope_bands_percent" (upper ends), "tint_levels_m" (ends of the level
+ * tints). */
+void mst_view_add_faces(mst_session *session, json_t *ground);
 /** Refuses a setting that nothing reads, and a value that its reader cannot read. An empty value takes it back. */
 mst_status mst_setting_check(const mst_site *site, const char *key, const char *value, mst_error *error) MST_CHECKED;
 /** A fall above 0 from "1:60", "1.7 %" or "1.7". */

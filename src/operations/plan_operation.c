@@ -116,6 +116,9 @@ static void set_undetermined(json_t *o, const mst_adjustment *a) {
     }
     json_object_set_new(o, "undetermined", names);
     json_object_set_new(o, "undetermined_why", why);
+    json_t *sides = json_array();
+    for (size_t i = 0; i < a->by_sketch_count; i++) json_array_append_new(sides, json_string(a->by_sketch[i]));
+    json_object_set_new(o, "by_sketch", sides);
 }
 
 /* ---- the operations ---- */

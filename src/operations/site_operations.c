@@ -58,6 +58,24 @@ static mst_status no_crossing(mst_derived *changed, void *context, mst_error *er
     return MST_OK;
 }
 
+typedef struct change {
+    mst_session *session;
+    const char *page; /* whose features came in; NULL: any */
+} change;
+
+/* A change after which nothing can be adjusted any more, though it could before, is refused with the reason: else one
+ * bad row would close the whole site. */
+static mst_status still_adjusts(mst_derived *changed, void *context, mst_error *error) {
+    const change *c = context;
+    mst_error why = {0};
+    mst_status status = mst_derive_adjustment(changed, &why);
+    if (status == MST_INVALID && mst_derive_adjustment(&c->session->derived, NULL) != MST_INVALID) {
+        if (error) *error = why;
+        return status;
+    }
+    return no_crossing(changed, (void *)c->page, error);
+}
+
 /* Features that a point which is not there leaves without a shape, the first few. */
 static void features_without_shape(mst_derived *d, json_t *list) {
     enum { SAID = 5 };
@@ -75,6 +93,16 @@ static void features_without_shape(mst_derived *d, json_t *list) {
 }
 
 /* What the survey says of the site as it stands, in sentences; never a refusal. */
+/* Readings of the page that could not count, each once. */
+static void warn_of_left_out(json_t *list, const mst_adjustment *a, const char *page) {
+    size_t said = 0;
+    for (size_t i = 0; i < a->left_out_count && said < 5; i++)
+        if (strcmp(a->left_out[i].page, page) == 0) {
+            json_array_append_new(list, json_string(a->left_out[i].sentence));
+            said++;
+        }
+}
+
 static json_t *warnings_after(mst_derived *d) {
     json_t *list = json_array();
     mst_error why = {0};
@@ -203,15 +231,26 @@ static mst_status import_page(mst_session *session, const json_t *arguments, mst
         mst_file_rollback(session->file);
         return status;
     }
-    status = mst_change_finish(session, no_crossing, is_features ? (void *)page->name : NULL, error);
+    change made = {session, is_features ? page->name : NULL};
+    status = mst_change_finish(session, still_adjusts, &made, error);
     if (status) return status;
     *result = json_pack("{s:s,s:s,s:I,s:s,s:s,s:I,s:o}", "page", page->name, "kind", mst_page_kind_name(page->kind),
                         "rows", (json_int_t)page->row_count, "visit", page->visit, "gear",
                         is_reading_page(page->kind) ? page->gear : "", "revision",
                         (json_int_t)session->derived.revision, "warnings", warnings_after(&session->derived));
+    if (page->kind == MST_PAGE_ANGLES && session->derived.adjustment)
+        warn_of_left_out(json_object_get(*result, "warnings"), session->derived.adjustment, page->name);
     if (is_features) json_object_set_new(*result, "features", json_integer((json_int_t)features));
     json_object_set_new(*result, "notes", mst_json_text(page->notes));
     return MST_OK;
+}
+
+static mst_status no_such_page(const char *name, mst_error *error) {
+    char known[300] = "";
+    size_t n = 0;
+    for (int k = 0; k < MST_PAGE_KINDS && n < sizeof known; k++)
+        n += (size_t)snprintf(known + n, sizeof known - n, "%s%s", k ? ", " : "", mst_page_kind_name((mst_page_kind)k));
+    return mst_fail(error, MST_INVALID, "There is no page '%.40s'; pages are %s.", name, known);
 }
 
 /* Read as the estimate will read it. */
@@ -230,11 +269,7 @@ MST_OPERATION(mst_op_import) {
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_arg_required(arguments, "page", &kind_name, error);
     if (status) return status;
-    if (!mst_page_kind_named(kind_name, &kind))
-        return mst_fail(error, MST_INVALID,
-                        "There is no page '%.40s'; pages are control, points, tape, bearings, angles, levels, heights, "
-                        "offsets, legs, gnss, features, stakes, built, prices.",
-                        kind_name);
+    if (!mst_page_kind_named(kind_name, &kind)) return no_such_page(kind_name, error);
     const json_t *text = json_object_get(arguments, "text");
     if (!json_is_string(text)) return mst_fail(error, MST_INVALID, "'text' is needed: the page's CSV.");
     mst_arena *arena = mst_arena_new();
@@ -259,7 +294,8 @@ static mst_status finish(mst_session *session, mst_status status, json_t **resul
         mst_file_rollback(session->file);
         return status;
     }
-    status = mst_change_finish(session, no_crossing, NULL, error);
+    change made = {session, NULL};
+    status = mst_change_finish(session, still_adjusts, &made, error);
     if (!status)
         *result = json_pack("{s:I,s:o}", "revision", (json_int_t)session->derived.revision, "warnings",
                             warnings_after(&session->derived));

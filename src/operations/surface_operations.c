@@ -108,6 +108,20 @@ static mst_status lorry(const mst_site *site, const char *key, double *value, ms
     return MST_OK;
 }
 
+static json_t *plan_json(const mst_derived *d, const mst_haul_plan *plan, bool priced) {
+    json_t *list = json_array();
+    for (size_t i = 0; i < plan->count; i++) {
+        const mst_haul *h = &plan->hauls[i];
+        json_array_append_new(list, json_pack("{s:s,s:s,s:f,s:f,s:f,s:i,s:o}", "from", element_or(d, h->from, "import"),
+                                              "to", element_or(d, h->to, "cart away"), "bank_m3", h->bank_m3,
+                                              "loose_m3", h->loose_m3, "distance_m", h->distance_m, "loads", h->loads,
+                                              "cost", mst_json_number(priced ? h->cost : NAN)));
+    }
+    return json_pack("{s:o,s:f,s:f,s:f,s:i,s:i,s:o}", "hauls", list, "reuse_bank_m3", plan->reuse_bank_m3,
+                     "cart_away_bank_m3", plan->cart_away_bank_m3, "import_m3", plan->import_m3, "loads_away",
+                     plan->loads_away, "loads_in", plan->loads_in, "cost", mst_json_number(priced ? plan->cost : NAN));
+}
+
 /* Without prices: the least way, and nothing leaves or comes that need not. */
 MST_OPERATION(mst_op_haul) {
     static const char *const KNOWN[] = {"haul", "import", "cart-away", NULL};
@@ -131,17 +145,12 @@ MST_OPERATION(mst_op_haul) {
     if (!status)
         status = mst_haul_plan_of(d->elements, d->earthwork, works, d->site, &prices, load_m3, load_t, session->scratch,
                                   &plan, error);
+    mst_haul_plan topsoil;
+    if (!status)
+        status = mst_topsoil_plan_of(d->elements, d->earthwork, works, d->site, &prices, load_m3, load_t,
+                                     session->scratch, &topsoil, error);
     if (status) return status;
-    json_t *list = json_array();
-    for (size_t i = 0; i < plan.count; i++) {
-        const mst_haul *h = &plan.hauls[i];
-        json_array_append_new(list, json_pack("{s:s,s:s,s:f,s:f,s:f,s:i,s:o}", "from", element_or(d, h->from, "import"),
-                                              "to", element_or(d, h->to, "cart away"), "bank_m3", h->bank_m3,
-                                              "loose_m3", h->loose_m3, "distance_m", h->distance_m, "loads", h->loads,
-                                              "cost", mst_json_number(priced ? h->cost : NAN)));
-    }
-    *result = json_pack("{s:o,s:f,s:f,s:f,s:i,s:i,s:o}", "hauls", list, "reuse_bank_m3", plan.reuse_bank_m3,
-                        "cart_away_bank_m3", plan.cart_away_bank_m3, "import_m3", plan.import_m3, "loads_away",
-                        plan.loads_away, "loads_in", plan.loads_in, "cost", mst_json_number(priced ? plan.cost : NAN));
+    *result = plan_json(d, &plan, priced);
+    json_object_set_new(*result, "topsoil", plan_json(d, &topsoil, priced));
     return MST_OK;
 }

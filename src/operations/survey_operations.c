@@ -1,6 +1,7 @@
 /* The survey: adjusted points, what could be wrong with them, one feature's measures. */
 #include "operations/operation.h"
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 static json_t *point_json(const mst_adjusted_point *p) {
@@ -172,16 +173,20 @@ static mst_status set_reliability(json_t *result, const mst_adjustment *a, const
     return MST_OK;
 }
 
-/* Why the global test says no: too much scatter is a mistake or poor gear, too little means that the sd are too large.
- */
+/* Too little scatter is no fault of the readings: the sd are too large, or readings were computed from each other. */
+static void say_too_good_a_fit(json_t *result, const mst_adjustment *a) {
+    char sentence[300] = "";
+    if (!a->global_test.passed && a->global_test.statistic < a->global_test.lower)
+        snprintf(sentence, sizeof sentence,
+                 "The readings fit better than their gear should let them (sigma0 %.2f): the gear is better than its "
+                 "figures, or readings were computed from each other. No mistake shows.",
+                 a->sigma0);
+    json_object_set_new(result, "fit", json_string(sentence));
+}
+
+/* Why the global test says no: too much scatter is a mistake or poor gear. */
 static mst_status judge_fit(const mst_adjustment *a, mst_error *error) {
-    if (a->global_test.passed) return MST_OK;
-    if (a->global_test.statistic < a->global_test.lower)
-        return mst_fail(
-            error, MST_NO,
-            "The readings fit better than their gear should let them (sigma0 %.2f): the gear is better than "
-            "its figures, or readings were computed from each other. No mistake shows.",
-            a->sigma0);
+    if (a->global_test.passed || a->global_test.statistic < a->global_test.lower) return MST_OK;
     return mst_fail(error, MST_NO, "The readings do not fit together within their errors (sigma0 %.2f)%s%s", a->sigma0,
                     a->suspect_count ? ": " : ".", a->suspect_count ? a->suspects[0].sentence : "");
 }
@@ -194,6 +199,7 @@ MST_OPERATION(mst_op_adjust) {
     if (status) return status;
     const mst_adjustment *a = session->derived.adjustment;
     *result = adjustment_json(a, &w);
+    say_too_good_a_fit(*result, a);
     status = set_reliability(*result, a, &w, session->scratch, error);
     return status ? status : judge_fit(a, error);
 }

@@ -42,6 +42,7 @@ static const mst_operation TABLE[] = {
     {"preview-volume", "cut and fill of an element that is not stored", MST_NEEDS_CORE, false, mst_op_preview_volume},
     {"balance", "the level at which cut meets fill", MST_NEEDS_CORE, false, mst_op_balance},
     {"grade", "the cheapest levels that meet all wishes", MST_NEEDS_CORE, false, mst_op_grade},
+    {"against", "cut and fill against a surface out of a LandXML file", MST_NEEDS_FILES, false, mst_op_against},
     {"haul", "which cut feeds which fill", MST_NEEDS_CORE, false, mst_op_haul},
     {"sections", "long and cross sections through the works", MST_NEEDS_CORE, false, mst_op_sections},
     {"takeoff", "quantities", MST_NEEDS_CORE, false, mst_op_takeoff},

@@ -109,7 +109,7 @@ static json_t *finished_json(mst_session *session) {
 }
 
 MST_OPERATION(mst_op_site) {
-    static const char *const KNOWN[] = {"with-ground", "with-finished", NULL};
+    static const char *const KNOWN[] = {"with-ground", "with-faces", "with-finished", NULL};
     mst_derived *d = &session->derived;
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (status) return status;
@@ -134,7 +134,10 @@ MST_OPERATION(mst_op_site) {
                         "units", mst_site_setting(d->site, "units", "metric"), "revision", (json_int_t)d->revision,
                         "settings", settings, "visits", visits, "pages", pages, "features", features, "works", works,
                         "sheets", sheets, "stakes", stakes_json(session));
-    if (mst_arg_flag(arguments, "with-ground")) json_object_set_new(*result, "ground", ground_json(session));
+    if (mst_arg_flag(arguments, "with-ground") || mst_arg_flag(arguments, "with-faces"))
+        json_object_set_new(*result, "ground", ground_json(session));
+    if (mst_arg_flag(arguments, "with-faces") && json_is_object(json_object_get(*result, "ground")))
+        mst_view_add_faces(session, json_object_get(*result, "ground"));
     if (mst_arg_flag(arguments, "with-finished")) json_object_set_new(*result, "finished", finished_json(session));
     return MST_OK;
 }

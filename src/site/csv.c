@@ -1,6 +1,7 @@
 /* RFC 4180, with LF, CRLF or CR line ends. Cells lose the spaces around them: RFC 4180 keeps spaces, but a space typed
  * before a name must not make it another name. The record as it came is kept beside. */
 #include "site/csv.h"
+#include "site/compose.h"
 #include <string.h>
 
 static mst_status check_bytes(const char *name, const char *text, size_t length, mst_error *error) {
@@ -84,7 +85,10 @@ static mst_status quoted_cell(mst_csv *csv, const char **at, mst_arena *arena, c
         copy[n++] = *p;
         if (*p == '"') p++;
     }
-    *cell = copy;
+    const char *first = copy, *last = copy + n;
+    trim(&first, &last);
+    copy[last - copy] = '\0';
+    *cell = first;
     c++;
     while (c < csv->end && (*c == ' ' || *c == '\t')) c++;
     *at = c;
@@ -136,10 +140,12 @@ static mst_status read_record(mst_csv *csv, mst_arena *arena, mst_error *error) 
             return mst_fail_at(error, MST_INVALID, csv->name, csv->record_line, MST_CSV_CELLS_MAX,
                                "A row has more than %d cells.", MST_CSV_CELLS_MAX);
         while (c < csv->end && (*c == ' ' || *c == '\t')) c++;
-        const char *cell;
+        const char *cell = "";
         mst_status status = c < csv->end && *c == '"'     ? quoted_cell(csv, &c, arena, &cell, &lines, error)
                             : ends_with_inch_mark(csv, c) ? inch_cell(csv, &c, arena, &cell, error)
                                                           : plain_cell(csv, &c, arena, &cell, error);
+        if (!status && !(cell = mst_compose(cell, arena)))
+            status = mst_fail(error, MST_NO_MEMORY, "Not enough memory for the page.");
         if (status) return status;
         if (strlen(cell) > MST_CSV_CELL_BYTES_MAX)
             return mst_fail_at(error, MST_INVALID, csv->name, csv->record_line, (int)csv->count + 1,

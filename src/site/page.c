@@ -6,7 +6,17 @@
 #include <string.h>
 #include <strings.h>
 
-typedef enum cell_type { NAME, TEXT, LENGTH, ANGLE, TIME, NUMBER, FIGURE, YES_NO, CHOICE } cell_type; /* FIGURE: a number in the one unit of the hint */
+typedef enum cell_type {
+    NAME,
+    TEXT,
+    LENGTH,
+    ANGLE,
+    TIME,
+    NUMBER,
+    FIGURE,
+    YES_NO,
+    CHOICE
+} cell_type; /* FIGURE: a number in the one unit of the hint */
 enum { REQUIRED = 1, POSITIVE = 2, PLACE = 4, UP = 8, NOT_NEGATIVE = 16, UNIQUE = 32, SHORT = 64 };
 typedef struct column {
     const char *name;
@@ -319,12 +329,13 @@ static bool in_choices(const char *text, const char *choices) {
     return false;
 }
 
-static mst_status check_number(const column *c, const char *text, double v, const char *page, int row, int at,
+static mst_status check_number(const column *columns, const column *c, const char *text, double v, const char *page, int row, int at,
                                mst_error *error) {
     if ((c->rules & POSITIVE) && !(v > 0)) {
         if (strncmp(c->name, "sd", 2) == 0)
-            return mst_fail_at(error, MST_INVALID, page, row, at,
-                               "'%s' must be more than 0; leave the cell empty for the gear's own.", c->name);
+            return mst_fail_at(error, MST_INVALID, page, row, at, "'%s' must be more than 0; leave the cell empty %s.",
+                               c->name,
+                               columns == CONTROL ? "to hold the point fixed" : "for the gear's own");
         return mst_fail_at(error, MST_INVALID, page, row, at, "'%s' must be more than 0, not %.60s.", c->name, text);
     }
     if ((c->rules & NOT_NEGATIVE) && v < 0)
@@ -342,7 +353,7 @@ static mst_status check_number(const column *c, const char *text, double v, cons
     return MST_OK;
 }
 
-static mst_status read_cell(const column *c, mst_unit unit, const char *text, double *value, const char *page, int row,
+static mst_status read_cell(const column *columns, const column *c, mst_unit unit, const char *text, double *value, const char *page, int row,
                             int at, mst_error *error) {
     *value = NAN;
     if (!text[strspn(text, " \t\r\n")]) {
@@ -361,15 +372,14 @@ static mst_status read_cell(const column *c, mst_unit unit, const char *text, do
     if (c->type == NAME && strlen(text) > 100)
         return mst_fail_at(error, MST_INVALID, page, row, at, "The name in '%s' is longer than 100 characters.",
                            c->name);
-    if (c->type != LENGTH && c->type != ANGLE && c->type != TIME && c->type != NUMBER &&
-        c->type != FIGURE)
+    if (c->type != LENGTH && c->type != ANGLE && c->type != TIME && c->type != NUMBER && c->type != FIGURE)
         return MST_OK;
     mst_error why = {0};
     if (mst_quantity_read(text, unit, value, &why)) {
         *value = NAN;
         return mst_fail_at(error, MST_INVALID, page, row, at, "%s: %s", c->name, why.sentence);
     }
-    return check_number(c, text, *value, page, row, at, error);
+    return check_number(columns, c, text, *value, page, row, at, error);
 }
 
 static mst_status read_row(const mst_page *page, const layout *where, const mst_csv *csv, mst_row *row,
@@ -390,7 +400,7 @@ static mst_status read_row(const mst_page *page, const layout *where, const mst_
         if (at < 0) continue;
         row->text[c] = at < (int)csv->count ? csv->cells[at] : "";
         mst_status status =
-            read_cell(&columns[c], where->unit[c], row->text[c], &row->value[c], page->name, row->line, at + 1, error);
+            read_cell(columns, &columns[c], where->unit[c], row->text[c], &row->value[c], page->name, row->line, at + 1, error);
         if (status) return status;
     }
     return MST_OK;
@@ -445,6 +455,17 @@ static mst_status check_pair(const mst_page *page, const mst_row *row, int a, in
     int missing = has(row, a) ? b : a;
     return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[missing] + 1,
                        "'%s' has one coordinate without the other.", row->text[0]);
+}
+
+/* An end of the baseline on itself is its zero or its length and nothing else. What is stored already is only told of. */
+static mst_status check_offset(const mst_page *page, const mst_row *row, const layout *where, mst_error *error) {
+    const char *p = row->text[MST_OFFSETS_POINT];
+    double along = row->value[MST_OFFSETS_CHAINAGE], aside = row->value[MST_OFFSETS_OFFSET];
+    bool zero = strcmp(p, row->text[MST_OFFSETS_FROM]) == 0, end = strcmp(p, row->text[MST_OFFSETS_TO]) == 0;
+    if (row->id == 0 && ((zero && (along != 0 || aside != 0)) || (end && (!(along > 0) || aside != 0))))
+        return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[MST_OFFSETS_POINT] + 1,
+                           "'%s' is an end of its own baseline, so it cannot stand beside it; name another point.", p);
+    return check_ends(page, row, MST_OFFSETS_FROM, MST_OFFSETS_TO, where, error);
 }
 
 static mst_status check_plan(const mst_page *page, const mst_row *row, const layout *where, mst_error *error) {
@@ -511,14 +532,14 @@ static mst_status check_row(const mst_page *page, const mst_row *row, const mst_
     case MST_PAGE_HEIGHTS:
         return check_ends(page, row, MST_HEIGHTS_FROM, MST_HEIGHTS_TO, where, error);
     case MST_PAGE_OFFSETS:
-        return check_ends(page, row, MST_OFFSETS_FROM, MST_OFFSETS_TO, where, error);
+        return check_offset(page, row, where, error);
     case MST_PAGE_LEGS:
         return check_ends(page, row, MST_LEGS_FROM, MST_LEGS_TO, where, error);
     case MST_PAGE_GNSS:
         if (fabs(row->value[MST_GNSS_LATITUDE]) > MST_PI / 2)
             return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[MST_GNSS_LATITUDE] + 1,
                                "A latitude lies between -90 and 90 degrees.");
-        if (fabs(row->value[MST_GNSS_LONGITUDE]) > 2 * MST_PI)
+        if (!(row->value[MST_GNSS_LONGITUDE] >= (row->id ? -2 : -1) * MST_PI && row->value[MST_GNSS_LONGITUDE] <= 2 * MST_PI))
             return mst_fail_at(error, MST_INVALID, page->name, row->line, where->at[MST_GNSS_LONGITUDE] + 1,
                                "A longitude lies between -180 and 360 degrees.");
         return MST_OK;
@@ -572,6 +593,13 @@ static mst_status header_from(const char *name, const char *header, mst_page_kin
     return status ? status : read_header(kind, &csv, where, error);
 }
 
+static uint32_t columns_of(const layout *where) {
+    uint32_t columns = 0;
+    for (int c = 0; c < MST_COLUMNS_MAX; c++)
+        if (where->at[c] >= 0) columns |= UINT32_C(1) << c;
+    return columns;
+}
+
 static const char *notes_on(const mst_csv *csv, bool had_mark, mst_arena *arena) {
     bool mixed = (csv->lf + csv->crlf + csv->cr) > 1;
     if (!had_mark && !mixed) return "";
@@ -612,6 +640,7 @@ mst_status mst_page_read(mst_page_kind kind, const char *name, const char *text,
     if (!status) status = check_unique(&page, arena, &where, error);
     if (status) return status;
     page.notes = notes_on(&csv, had_mark, arena);
+    page.columns = columns_of(&where);
     *result = page;
     return MST_OK;
 }
@@ -619,6 +648,7 @@ mst_status mst_page_read(mst_page_kind kind, const char *name, const char *text,
 mst_status mst_page_reread(mst_page *page, mst_arena *arena, mst_error *error) {
     layout where;
     mst_status status = header_from(page->name, page->header, page->kind, arena, &where, error);
+    if (!status) page->columns = columns_of(&where);
     for (size_t i = 0; !status && i < page->row_count; i++) {
         mst_row *row = &page->rows[i];
         mst_csv csv;

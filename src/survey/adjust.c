@@ -25,9 +25,9 @@ static mst_status no_memory(mst_error *error) {
 static mst_status give_start(mst_network *net, mst_error *error) {
     mst_arena *scratch = mst_arena_new();
     if (!scratch) return no_memory(error);
-    mst_status status = mst_start_heights(net, scratch, error); /* slope distances need levels */
+    mst_status status = mst_start_heights(net, false, scratch, error); /* slope distances need levels */
     if (!status) status = mst_start_plan(net, scratch, error);
-    if (!status) status = mst_start_heights(net, scratch, error); /* zenith angles alone need places */
+    if (!status) status = mst_start_heights(net, true, scratch, error); /* zenith angles alone need places */
     mst_arena_free(scratch);
     return status;
 }
@@ -84,7 +84,8 @@ static void give_point(const mst_system *s, const mst_free_datum *free, size_t i
                               .has_plan = node->has_plan,
                               .has_height = node->has_height,
                               .held_plan = node->held_e && node->held_n,
-                              .held_height = node->held_h};
+                              .held_height = node->held_h,
+                              .assumed_height = node->assumed_h};
     double c[4] = {variance_of(s, node->unknown_e),
                    s->pair_row[i] == MST_NONE ? 0 : mst_sparse_covariance(s->matrix, s->pair_row[i], 0, 1),
                    variance_of(s, node->unknown_n), variance_of(s, node->unknown_h)};
@@ -337,8 +338,8 @@ static mst_status solve(mst_system *s, mst_network *fresh, const mst_adjust_opti
     mst_doubts *doubts = mst_arena_alloc(s->arena, sizeof *doubts);
     if (!doubts) return no_memory(error);
     mst_status status = settle(s, fresh, options, doubts, out, error);
-    if (!status) status = mst_gear_factors_estimate(s, doubts, out, error);
-    if (!status && wants_gear_factors(s->net->site, options)) {
+    if (!status && !options->expected_only) status = mst_gear_factors_estimate(s, doubts, out, error);
+    if (!status && !options->expected_only && wants_gear_factors(s->net->site, options)) {
         mst_gear_factors_apply(s->net, out);
         mst_gear_factors_apply(fresh, out);
         mst_doubts_free(doubts);

@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-enum { STEPS_MAX = 40, NEAREST = 8, CANDIDATES_MAX = 1200 };
+enum { STEPS_MAX = 40, NEAREST = 8, CANDIDATES_MAX = 1200, REPEATS_MAX = 3 };
 static const double OPEN_M = 10,
                     OPEN_STEP_M = 1; /* what a point without a place counts; less with each reading to it */
 static const double WORTH = 1e-4;    /* relative gain below which a reading helps nothing */
@@ -196,6 +196,8 @@ static size_t kinds_of_site(const mst_site *site, mst_planned kinds[], size_t mo
                                 : page->kind == MST_PAGE_LEVELS || page->kind == MST_PAGE_HEIGHTS ? MST_PLAN_LEVEL
                                 : page->kind == MST_PAGE_GNSS || page->kind == MST_PAGE_POINTS    ? MST_PLAN_PLACE
                                 : page->kind == MST_PAGE_BEARINGS                                 ? MST_PLAN_BEARING
+                                : page->kind == MST_PAGE_ANGLES                                   ? MST_PLAN_SIGHT
+                                : page->kind == MST_PAGE_LEGS                                     ? MST_PLAN_LEG
                                                                                                   : MST_PLAN_KINDS;
         bool again = kind == MST_PLAN_KINDS;
         for (size_t k = 0; k < count; k++) again |= kinds[k].kind == kind;
@@ -244,10 +246,22 @@ static bool make_room(const advising *a) {
     return true;
 }
 
+/* A reading taken again and again repeats its own errors, so it is advised no more than a few times. */
+static bool is_worn(const mst_visit_plan *plan, const mst_planned *r) {
+    int count = 0;
+    for (size_t i = 0; i < plan->reading_count; i++) {
+        const mst_planned *o = &plan->readings[i];
+        count += o->kind == r->kind && strcmp(o->gear, r->gear) == 0 && is_end(o, r->from) &&
+                 (r->kind == MST_PLAN_PLACE || is_end(o, r->to));
+    }
+    return count >= REPEATS_MAX;
+}
+
 static mst_status best_of(const advising *a, double now, mst_advice *best) {
     *best = (mst_advice){.gain_m_per_minute = 0};
     for (size_t i = 0; i < a->candidate_count; i++) {
         mst_advice one;
+        if (is_worn(a->plan, &a->candidates[i])) continue;
         mst_status status = try_candidate(a, &a->candidates[i], now, &one);
         if (status) return status;
         if (one.gain_m_per_minute > best->gain_m_per_minute && now - one.after_m > WORTH * now) *best = one;

@@ -459,12 +459,19 @@ void mst_body_grow(mst_body *b, bool (*enough)(const mst_body *body, void *conte
 
 /* ---- what ties alone leave mirrored ---- */
 
+static size_t ties_at(const mst_body *b, uint32_t node) {
+    return b->from->node_ties.start[node + 1] - b->from->node_ties.start[node];
+}
+
 /* Tries the four ways to place the ends of a tie; takes the one that fits when the other three do not. */
 static bool settle(mst_body *b, const mst_tie *tie) {
     double first[2][2], second[2][2], length = mst_tie_length(b->from->net, tie), best = HUGE_VAL, next = HUGE_VAL;
     int choice = 0;
-    if (isnan(length) || mst_body_mirrored(b, tie->a, first) < 2 || mst_body_mirrored(b, tie->b, second) < 2)
-        return false;
+    bool a_first = ties_at(b, tie->a) <= ties_at(b, tie->b); /* a point with very many ties is looked at last */
+    if (isnan(length)) return false;
+    if (a_first && mst_body_mirrored(b, tie->a, first) < 2) return false;
+    if (mst_body_mirrored(b, tie->b, second) < 2) return false;
+    if (!a_first && mst_body_mirrored(b, tie->a, first) < 2) return false;
     for (int way = 0; way < 4; way++) {
         double off =
             fabs(hypot(first[way & 1][0] - second[way >> 1][0], first[way & 1][1] - second[way >> 1][1]) - length);

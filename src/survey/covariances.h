@@ -13,7 +13,8 @@ mst_ellipse mst_ellipse_of(double east_east, double east_north, double north_nor
 /** @param free NULL where errors count from what is held */
 mst_status mst_covariances_keep(const mst_system *system, const mst_free_datum *free, mst_adjustment *adjustment,
                                 mst_error *error) MST_CHECKED;
-/** The solution that was kept; its rows stand in the order of the adjustment's observations. @param free NULL as above */
+/** The solution that was kept; its rows stand in the order of the adjustment's observations. @param free NULL as above
+ */
 const mst_system *mst_covariances_system(const struct mst_covariances *kept, const mst_free_datum **free);
 
 #endif

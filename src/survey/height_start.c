@@ -140,6 +140,21 @@ static bool seed_with_given_levels(walk *w) {
     return true;
 }
 
+/* A visit without levels of its own (a book from no known mark, a sensor) takes those of the first coordinates that
+ * meet it. */
+static const mst_reading *levels_for_visit(const mst_network *net, const mst_reading *first) {
+    bool *touched = mst_arena_array(net->arena, net->node_count + 1, sizeof *touched);
+    for (size_t i = 0; touched && i < net->reading_count; i++) {
+        const mst_reading *r = &net->readings[i];
+        if (!mst_reading_is_height(r->kind) || strcmp(r->page->visit, first->page->visit) != 0) continue;
+        touched[r->to] = true;
+        if (r->from != MST_NONE) touched[r->from] = true;
+    }
+    for (size_t i = 0; touched && i < net->reading_count; i++)
+        if (net->readings[i].kind == MST_READ_ELEVATION && touched[net->readings[i].to]) return &net->readings[i];
+    return first;
+}
+
 /* The best carrier of levels that the first visit with any has. */
 static const mst_reading *first_height_reading(const mst_network *net) {
     static const mst_reading_kind BY_RANK[] = {MST_READ_ELEVATION,    MST_READ_DZ,        MST_READ_BACKSIGHT,
@@ -153,30 +168,62 @@ static const mst_reading *first_height_reading(const mst_network *net) {
         for (size_t k = 0; k < rank; k++)
             if (BY_RANK[k] == r->kind) best = r, rank = k;
     }
-    return best;
+    return !best || best->kind == MST_READ_ELEVATION ? best : levels_for_visit(net, best);
+}
+
+static void seed_with_frame(walk *w, uint32_t which) {
+    mst_network *net = w->net;
+    mst_frame *frame = &net->frames[which];
+    const char *before = net->datum_height, *and = *before ? " and from " : "levels count from ";
+    frame->fixed_height = true;
+    give_level(w, number_of_frame(net, which), 0);
+    const char *text = mst_arena_printf(net->arena, "%s%sthose of the %s of visit '%s'", before, and,
+                                        mst_page_kind_name(frame->kind), frame->visit);
+    net->datum_height = text ? text : "";
 }
 
 static void seed_without_given_levels(walk *w) {
     mst_network *net = w->net;
     const mst_reading *r = first_height_reading(net);
     if (!r) return;
-    const char *text;
     if (r->kind == MST_READ_ELEVATION) {
-        net->frames[r->frame].fixed_height = true;
-        give_level(w, number_of_frame(net, r->frame), 0);
-        text = mst_arena_printf(net->arena, "levels are those of the %s of visit '%s'",
-                                mst_page_kind_name(net->frames[r->frame].kind), net->frames[r->frame].visit);
-    } else {
-        uint32_t first = r->from != MST_NONE ? r->from : r->to;
-        double level = r->kind == MST_READ_DZ ? 0 : FIRST_LEVEL_M;
-        net->nodes[first].held_h = true;
-        give_level(w, first, level);
-        text = mst_arena_printf(net->arena, "levels count from %s = %.3f m", net->nodes[first].name, level);
+        seed_with_frame(w, r->frame);
+        return;
     }
+    uint32_t first = r->from != MST_NONE ? r->from : r->to;
+    double level = r->kind == MST_READ_DZ ? 0 : FIRST_LEVEL_M;
+    net->nodes[first].held_h = net->nodes[first].assumed_h = true;
+    give_level(w, first, level);
+    const char *text =
+        mst_arena_printf(net->arena, "levels count from %s = %.3f m, which is assumed: no level is known",
+                         net->nodes[first].name, level);
     net->datum_height = text ? text : "";
 }
 
-mst_status mst_start_heights(mst_network *net, mst_arena *scratch, mst_error *error) {
+/* Only pages in the site's frame give levels, and they do not reach those of the first visit: then these are the site's
+ * too. */
+static bool take_first_visits_levels(walk *w) {
+    const mst_network *net = w->net;
+    const mst_reading *first = NULL;
+    for (size_t i = 0; i < net->node_count; i++)
+        if (net->nodes[i].held_h) return false;
+    for (size_t i = 0; i < net->reading_count; i++) {
+        const mst_reading *r = &net->readings[i];
+        if (r->kind == MST_READ_ELEVATION && r->page->kind == MST_PAGE_CONTROL) return false;
+        if (!first && mst_reading_is_height(r->kind)) first = r;
+    }
+    for (size_t i = 0; first && i < net->reading_count; i++) {
+        const mst_reading *r = &net->readings[i];
+        if (r->kind != MST_READ_ELEVATION || r->frame == MST_NONE || net->frames[r->frame].has_height ||
+            strcmp(r->page->visit, first->page->visit) != 0)
+            continue;
+        seed_with_frame(w, r->frame);
+        return true;
+    }
+    return false;
+}
+
+mst_status mst_start_heights(mst_network *net, bool last, mst_arena *scratch, mst_error *error) {
     size_t numbers = net->node_count + net->collimation_count + net->frame_count;
     walk w = {.net = net, .queue = mst_arena_array(scratch, numbers + 1, sizeof *w.queue)};
     if (!w.queue || !mst_lists_make(&w.by_end, scratch, numbers, net->reading_count, end_of_height, net))
@@ -188,5 +235,6 @@ mst_status mst_start_heights(mst_network *net, mst_arena *scratch, mst_error *er
     }
     if (!seed_with_given_levels(&w) && !net->datum_height[0]) seed_without_given_levels(&w);
     walk_on(&w);
+    if (last && take_first_visits_levels(&w)) walk_on(&w);
     return MST_OK;
 }

@@ -56,6 +56,8 @@ static void start_run(reducing *r, size_t i, const char *name) {
                    : !isnan(earlier)    ? earlier
                    : p && p->has_height ? p->elevation_m
                                         : FIRST_LEVEL_M;
+    bool known = !isnan(held) || !isnan(earlier) || (p && p->has_height);
+    if (!known || (p && p->assumed_height)) r->book.assumed = name;
     r->now = (run){.first = i,
                    .last = i,
                    .closed.line = i,

@@ -58,6 +58,8 @@ typedef struct mst_node {
     bool wants_plan, wants_height; /* some reading touches it */
     uint32_t unknown_e, unknown_n, unknown_h;
     const char *why_plan, *why_height; /* why not determined, or NULL */
+    bool assumed_h;                    /* held_h only to count from */
+    const char *held_in[2];            /* where its place and its level are held: "control.csv row 2" */
 } mst_node;
 
 typedef enum mst_turn_kind { MST_TURN_SET_UP, MST_TURN_BEARINGS, MST_TURN_FRAME, MST_TURN_LEGS } mst_turn_kind;

@@ -1,5 +1,6 @@
 /* Field pages -> typed readings with their sd. Nothing is computed here that depends on where a point lies. */
 #include "survey/network.h"
+#include "survey/set_ups.h"
 #include "survey/start.h"
 #include "survey/tape.h"
 #include <math.h>
@@ -51,7 +52,8 @@ typedef struct taking {
     const mst_row *row;
     mst_gear gear;
     uint32_t turn, frame, collimation; /* of the set-up or visit at hand */
-    double instrument_m;               /* height of the set-up at hand; NaN while no row has told it */
+    mst_set_ups set_ups;               /* of a page of angles */
+    mst_set_up *set_up;                /* at hand */
     mst_error *error;
 } taking;
 
@@ -144,22 +146,27 @@ static void find_gear(taking *t) {
 
 /* ---- one function for each kind of row ---- */
 
+static mst_status held_elsewhere(taking *t, const mst_node *node, const char *what, double away, int which) {
+    return mst_fail_at(t->error, MST_INVALID, t->page->name, t->row->line, 0,
+                       "'%s' is already held %s %.3f m away, in %s; set one of the two aside or give it an sd.",
+                       node->name, what, away, node->held_in[which]);
+}
+
 static mst_status hold(taking *t, uint32_t p, double e, double n, double h) {
     mst_node *node = &t->net->nodes[p];
+    const char *here = mst_arena_printf(t->net->arena, "%s row %d", t->page->name, t->row->line);
+    if (!here) return no_memory(t->error);
+    for (int which = 0; which < 2; which++)
+        if (!isnan(which ? h : e) && !(which ? node->held_h : node->held_e)) node->held_in[which] = here;
     if (!isnan(e)) {
-        if (node->held_e && hypot(node->e - e, node->n - n) > HELD_TWICE_M)
-            return mst_fail_at(t->error, MST_INVALID, t->page->name, t->row->line, 0,
-                               "'%s' is already held %.3f m away; set one of the two aside or give it an sd.",
-                               node->name, hypot(node->e - e, node->n - n));
+        double away = hypot(node->e - e, node->n - n);
+        if (node->held_e && away > HELD_TWICE_M) return held_elsewhere(t, node, "at a place", away, 0);
         if (!node->held_e) node->e = e, node->n = n;
         node->held_e = node->held_n = node->control_plan = node->has_plan = true;
     }
     if (!isnan(h)) {
         if (node->held_h && fabs(node->h - h) > HELD_TWICE_M)
-            return mst_fail_at(
-                t->error, MST_INVALID, t->page->name, t->row->line, 0,
-                "'%s' is already held at a level %.3f m away; set one of the two aside or give it an sd.", node->name,
-                fabs(node->h - h));
+            return held_elsewhere(t, node, "at a level", fabs(node->h - h), 1);
         if (!node->held_h) node->h = h;
         node->held_h = node->control_height = node->has_height = true;
     }
@@ -222,8 +229,9 @@ static mst_status take_tape(taking *t) {
     const double *v = t->row->value;
     double d = mst_tape_corrected(v);
     if (!(d > 0))
-        return mst_fail_at(t->error, MST_INVALID, t->page->name, t->row->line, 0,
-                           "The corrections leave nothing of the tape; look at its scale, temperature, weight and pull.");
+        return mst_fail_at(
+            t->error, MST_INVALID, t->page->name, t->row->line, 0,
+            "The corrections leave nothing of the tape; look at its scale, temperature, weight and pull.");
     bool slope = v[MST_TAPE_SLOPE] == 1;
     uint32_t from = node_named(t, t->row->text[MST_TAPE_FROM]), to = node_named(t, t->row->text[MST_TAPE_TO]);
     mst_reading tape = between(slope ? MST_READ_SLOPE : MST_READ_DISTANCE, from, to, d,
@@ -247,17 +255,46 @@ static mst_status take_bearing(taking *t) {
         t, between(MST_READ_DISTANCE, from, to, d, or_else(v[MST_BEARINGS_SD_DISTANCE], distance_sd(&t->gear, d))));
 }
 
-/* Height of instrument less that of the target. One of the two alone counts; neither: nothing is known about levels. */
-static double height_above(const double v[]) {
-    if (isnan(v[MST_ANGLES_INSTRUMENT]) && isnan(v[MST_ANGLES_TARGET])) return NAN;
-    return or_else(v[MST_ANGLES_INSTRUMENT], 0) - or_else(v[MST_ANGLES_TARGET], 0);
+/* Height of instrument less that of the target; NaN where one of them was not measured. A page without a column for
+ * targets sights the marks themselves. */
+static double height_above(const taking *t) {
+    bool has_targets = t->page->columns >> MST_ANGLES_TARGET & 1;
+    return t->set_up->instrument_m - (has_targets ? t->row->value[MST_ANGLES_TARGET] : 0);
+}
+
+static mst_status leave_level_out(taking *t, const mst_reading *zenith, const char *sentence) {
+    return mst_network_leave_out(t->net, zenith, sentence, t->error);
+}
+
+/* One of the two heights is there and the other is not: then nobody can tell the level, and that is said. A set-up
+ * whose rows all lack the instrument's height is told of once. */
+static mst_status say_no_level(taking *t, const mst_reading *zenith) {
+    const char *at = t->row->text[MST_ANGLES_AT], *to = t->row->text[MST_ANGLES_TO], *page = t->page->name;
+    int row = t->row->line;
+    mst_arena *arena = t->net->arena;
+    bool instrument = !isnan(t->set_up->instrument_m), target = !isnan(t->row->value[MST_ANGLES_TARGET]);
+    if (instrument == target || (target && t->set_up->said)) return MST_OK;
+    if (instrument)
+        return leave_level_out(
+            t, zenith,
+            mst_arena_printf(arena,
+                             "The zenith angle %s-%s (%s row %d) gives no level: the target's height was not measured; "
+                             "write 0 where the mark itself was sighted.",
+                             at, to, page, row));
+    t->set_up->said = true;
+    return leave_level_out(
+        t, zenith,
+        mst_arena_printf(arena,
+                         "The zenith angles of the set-up on %s (%s, from row %d on) give no levels: no row of it "
+                         "tells the instrument's height.",
+                         at, page, row));
 }
 
 static mst_status take_sight(taking *t) {
     const double *v = t->row->value;
     uint32_t at = node_named(t, t->row->text[MST_ANGLES_AT]), to = node_named(t, t->row->text[MST_ANGLES_TO]);
     double circle = v[MST_ANGLES_CIRCLE], zenith = v[MST_ANGLES_ZENITH], slope = v[MST_ANGLES_DISTANCE];
-    double up = height_above(v), sd_slope = or_else(v[MST_ANGLES_SD_DISTANCE], distance_sd(&t->gear, slope));
+    double up = height_above(t), sd_slope = or_else(v[MST_ANGLES_SD_DISTANCE], distance_sd(&t->gear, slope));
     double sd_zenith = or_else(v[MST_ANGLES_SD_ZENITH], t->gear.zenith_rad);
     if (zenith > MST_PI) zenith = 2 * MST_PI - zenith, circle += MST_PI; /* the other face */
     bool own_sd = !isnan(v[MST_ANGLES_SD_CIRCLE]);
@@ -266,11 +303,11 @@ static mst_status take_sight(taking *t) {
     direction.turn = t->turn;
     direction.centring_m = own_sd ? 0 : t->gear.centring_m;
     mst_status status = take(t, direction);
-    if (!status && !isnan(zenith) && !isnan(up)) {
-        mst_reading up_or_down = between(MST_READ_ZENITH, at, to, zenith, sd_zenith);
-        up_or_down.up_m = up;
-        status = take(t, up_or_down);
-    }
+    mst_reading up_or_down = between(MST_READ_ZENITH, at, to, zenith, sd_zenith);
+    up_or_down.up_m = up;
+    up_or_down.page = t->page;
+    up_or_down.row = t->row;
+    if (!status && !isnan(zenith)) status = isnan(up) ? say_no_level(t, &up_or_down) : take(t, up_or_down);
     if (status || isnan(slope)) return status;
     bool flat = isnan(up) && !isnan(zenith); /* without heights of instrument and target it is a distance in plan */
     mst_reading distance = flat ? between(MST_READ_DISTANCE, at, to, slope * sin(zenith),
@@ -305,7 +342,8 @@ static mst_status take_staff(taking *t) {
             if (!new_collimation(t)) return no_memory(t->error);
         }
         if (t->row->set_aside) continue;
-        double sight = or_else(t->row->value[MST_LEVELS_DISTANCE], 0); /* the earth falls away below the line of sight */
+        double sight =
+            or_else(t->row->value[MST_LEVELS_DISTANCE], 0); /* the earth falls away below the line of sight */
         mst_reading staff = between(STAFF[i].kind, MST_NONE, p, reading - mst_curvature(sight), t->gear.staff_m);
         staff.collimation = t->collimation;
         status = take(t, staff);
@@ -447,31 +485,18 @@ static bool find_legs_turn(taking *t) {
     return new_turn(t, MST_TURN_LEGS);
 }
 
-static bool same_number(double a, double b) { return a == b || (isnan(a) && isnan(b)); }
-
-/* True when the instrument stands anew: over another point, at another height, or the circle was set anew for another
- * round (a round is then a run of at least two sights). */
-static bool stands_anew(const taking *t, size_t i) {
-    if (i == 0) return true;
-    const mst_page *page = t->page;
-    const mst_row *row = &page->rows[i], *before = row - 1;
-    double height = row->value[MST_ANGLES_INSTRUMENT]; /* a backsight is often booked without it */
-    if (strcmp(row->text[MST_ANGLES_AT], before->text[MST_ANGLES_AT]) != 0 ||
-        (!isnan(height) && !isnan(t->instrument_m) && height != t->instrument_m))
-        return true;
-    double round = row->value[MST_ANGLES_ROUND];
-    return !same_number(round, before->value[MST_ANGLES_ROUND]) && i + 1 < page->row_count && i >= 2 &&
-           same_number(round, row[1].value[MST_ANGLES_ROUND]) &&
-           same_number(before->value[MST_ANGLES_ROUND], before[-1].value[MST_ANGLES_ROUND]);
+/* The zero of the circle of the row's set-up. */
+static bool find_set_up(taking *t, size_t i) {
+    t->set_up = &t->set_ups.list[t->set_ups.of_row[i]];
+    t->turn = t->set_up->turn;
+    if (t->turn != MST_NONE) return true;
+    if (!new_turn(t, MST_TURN_SET_UP)) return false;
+    t->set_up->turn = t->turn;
+    return true;
 }
 
 static mst_status take_row(taking *t, const mst_projector *projector, size_t i) {
-    if (t->page->kind == MST_PAGE_ANGLES && stands_anew(t, i)) {
-        if (!new_turn(t, MST_TURN_SET_UP)) return no_memory(t->error);
-        t->instrument_m = NAN;
-    }
-    if (t->page->kind == MST_PAGE_ANGLES)
-        t->instrument_m = or_else(t->row->value[MST_ANGLES_INSTRUMENT], t->instrument_m);
+    if (t->page->kind == MST_PAGE_ANGLES && !find_set_up(t, i)) return no_memory(t->error);
     if (t->row->set_aside && t->page->kind != MST_PAGE_LEVELS) return MST_OK;
     switch (t->page->kind) {
     case MST_PAGE_CONTROL:
@@ -503,7 +528,7 @@ static mst_status take_row(taking *t, const mst_projector *projector, size_t i) 
 
 static mst_status take_page(mst_network *net, const mst_page *page, const mst_adjust_options *options,
                             mst_error *error) {
-    taking t = {.net = net, .page = page, .turn = MST_NONE, .frame = MST_NONE, .collimation = MST_NONE, .instrument_m = NAN, .error = error};
+    taking t = {.net = net, .page = page, .turn = MST_NONE, .frame = MST_NONE, .collimation = MST_NONE, .error = error};
     if (page->kind == MST_PAGE_GNSS && !options->projector)
         return mst_fail_at(error, MST_INVALID, page->name, 0, 0,
                            "Satellite positions need a map projection, and this call was given none.");
@@ -511,6 +536,7 @@ static mst_status take_page(mst_network *net, const mst_page *page, const mst_ad
     bool framed = (page->kind == MST_PAGE_POINTS || page->kind == MST_PAGE_GNSS) && !page->site_frame;
     if (framed && !find_frame(&t)) return no_memory(error);
     if (page->kind == MST_PAGE_LEGS && !find_legs_turn(&t)) return no_memory(error);
+    if (page->kind == MST_PAGE_ANGLES && !mst_set_ups_find(page, net->arena, &t.set_ups)) return no_memory(error);
     if (page->kind == MST_PAGE_BEARINGS && !new_turn(&t, MST_TURN_BEARINGS)) return no_memory(error);
     for (size_t i = 0; i < page->row_count; i++) {
         t.row = &page->rows[i];

@@ -219,20 +219,93 @@ static mst_status add_held(making *m) {
     return MST_OK;
 }
 
+/* ---- what only the sketch tells ---- */
+
+/* Which side tapes lie on, the sketch knows. Its places count as readings so vague that they fix nothing else: a point
+ * that is known no better than a tenth of them is still open. */
+static const double BY_EYE_SD_M = 1000, STILL_OPEN_M = 100;
+
+static bool is_undetermined(const mst_adjustment *a, const char *name) {
+    for (size_t i = 0; i < a->undetermined_count; i++)
+        if (strcmp(a->undetermined[i], name) == 0) return true;
+    return false;
+}
+
+static mst_status add_places_by_eye(making *m, const mst_adjustment *first) {
+    mst_text text = {0};
+    size_t count = 0;
+    mst_text_string(&text, "point,easting (m),northing (m),sd plan (m)\n");
+    for (size_t i = 0; i < m->plan->point_count; i++) {
+        const mst_sketched *p = &m->plan->points[i];
+        if (p->held || !is_undetermined(first, p->name)) continue;
+        mst_text_csv(&text, p->name);
+        mst_text_printf(&text, ",%.9f,%.9f,%g\n", p->easting_m, p->northing_m, BY_EYE_SD_M);
+        count++;
+    }
+    if (count) return add_page(m, MST_PAGE_POINTS, "sketch", "", &text);
+    mst_text_free(&text);
+    return MST_OK;
+}
+
+static bool told_by_side(const char *why) { return strstr(why, "mirrored") || strstr(why, "both sides"); }
+
+/* Takes back the places that the readings do not fix, with the reasons of the first answer. */
+static mst_status keep_open(const mst_adjustment *first, mst_arena *arena, mst_adjustment *second, mst_error *error) {
+    const char **open = mst_arena_array(arena, first->undetermined_count + 1, sizeof *open),
+               **why = mst_arena_array(arena, first->undetermined_count + 1, sizeof *why),
+               **sides = mst_arena_array(arena, first->undetermined_count + 1, sizeof *sides);
+    size_t count = 0, told = 0;
+    if (!open || !why || !sides) return no_memory(error);
+    for (size_t i = 0; i < first->undetermined_count; i++) {
+        const char *name = first->undetermined[i];
+        uint32_t at = mst_index_get(&second->index, name);
+        mst_adjusted_point *p = at == UINT32_MAX ? NULL : &second->points[at];
+        const mst_adjusted_point *before = mst_adjustment_point(first, name);
+        bool fixed = p && p->has_plan && p->semi_major_m < STILL_OPEN_M && !is_undetermined(second, name);
+        if (p && p->readings > 0) p->readings--; /* the sketch is none */
+        if (fixed && before && !before->has_plan) sides[told++] = name;
+        if (fixed) continue;
+        open[count] = name;
+        why[count++] = p && p->has_plan && before && !before->has_plan && told_by_side(first->undetermined_why[i])
+                           ? "the planned readings leave it open, even with the side that the sketch tells; measure it "
+                             "from one more point"
+                           : first->undetermined_why[i];
+        if (p && before && !before->has_plan) p->has_plan = false;
+    }
+    second->undetermined = open;
+    second->undetermined_why = why;
+    second->undetermined_count = count;
+    second->by_sketch = sides;
+    second->by_sketch_count = told;
+    return MST_OK;
+}
+
 mst_status mst_plan_adjust(const mst_visit_plan *plan, const mst_adjust_options *options, mst_arena *arena,
                            mst_adjustment **adjustment, mst_error *error) {
+    mst_adjust_options expected = options ? *options : (mst_adjust_options){0};
+    expected.expected_only = true;
     mst_site *site = mst_arena_alloc(arena, sizeof *site);
     bool *done = mst_arena_array(arena, plan->reading_count + 1, sizeof *done);
     if (!site || !done) return no_memory(error);
     *site = *plan->site;
-    site->pages = mst_arena_array(arena, plan->site->page_count + plan->reading_count + 2, sizeof *site->pages);
+    site->pages = mst_arena_array(arena, plan->site->page_count + plan->reading_count + 3, sizeof *site->pages);
     if (!site->pages) return no_memory(error);
     if (site->page_count) memcpy(site->pages, plan->site->pages, site->page_count * sizeof *site->pages);
     making m = {plan, arena, site, error};
     mst_status status = add_held(&m);
     for (size_t i = 0; !status && i < plan->reading_count; i++)
         if (!done[i]) status = add_group(&m, i, done);
-    return status ? status : mst_adjust(site, options, arena, adjustment, error);
+    mst_adjustment *first = NULL, *second = NULL;
+    if (!status) status = mst_adjust(site, &expected, arena, &first, error);
+    if (status) return status;
+    *adjustment = first;
+    size_t pages = site->page_count;
+    if (first->undetermined_count) status = add_places_by_eye(&m, first);
+    if (status || site->page_count == pages) return status;
+    status = mst_adjust(site, &expected, arena, &second, error);
+    if (!status) status = keep_open(first, arena, second, error);
+    if (!status) *adjustment = second;
+    return status;
 }
 
 double mst_plan_precision(const mst_adjustment *expected, const mst_sketched *point) {

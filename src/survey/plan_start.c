@@ -61,8 +61,11 @@ static void fix_bearings(starting *s) {
     }
 }
 
+/* Nothing is given, so the point stands at 0, 0 itself, not at what coordinates that are still to be tied count from.
+ */
 static void hold_at_zero(starting *s, uint32_t node) {
     mst_node *first = &s->net->nodes[node];
+    s->net->origin_e = s->net->origin_n = 0;
     first->e = first->n = 0;
     first->held_e = first->held_n = true;
     mst_body_add(&s->root, node, 0, 0);
@@ -72,8 +75,9 @@ static void seed_with_frame(starting *s, uint32_t which) {
     mst_network *net = s->net;
     mst_frame *frame = &net->frames[which];
     frame->fixed_plan = net->turns[frame->turn].fixed = true;
-    net->datum_plan =
-        said(s, "the frame of the %s of visit '%s' as they came", mst_page_kind_name(frame->kind), frame->visit);
+    const char *own = mst_arena_printf(net->arena, "the frame of the %s of visit '%s' as they came",
+                                       mst_page_kind_name(frame->kind), frame->visit);
+    net->datum_plan = !own ? "" : *net->datum_plan ? said(s, "%s and %s", net->datum_plan, own) : own;
     mst_body_add_turn(&s->root, frame->turn, 0);
     for (size_t i = 0; i < net->reading_count; i++) {
         const mst_reading *r = &net->readings[i];
@@ -114,6 +118,29 @@ static void seed_with_direction(starting *s, const mst_reading *r) {
     }
 }
 
+static bool is_of_visit(const mst_reading *r, const char *visit) { return strcmp(r->page->visit, visit) == 0; }
+
+/* A visit whose readings carry no frame (tapes, a circle set by hand, a sensor's heading) takes that of the first
+ * coordinates that have two points in common with it. */
+static const mst_reading *frame_for_visit(const mst_network *net, const mst_reading *first) {
+    bool *touched = mst_arena_array(net->arena, net->node_count + 1, sizeof *touched);
+    uint32_t *met = mst_arena_array(net->arena, net->frame_count + 1, sizeof *met); /* by frame: a common point + 1 */
+    for (size_t i = 0; touched && i < net->reading_count; i++) {
+        const mst_reading *r = &net->readings[i];
+        const uint32_t ends[] = {r->to, r->from, r->baseline, r->fourth};
+        for (int k = 0; k < 4; k++)
+            if (ends[k] != MST_NONE && mst_reading_is_plan(r->kind) && is_of_visit(r, first->page->visit))
+                touched[ends[k]] = true;
+    }
+    for (size_t i = 0; touched && met && i < net->reading_count; i++) {
+        const mst_reading *r = &net->readings[i];
+        if (r->kind != MST_READ_EASTING || r->frame == MST_NONE || !touched[r->to]) continue;
+        if (met[r->frame] && met[r->frame] != r->to + 1) return r;
+        met[r->frame] = r->to + 1;
+    }
+    return first;
+}
+
 /* The best carrier of a frame that the first visit with anything in plan has. */
 static const mst_reading *first_plan_reading(const mst_network *net) {
     static const mst_reading_kind BY_RANK[] = {MST_READ_EASTING,   MST_READ_DX,       MST_READ_BEARING,
@@ -123,11 +150,12 @@ static const mst_reading *first_plan_reading(const mst_network *net) {
     size_t rank = sizeof BY_RANK / sizeof *BY_RANK;
     for (size_t i = 0; i < net->reading_count; i++) {
         const mst_reading *r = &net->readings[i];
-        if (best && strcmp(r->page->visit, best->page->visit) != 0) continue;
+        if (best && !is_of_visit(r, best->page->visit)) continue;
         for (size_t k = 0; k < rank; k++)
             if (BY_RANK[k] == r->kind) best = r, rank = k;
     }
-    return best;
+    bool framed = !best || best->kind == MST_READ_EASTING || best->kind == MST_READ_BEARING;
+    return framed ? best : frame_for_visit(net, best);
 }
 
 static void seed_without_control(starting *s) {
@@ -145,6 +173,31 @@ static void seed_without_control(starting *s) {
     } else {
         seed_with_direction(s, r);
     }
+}
+
+static bool is_held_anywhere(const mst_network *net) {
+    for (size_t i = 0; i < net->node_count; i++)
+        if (net->nodes[i].held_e) return true;
+    for (size_t i = 0; i < net->reading_count; i++)
+        if (net->readings[i].kind == MST_READ_EASTING && net->readings[i].page->kind == MST_PAGE_CONTROL) return true;
+    return false;
+}
+
+/* Only pages that came in the site's frame are given, and they do not reach the first visit's own coordinates: then
+ * these are in the site's frame too. */
+static bool take_first_visits_frame(starting *s) {
+    const mst_network *net = s->net;
+    if (s->control == 0 || net->reading_count == 0 || is_held_anywhere(net)) return false;
+    const char *visit = "";
+    for (size_t i = 0; i < net->reading_count && !*visit; i++) /* in the order of the visits */
+        if (mst_reading_is_plan(net->readings[i].kind)) visit = net->readings[i].page->visit;
+    for (uint32_t k = 0; k < net->frame_count; k++) {
+        const mst_frame *frame = &net->frames[k];
+        if (strcmp(frame->visit, visit) != 0 || s->root.turn_known[frame->turn]) continue;
+        seed_with_frame(s, k);
+        return true;
+    }
+    return false;
 }
 
 /* ---- parts that the root does not reach ---- */
@@ -257,7 +310,8 @@ static bool choose_a_side(starting *s) {
     for (uint32_t i = 0; i < s->net->node_count; i++) {
         double place[2][2];
         if (s->root.known[i] || mst_body_mirrored(&s->root, i, place) < 2) continue;
-        mst_body_add(&s->root, i, place[0][0], place[0][1]);
+        const double *right = place[0][0] > place[1][0] ? place[0] : place[1]; /* the line runs due north */
+        mst_body_add(&s->root, i, right[0], right[1]);
         s->net->datum_plan =
             said(s, "%s and %s to the right of that line, which tapes alone cannot tell from its mirror image",
                  s->net->datum_plan, s->net->nodes[i].name);
@@ -363,7 +417,7 @@ static bool settle_a_side(starting *s) {
 static void grow_all(starting *s) {
     mst_body_grow(&s->root, NULL, NULL);
     while (join_parts(s) || mst_body_settle_mirrored(&s->root) || choose_a_side(s) || fix_a_heading(s) ||
-           settle_a_side(s) || mst_parts_from_tapes(&s->root, &s->part) ||
+           take_first_visits_frame(s) || settle_a_side(s) || mst_parts_from_tapes(&s->root, &s->part) ||
            mst_parts_from_directions(&s->root, &s->shape))
         mst_body_grow(&s->root, NULL, NULL);
 }

@@ -1,5 +1,5 @@
-/* External reliability (W. Baarda, A Testing Procedure for Use in Geodetic Networks, 1968): what an error that the tests
- * let pass does to the points. An error d of a reading with row a and weight w moves the unknowns by Q a' w d. */
+/* External reliability (W. Baarda, A Testing Procedure for Use in Geodetic Networks, 1968): what an error that the
+ * tests let pass does to the points. An error d of a reading with row a and weight w moves the unknowns by Q a' w d. */
 #include "survey/covariances.h"
 #include "survey/words.h"
 #include <math.h>
@@ -76,7 +76,8 @@ const char *mst_effect_sentence(const mst_adjustment *adjustment, const mst_effe
     const char *point = adjustment->points[effect->point].name, *what = effect->in_level ? "the level of " : "";
     char size[48];
     if (!isfinite(o->smallest_error))
-        return mst_arena_printf(arena, "Nothing checks the %s: an error in it goes into %s%s unseen.", reading, what, point);
+        return mst_arena_printf(arena, "Nothing checks the %s: an error in it goes into %s%s unseen.", reading, what,
+                                point);
     error_words(o, size, sizeof size);
     return mst_arena_printf(arena, "An error of %s in the %s could pass unnoticed; it would move %s%s by %.3f m.", size,
                             reading, what, point, effect->moved_m);

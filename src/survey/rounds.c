@@ -3,6 +3,7 @@
  * error of the vertical circle come from the same pairs (W. Schofield, Engineering Surveying, chapter on angles, from
  * memory). A set-up is a run of rows at one station. */
 #include "merestone/survey.h"
+#include "survey/set_ups.h"
 #include <math.h>
 #include <string.h>
 
@@ -131,18 +132,48 @@ static bool stands_on(const mst_row *a, const mst_row *b, double *height) {
     return true;
 }
 
+/* Which run each row belongs to: a run is at one station, and goes on where one of its rounds does. NULL when memory is
+ * short. */
+static uint32_t *find_runs(const mst_page *page, mst_arena *arena, uint32_t *count) {
+    mst_set_ups set_ups;
+    uint32_t *run_of = mst_arena_array(arena, page->row_count + 1, sizeof *run_of);
+    if (!run_of || !mst_set_ups_find(page, arena, &set_ups)) return NULL;
+    double height = NAN;
+    for (size_t i = 0; i < page->row_count; i++) {
+        mst_set_up *s = &set_ups.list[set_ups.of_row[i]];
+        const mst_row *row = &page->rows[i];
+        if (i > 0 && stands_on(row - 1, row, &height)) {
+            run_of[i] = run_of[i - 1];
+        } else {
+            run_of[i] = s->turn != UINT32_MAX ? s->turn : (*count)++;
+            height = row->value[MST_ANGLES_INSTRUMENT];
+        }
+        if (s->turn == UINT32_MAX) s->turn = run_of[i];
+    }
+    return run_of;
+}
+
+/* The rows run by run; start[] says where each run begins in rows[]. */
+static void sort_by_run(const mst_page *page, const uint32_t run_of[], size_t start[], mst_row rows[]) {
+    for (size_t i = 0; i < page->row_count; i++) start[run_of[i] + 2]++;
+    for (size_t i = 0; i < page->row_count; i++) start[i + 2] += start[i + 1];
+    for (size_t i = 0; i < page->row_count; i++) rows[start[run_of[i] + 1]++] = page->rows[i];
+}
+
 mst_status mst_rounds_reduce(const mst_page *page, mst_arena *arena, mst_round_mean **means, size_t *count,
                              mst_error *error) {
     if (page->kind != MST_PAGE_ANGLES)
         return mst_fail_at(error, MST_INVALID, page->name, 0, 0, "Rounds are reduced from a page of angles, not of %s.",
                            mst_page_kind_name(page->kind));
     mst_round_mean *made = mst_arena_array(arena, page->row_count + 1, sizeof *made);
-    if (!made) return mst_fail(error, MST_NO_MEMORY, "Memory is short for the rounds.");
+    mst_row *rows = mst_arena_array(arena, page->row_count + 1, sizeof *rows);
+    uint32_t run_count = 0, *run_of = find_runs(page, arena, &run_count);
+    size_t *start = mst_arena_array(arena, page->row_count + 3, sizeof *start);
+    if (!made || !rows || !start || !run_of) return mst_fail(error, MST_NO_MEMORY, "Memory is short for the rounds.");
     *count = 0;
-    for (size_t first = 0, end; first < page->row_count; first = end) {
-        double height = page->rows[first].value[MST_ANGLES_INSTRUMENT];
-        for (end = first + 1; end < page->row_count && stands_on(&page->rows[first], &page->rows[end], &height);) end++;
-        set_up s = {&page->rows[first], end - first};
+    sort_by_run(page, run_of, start, rows);
+    for (uint32_t run = 0; run < run_count; run++) {
+        set_up s = {rows + start[run], start[run + 1] - start[run]};
         reduce_set_up(&s, made, count);
     }
     *means = made;

@@ -11,14 +11,15 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { ROUNDS_MAX = 12, SOLVE_AGAIN_READINGS = 5000, CANDIDATES = 6, BENT_POINTS = 3, TRY_ALL = 1000, TRY_ALL_FOR = 2 };
+enum { ROUNDS_MAX = 12, SOLVE_AGAIN_READINGS = 5000, CANDIDATES = 6, BENT_POINTS = 3, TRY_ALL = 400, TRY_ALL_FOR = 2 };
 static const double SET_SIGNIFICANCE = 0.006; /* a set without a mistake is accused no more often, as a whole */
 static const double GROSS = 15;               /* a statistic beyond this bends the network: trust trials, not lines */
 static const double SCATTER_SIGNIFICANCE = 0.001; /* of the rest's global test, for taking the gear for worse */
 static const double FITS = 20;                    /* a cost of so many times the freedom is no mere scatter */
 static const double SAME_COST = 1e-6;             /* relative; the first of equals is taken */
-static const double SCATTER_FREEDOM = 5;          /* fewer degrees of freedom tell nothing about scatter */
-static const double GEAR_AT_WORST = 10;           /* no gear is so many times worse than its figures: mistakes are left */
+static const size_t TRIALS_LEAST = 60, TRIALS_WORK = 300000; /* trials by readings: some seconds for one search */
+static const double SCATTER_FREEDOM = 5;                     /* fewer degrees of freedom tell nothing about scatter */
+static const double GEAR_AT_WORST = 10; /* no gear is so many times worse than its figures: mistakes are left */
 
 static mst_status no_memory(mst_error *error) {
     return mst_fail(error, MST_NO_MEMORY, "Memory is short for finding suspects.");
@@ -28,8 +29,9 @@ typedef struct search {
     const mst_network *fresh;
     const mst_adjust_options *options;
     mst_doubts *doubts;
-    mst_system *system; /* as solved, or NULL */
-    mst_arena *scratch; /* of the round */
+    mst_system *system;  /* as solved, or NULL */
+    mst_arena *scratch;  /* of the round */
+    size_t *trials_left; /* for trying many */
     mst_error *error;
 } search;
 
@@ -153,7 +155,8 @@ static mst_status bent_points(const search *f, const mst_trial *t, uint32_t out[
         const mst_reading *r = &f->fresh->readings[t->number[t->system.reading[row]]];
         const uint32_t ends[] = {r->from, r->to, r->baseline, r->fourth};
         for (int k = 0; k < 4; k++)
-            if (ends[k] != MST_NONE) off[ends[k]] += t->system.weight[row] * t->system.residual[row] * t->system.residual[row];
+            if (ends[k] != MST_NONE)
+                off[ends[k]] += t->system.weight[row] * t->system.residual[row] * t->system.residual[row];
     }
     for (int k = 0; k < BENT_POINTS; k++) {
         out[k] = 0;
@@ -165,6 +168,9 @@ static mst_status bent_points(const search *f, const mst_trial *t, uint32_t out[
     return MST_OK;
 }
 
+/* One more trial out of those that the search may spend. */
+static bool may_try(const search *f) { return *f->trials_left > 0 && (*f->trials_left)-- > 0; }
+
 static bool fits(const choice *c) { return c->reading != MST_NONE && c->cost < FITS * fmax(c->freedom, 1); }
 
 /* Every reading of the points that are bent most; where none of them makes the rest fit, every reading there is. */
@@ -173,10 +179,11 @@ static mst_status try_many(const search *f, choice *best) {
     mst_status status = bent_points(f, &f->doubts->without, bent);
     for (int k = 0; !status && k < BENT_POINTS && !fits(best); k++)
         for (uint32_t i = 0; !status && bent[k] != MST_NONE && i < f->fresh->reading_count; i++)
-            if (touches(&f->fresh->readings[i], bent[k]) && !is_listed(f->doubts, i)) status = try_one(f, i, best);
+            if (touches(&f->fresh->readings[i], bent[k]) && !is_listed(f->doubts, i) && may_try(f))
+                status = try_one(f, i, best);
     if (fits(best) || f->fresh->reading_count > TRY_ALL || leaders_of(f->doubts) >= TRY_ALL_FOR) return status;
     for (uint32_t i = 0; !status && i < f->fresh->reading_count; i++)
-        if (!is_listed(f->doubts, i)) status = try_one(f, i, best);
+        if (!is_listed(f->doubts, i) && may_try(f)) status = try_one(f, i, best);
     return status;
 }
 
@@ -294,7 +301,7 @@ static mst_status look_at(search *f, mst_system *system, mst_arena *scratch, boo
     double freedom = (double)system->used - (double)system->unknowns;
     if (!mst_snoop_make(&snoop, system, scratch, MST_DOUBTS_MAX)) return no_memory(f->error);
     f->doubts->critical = critical_of(f, &snoop, freedom);
-    if (freedom < 1) return MST_OK;
+    if (freedom < 1 || f->options->expected_only) return MST_OK;
     if (!mst_snoop_run(&snoop, f->doubts->critical)) return no_memory(f->error);
     *stands_out = snoop.count > 0;
     if (f->fresh->reading_count > SOLVE_AGAIN_READINGS) add_standouts(f->doubts, &snoop, NULL, 0, snoop.count);
@@ -304,7 +311,10 @@ static mst_status look_at(search *f, mst_system *system, mst_arena *scratch, boo
 mst_status mst_doubts_find(const mst_network *fresh, mst_system *system, const mst_adjust_options *options,
                            mst_doubts *doubts, mst_error *error) {
     *doubts = (mst_doubts){.critical = 0};
-    search f = {.fresh = fresh, .system = system, .options = options, .doubts = doubts, .error = error};
+    size_t trials = TRIALS_WORK / (fresh->reading_count + 1);
+    if (trials < TRIALS_LEAST) trials = TRIALS_LEAST;
+    search f = {
+        .fresh = fresh, .system = system, .options = options, .doubts = doubts, .trials_left = &trials, .error = error};
     bool stands_out = !system;
     if (system) {
         mst_arena *scratch = mst_arena_new();
@@ -404,9 +414,10 @@ static const char *sentence_for(const mst_network *fresh, const mst_doubts *d, s
             arena, "The %s is about %s%s%s; by size alone %zu other reading%s cannot be told apart from it.", words,
             size, stop, usual, alike - 1, alike == 2 ? "" : "s");
     if (alike == 2)
-        return mst_arena_printf(
-            arena, "Either the %s is about %s, or the %s is wrong, which cannot be told apart from it%s%s; measure one of them again.",
-            words, size, mst_words_for(fresh, other, arena), stop, usual);
+        return mst_arena_printf(arena,
+                                "Either the %s is about %s, or the %s is wrong, which cannot be told apart from "
+                                "it%s%s; measure one of them again.",
+                                words, size, mst_words_for(fresh, other, arena), stop, usual);
     return mst_arena_printf(
         arena,
         "Either the %s is about %s, or one of %zu other readings is wrong that cannot be told apart from it%s%s; "

@@ -159,18 +159,6 @@ static void drop_what_moves(mst_system *s, const double motion[], const char *wh
     }
 }
 
-/* Adds up every open motion of the last factor. */
-static mst_status add_motions(mst_system *s, double total[], mst_error *error) {
-    double *motion = mst_arena_array(s->arena, s->unknowns + 1, sizeof *motion);
-    if (!motion) return no_memory(error);
-    for (size_t u = 0; u < s->unknowns; u++) {
-        if (!mst_sparse_is_free(s->matrix, u)) continue;
-        mst_sparse_motion(s->matrix, u, motion);
-        for (size_t i = 0; i < s->unknowns; i++) total[i] = fmax(total[i], fabs(motion[i]));
-    }
-    return MST_OK;
-}
-
 /* Drops what is open. @param dropped whether anything was */
 static mst_status drop_open(mst_system *s, bool *dropped, mst_error *error) {
     *dropped = false;
@@ -190,8 +178,7 @@ static mst_status drop_open(mst_system *s, bool *dropped, mst_error *error) {
         alike = mst_sparse_factor(s->matrix, 0, LOST_PIVOT);
     }
     if (alike == 0) return MST_OK;
-    mst_status status = add_motions(s, total, error);
-    if (status) return status;
+    mst_sparse_motions(s->matrix, total);
     drop_what_moves(s, total, why);
     *dropped = true;
     return MST_OK;

@@ -20,7 +20,7 @@ typedef struct mst_system {
     double *residual, *weight; /* [used rows] computed - observed; 1 / sd^2, 0 while a reading counts not */
     mst_sparse *matrix;
     bool factored; /* the matrix is factored, undamped, as last evaluated */
-    double cost; /* sum of weight residual^2 */
+    double cost;   /* sum of weight residual^2 */
 } mst_system;
 
 /** Numbers what can be determined and drops the rest from the network, each with its reason; builds the normal matrix.

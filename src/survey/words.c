@@ -87,14 +87,43 @@ static size_t rows_at(const mst_network *net, const mst_lists *by_node, size_t n
     return count;
 }
 
+/* True when the same station has other rows on the page that count from a zero of their own only because rows of
+ * another station stand between. */
+static bool is_apart_by_order(const mst_network *net, const mst_lists *by_node, const mst_reading *sight) {
+    if (sight->kind != MST_READ_DIRECTION || !isnan(sight->row->value[MST_ANGLES_ROUND])) return false;
+    for (size_t k = by_node->start[sight->from]; k < by_node->start[sight->from + 1]; k++) {
+        const mst_reading *r = &net->readings[by_node->item[k]];
+        if (r->kind == MST_READ_DIRECTION && r->from == sight->from && r->page == sight->page &&
+            r->turn != sight->turn && isnan(r->row->value[MST_ANGLES_ROUND]))
+            return true;
+    }
+    return false;
+}
+
+/* What one row alone leaves open, and what would close it. */
+static const char *why_one_is_not_enough(const mst_network *net, const mst_lists *by_node, const mst_reading *one,
+                                         mst_arena *arena) {
+    const char *words = mst_words_for(net, one, arena);
+    if (one->kind == MST_READ_EASTING && one->frame != MST_NONE)
+        return mst_arena_printf(arena,
+                                "only the %s reaches it, and that visit's frame shares too few points with the others: "
+                                "two names in common carry it over; measure a second one there",
+                                words);
+    if (is_apart_by_order(net, by_node, one))
+        return mst_arena_printf(arena,
+                                "only the %s reaches it in plan; its zero counts as a new one because another station "
+                                "stands between: give rows of one zero the same round, or measure from one more known "
+                                "point",
+                                words);
+    return mst_arena_printf(arena, "only the %s reaches it in plan; measure it from one more known point", words);
+}
+
 static const char *why_no_plan(const mst_network *net, const mst_lists *by_node, size_t i, const char *group,
                                mst_arena *arena) {
     const mst_reading *one = NULL;
     if (group) return group;
     if (net->nodes[i].why_plan) return net->nodes[i].why_plan;
-    if (rows_at(net, by_node, i, false, &one) == 1)
-        return mst_arena_printf(arena, "only the %s reaches it in plan; measure it from one more known point",
-                                mst_words_for(net, one, arena));
+    if (rows_at(net, by_node, i, false, &one) == 1) return why_one_is_not_enough(net, by_node, one, arena);
     return "nothing ties it in plan to the points that have a place; measure two points of theirs together with it";
 }
 

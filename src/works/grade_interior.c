@@ -3,17 +3,18 @@
  * All costs are hinges on rows of up to three neighbouring nodes, so a hinge's own two amounts and its multiplier leave
  * the step's equations one by one, and what remains is a symmetric matrix on the heights with the pattern of the mesh:
  * a grid's Laplacian with weights, which a sparse factor takes. The balance of cut and fill, dense as a row, is one
- * multiplier more (the worth of a cubic metre) around that factor. Rows that must be met exactly are held by a stiff
- * spring whose force is remembered from step to step (method of multipliers), so redundant ones do no harm. */
+ * multiplier more (the worth of a cubic metre) around that factor. Every row gives a little and every node holds a
+ * little (M. P. Friedlander and D. Orban, Math. Programming Computation 4 (2012) 71-107), so that rows that must be met
+ * exactly, redundant ones too, and nodes that nothing holds do no harm. */
 #include "works/grade.h"
 #include <math.h>
 #include <string.h>
 
-enum { MOST_STEPS = 120, MOST_IDLE = 12, REFINEMENTS = 1, MOST_CORRECTORS = 4 };
-static const double START_M = 0.3; /* first guess of how far rows are from their limits */
-static const double SPRING = 1e7;  /* of rows to be met exactly; other weights are about 1 when the search begins */
-static const double REST = 1e-11;  /* added to each node's own weight: a lot that nothing holds stays where it is */
-static const double SHORT_OF_WALL = 0.9995; /* of the way to the nearest limit */
+enum { MOST_STEPS = 120, MOST_IDLE = 12, REFINEMENTS = 2, MOST_CORRECTORS = 4 };
+static const double START_M = 0.3;            /* first guess of how far rows are from their limits */
+static const double GIVE = 1e-8, REST = 1e-9; /* metres that a row gives, and pull that a node holds, for each unit
+                                                  of the step: what they leave undone the next step takes up */
+static const double SHORT_OF_WALL = 0.9995;   /* of the way to the nearest limit */
 static const double CENTRE = 0.1, LONGER = 0.2, LONG_ENOUGH = 0.9, LEAST_GAIN = 0.1; /* of the centring correctors */
 static const double GAP = 2e-10;     /* relative gap of cost to its bound at which the search is over */
 static const double GOOD_GAP = 1e-7; /* and that is good enough when no more can be had */
@@ -133,14 +134,17 @@ static mst_status make_matrix(interior *p) {
     size_t rows = p->h.row_count;
     uint32_t *start = mst_arena_array(p->arena, rows + 1, sizeof *start);
     uint32_t *columns = mst_arena_array(p->arena, 3 * rows + 1, sizeof *columns);
-    if (!start || !columns) return no_memory(p->error);
+    double(*place)[2] = mst_arena_array(p->arena, p->n + 1, sizeof *place);
+    if (!start || !columns || !place) return no_memory(p->error);
+    for (size_t i = 0; i < p->n; i++)
+        place[i][0] = p->mesh->in->nodes[i].easting_m, place[i][1] = p->mesh->in->nodes[i].northing_m;
     uint32_t at = 0;
     for (size_t r = 0; r < rows; r++) {
         start[r] = at;
         for (int i = 0; i < p->h.rows[r].count; i++) columns[at++] = p->h.rows[r].node[i];
     }
     start[rows] = at;
-    return mst_sparse_analyse(p->n, rows, start, columns, p->arena, &p->m, p->error);
+    return mst_sparse_analyse_placed(p->n, rows, start, columns, (const double(*)[2])place, p->arena, &p->m, p->error);
 }
 
 static bool make_room(const interior *p, struct kept *k) {
@@ -206,7 +210,7 @@ static void weigh(interior *p) {
         mst_hinge *h = &p->h.items[k];
         double below = h->sides & MST_HINGE_BELOW ? h->below / h->s_below : 0;
         double above = h->sides & MST_HINGE_ABOVE ? h->above / h->s_above : 0;
-        h->weight = h->sides ? 1 / (below + above) : SPRING;
+        h->weight = 1 / (below + above + GIVE);
         p->row_weight[h->row] += h->weight;
         double by = h->per_fill * above + h->per_cut * below;
         if (by != 0) spread(&p->h.rows[h->row], h->weight * by, p->lean);

@@ -142,9 +142,35 @@ static mst_status read_plan(job *j, const double x[], mst_haul_plan *plan) {
     return MST_OK;
 }
 
-mst_status mst_haul_plan_of(const mst_element elements[], const mst_earthwork_report *report, const mst_works *works,
-                            const mst_site *site, const mst_grade_prices *prices, double load_m3, double load_t,
-                            mst_arena *arena, mst_haul_plan *plan, mst_error *error) {
+/* Where the strips come off, and where a layer of topsoil is laid. */
+static void take_topsoil(job *j, const mst_works *w) {
+    for (uint32_t i = 0; i < w->tiling.count; i++) {
+        const mst_tile *t = &w->tiling.tiles[i];
+        if (t->part == MST_PART_NONE) continue;
+        double middle[2], area = mst_tile_area(&w->tiling, i);
+        mst_tile_middle(&w->tiling, i, middle);
+        heap *both[] = {&j->cut[t->owner], &j->fill[t->owner]};
+        double share[] = {t->strip_m * area, area};
+        for (int k = 0; k < 2; k++) {
+            both[k]->volume += share[k];
+            for (int axis = 0; axis < 2; axis++) both[k]->at[axis] += share[k] * middle[axis];
+        }
+    }
+    for (size_t i = 0; i < j->report->count; i++) {
+        const mst_earthwork *e = &j->report->elements[i];
+        heap *both[] = {&j->cut[i], &j->fill[i]};
+        for (int k = 0; k < 2; k++)
+            for (int axis = 0; axis < 2; axis++) both[k]->at[axis] /= both[k]->volume > 0 ? both[k]->volume : 1;
+        j->cut[i].volume = e->strip_m3;
+        j->fill[i].volume = 0;
+        for (size_t l = 0; l < e->layer_count; l++)
+            if (strstr(e->layers[l].material, "topsoil")) j->fill[i].volume += e->layers[l].volume_m3;
+    }
+}
+
+static mst_status plan_of(const mst_element elements[], const mst_earthwork_report *report, const mst_works *works,
+                          const mst_site *site, const mst_grade_prices *prices, bool topsoil, double load_m3,
+                          double load_t, mst_arena *arena, mst_haul_plan *plan, mst_error *error) {
     size_t n = report->count;
     job j = {.report = report,
              .prices = prices,
@@ -158,10 +184,12 @@ mst_status mst_haul_plan_of(const mst_element elements[], const mst_earthwork_re
     j.from_to = mst_arena_array(arena, (n + 1) * (n + 1), sizeof *j.from_to);
     if (!j.cut || !j.fill || !j.soils || !j.from_to) return no_memory(error);
     for (size_t i = 0; i < n; i++) {
-        mst_status status = mst_soil_of(site, elements[i].soil ? elements[i].soil : "common earth", &j.soils[i], error);
+        const char *soil = elements[i].soil ? elements[i].soil : "common earth";
+        mst_status status = mst_soil_of(site, topsoil ? "topsoil" : soil, &j.soils[i], error);
         if (status) return status;
     }
-    take_heaps(&j, works);
+    if (topsoil) take_topsoil(&j, works);
+    else take_heaps(&j, works);
     build(&j);
     double *x = mst_arena_array(arena, j.lp.column_count + 1, sizeof *x), cost;
     mst_haul_plan made = {0};
@@ -170,4 +198,16 @@ mst_status mst_haul_plan_of(const mst_element elements[], const mst_earthwork_re
     if (!status) status = read_plan(&j, x, &made);
     if (!status) *plan = made;
     return status;
+}
+
+mst_status mst_haul_plan_of(const mst_element elements[], const mst_earthwork_report *report, const mst_works *works,
+                            const mst_site *site, const mst_grade_prices *prices, double load_m3, double load_t,
+                            mst_arena *arena, mst_haul_plan *plan, mst_error *error) {
+    return plan_of(elements, report, works, site, prices, false, load_m3, load_t, arena, plan, error);
+}
+
+mst_status mst_topsoil_plan_of(const mst_element elements[], const mst_earthwork_report *report, const mst_works *works,
+                               const mst_site *site, const mst_grade_prices *prices, double load_m3, double load_t,
+                               mst_arena *arena, mst_haul_plan *plan, mst_error *error) {
+    return plan_of(elements, report, works, site, prices, true, load_m3, load_t, arena, plan, error);
 }

@@ -32,11 +32,22 @@ static void lengths_in_every_unit(void **state) {
     near(length_of("12'", MST_UNIT_FTIN), 12 * 0.3048, 1e-12);
     near(length_of("6 1/2\"", MST_UNIT_FTIN), 6.5 * 0.0254, 1e-12);
     near(length_of("-1'-0\"", MST_UNIT_FTIN), -0.3048, 1e-12);
+    near(length_of("12'-6\xC2\xBD\"", MST_UNIT_FTIN), 150.5 * 0.0254, 1e-12); /* one sign for the half */
+    near(length_of("\xC2\xBE\"", MST_UNIT_FTIN), 0.75 * 0.0254, 1e-12);
+    near(length_of("5'-11 \xE2\x85\x9B\"", MST_UNIT_FTIN), 71.125 * 0.0254, 1e-12);
+    near(length_of("+1'-0\"", MST_UNIT_FTIN), 0.3048, 1e-12);
+    near(length_of("\xE2\x88\x92"
+                   "12.5",
+                   MST_UNIT_M),
+         -12.5, 0); /* U+2212 */
     near(length_of("5' 11\"", MST_UNIT_FTIN) - length_of("5.11", MST_UNIT_FT), 0.246, 5e-4);
 }
 static void slips_are_refused(void **state) {
     (void)state;
     refused("5'-12\"", MST_UNIT_FTIN);
+    refused("5.5\xC2\xBD\"", MST_UNIT_FTIN);
+    refused("\xE2\x88\x92-5", MST_UNIT_M);
+    refused("+-5", MST_UNIT_M);
     refused("12.5", MST_UNIT_FTIN);
     refused("5'-11", MST_UNIT_FTIN);
     refused("nan", MST_UNIT_M);
@@ -59,6 +70,15 @@ static void angles_in_every_unit(void **state) {
                    MST_UNIT_DMS),
          (123 + 45 / 60.0 + 56.7 / 3600) * degree, 1e-12);
     near(length_of("123-45", MST_UNIT_DMS), (123.75) * degree, 1e-12);
+    near(length_of("+12-30-00", MST_UNIT_DMS), 12.5 * degree, 1e-12);
+    near(length_of("\xE2\x88\x92"
+                   "12-30-00",
+                   MST_UNIT_DMS),
+         -12.5 * degree, 1e-12);
+    near(length_of("123\xC2\xBA"
+                   "45'56.7\"",
+                   MST_UNIT_DMS),
+         (123 + 45 / 60.0 + 56.7 / 3600) * degree, 1e-12); /* the ordinal sign for the degree's */
     near(length_of("100", MST_UNIT_GON), MST_PI / 2, 1e-15);
     near(length_of("90", MST_UNIT_DEG), MST_PI / 2, 1e-15);
 }

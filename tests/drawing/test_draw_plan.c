@@ -2,6 +2,7 @@
  * coordinates. Sources: the trade page on drawings, sections 1 and 6 (what a sheet must say, the faults looked for
  * first). */
 #include "lsan_helper.c"
+#include "drawing/look.h"
 #include "merestone/drawing.h"
 #include <math.h>
 #include <setjmp.h>
@@ -266,6 +267,53 @@ static void twice_the_same_bytes(void **state) {
     }
 }
 
+/* Each look of the ground names its steps in the legend; without one there is none. */
+static void the_ground_is_shaded_with_a_legend(void **state) {
+    (void)state;
+    static const char *const words[] = {"", "light from NW, heights x 3", "slope 2 to 5 %", "level 50.50 to 50.75 m"};
+    for (int look = MST_LOOK_NONE; look <= MST_LOOK_LEVELS; look++) {
+        job j = job_new();
+        prepare(&j);
+        j.input.look = (mst_ground_look)look;
+        j.input.contour_interval_m = 0.25;
+        j.options.paper = "A2";
+        mst_text page = words_of(&j);
+        for (int k = MST_LOOK_SHADE; k <= MST_LOOK_LEVELS; k++)
+            if (!strstr(page.data, words[k]) != (k != look)) fail_msg("look %d and \"%s\"", look, words[k]);
+        mst_text_free(&page);
+        mst_arena_free(j.arena);
+    }
+}
+
+/* Black ink alone tells the bands of slope apart: rendered, the share of ink in each differs clearly from every other,
+ * or the one has upright lines and the other has not. */
+static void bands_differ_without_colour(void **state) {
+    (void)state;
+    enum { DOTS = 8, W = 400, H = 400 };
+    double ink[MST_SLOPE_BANDS];
+    mst_sizes sizes = {.fine = 0.18, .medium = 0.35};
+    for (int b = 0; b < MST_SLOPE_BANDS; b++) {
+        cairo_surface_t *image = cairo_image_surface_create(CAIRO_FORMAT_A8, W, H);
+        mst_pen pen = {.cairo = cairo_create(image)};
+        cairo_scale(pen.cairo, DOTS, DOTS);
+        mst_draw_slope_sample(&pen, &sizes, (mst_rect){0, 0, (double)W / DOTS, (double)H / DOTS}, b);
+        cairo_surface_flush(image);
+        const unsigned char *bytes = cairo_image_surface_get_data(image);
+        int stride = cairo_image_surface_get_stride(image);
+        ink[b] = 0;
+        for (int y = DOTS; y < H - DOTS; y++)
+            for (int x = DOTS; x < W - DOTS; x++) ink[b] += bytes[y * stride + x] / 255.0;
+        cairo_destroy(pen.cairo);
+        cairo_surface_destroy(image);
+    }
+    for (int a = 0; a < MST_SLOPE_BANDS; a++) {
+        assert_true(ink[a] > 0);
+        bool mesh_a = a >= 4;
+        for (int b = a + 1; b < MST_SLOPE_BANDS; b++)
+            if (mesh_a == (b >= 4) && a > 0) assert_true(ink[b] > 1.3 * ink[a]);
+    }
+}
+
 static void refused(job *j, const char *path, mst_status status, const char *words) {
     mst_error error = {0};
     double scale = -7;
@@ -303,8 +351,9 @@ static void what_cannot_be_drawn_is_refused(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(the_survey_speaks_for_itself), cmocka_unit_test(a_failed_test_and_a_suspect_are_named),
+        cmocka_unit_test(the_survey_speaks_for_itself),         cmocka_unit_test(a_failed_test_and_a_suspect_are_named),
         cmocka_unit_test(large_coordinates_stay_true_to_scale), cmocka_unit_test(twice_the_same_bytes),
+        cmocka_unit_test(the_ground_is_shaded_with_a_legend),   cmocka_unit_test(bands_differ_without_colour),
         cmocka_unit_test(what_cannot_be_drawn_is_refused)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

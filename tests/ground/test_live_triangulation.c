@@ -188,7 +188,7 @@ static void change(world *w, const site *pool, size_t next, bool lines) {
 
 static void run(int round, int kind, bool lines, int steps) {
     seed = (uint64_t)round * 86028121 + 13;
-    world w = {.arena = mst_arena_new(), .off_m = kind == 8 ? 1e-5 : 1e-7};
+    world w = {.arena = mst_arena_new(), .off_m = off_line(kind)};
     site pool = new_site(3 + below(40) + (size_t)steps, 0);
     fill_hard(&pool, kind);
     site start = {pool.points, NULL, pool.point_count - (size_t)steps, 0};

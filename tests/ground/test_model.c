@@ -102,6 +102,74 @@ static void near_points_count_once(void **state) {
     mst_arena_free(arena);
 }
 
+static int by_words(const void *a, const void *b) { return memcmp(a, b, 9 * sizeof(double)); }
+
+/* All triangles with their levels, from the westernmost corner on, in an order of their own. */
+static double (*corners_in_order(const mst_ground *g, size_t *count))[9] {
+    size_t vertices;
+    const mst_ground_point *v = mst_ground_vertices(g, &vertices);
+    const uint32_t(*t)[3] = mst_ground_triangles(g, count);
+    double(*out)[9] = calloc(*count, sizeof *out);
+    for (size_t i = 0; i < *count; i++) {
+        int first = 0;
+        for (int k = 1; k < 3; k++) {
+            const mst_ground_point *p = &v[t[i][k]], *q = &v[t[i][first]];
+            if (p->easting_m < q->easting_m || (p->easting_m == q->easting_m && p->northing_m < q->northing_m))
+                first = k;
+        }
+        for (int k = 0; k < 3; k++) {
+            const mst_ground_point *p = &v[t[i][(first + k) % 3]];
+            out[i][3 * k] = p->easting_m, out[i][3 * k + 1] = p->northing_m, out[i][3 * k + 2] = p->elevation_m;
+        }
+    }
+    qsort(out, *count, sizeof *out, by_words);
+    return out;
+}
+
+/* Near points, points at one place and a breakline: whatever the order, the same places, levels and triangles. */
+static void the_order_of_points_does_not_matter(void **state) {
+    (void)state;
+    enum { COUNT = 300 };
+    uint64_t seed = 20261125;
+    mst_arena *arena = mst_arena_new();
+    mst_ground_point p[COUNT], q[COUNT];
+    uint32_t to[COUNT], ends[2] = {0, 7}, moved[2];
+    for (uint32_t i = 0; i < COUNT; i++) {
+        seed = seed * 6364136223846793005u + 1442695040888963407u;
+        double e = (double)(seed >> 40 & 1023) * 0.1, n = (double)(seed >> 50 & 1023) * 0.1;
+        p[i] = (mst_ground_point){e, n, 100 + 0.02 * e, i};
+        if (i % 3 == 2) /* beside the one before, in a chain of near ones */
+            p[i] = (mst_ground_point){p[i - 1].easting_m + 0.0004 * (double)(i % 5), p[i - 1].northing_m,
+                                      p[i - 1].elevation_m + 0.01, i};
+        if (i % 7 == 3) p[i] = p[i - 1], p[i].elevation_m += 0.003;
+        to[i] = i;
+    }
+    for (int round = 0; round < 40; round++) {
+        for (uint32_t i = COUNT - 1; i > 0; i--) {
+            seed = seed * 6364136223846793005u + 1442695040888963407u;
+            uint32_t j = (uint32_t)(seed >> 33) % (i + 1), swap = to[i];
+            to[i] = to[j], to[j] = swap;
+        }
+        for (uint32_t i = 0; i < COUNT; i++) q[to[i]] = p[i];
+        for (int k = 0; k < 2; k++) moved[k] = to[ends[k]];
+        mst_ground_line was = {"kerb", ends, 2, false}, is = {"kerb", moved, 2, false};
+        size_t count, other;
+        double(*one)[9] = corners_in_order(
+            ground_of(&(mst_ground_input){.points = p, .point_count = COUNT, .breaklines = &was, .breakline_count = 1},
+                      arena),
+            &count);
+        double(*two)[9] = corners_in_order(
+            ground_of(&(mst_ground_input){.points = q, .point_count = COUNT, .breaklines = &is, .breakline_count = 1},
+                      arena),
+            &other);
+        assert_int_equal(count, other);
+        assert_memory_equal(one, two, count * sizeof *one);
+        free(one);
+        free(two);
+    }
+    mst_arena_free(arena);
+}
+
 static void what_makes_no_ground_is_refused(void **state) {
     (void)state;
     mst_arena *arena = mst_arena_new();
@@ -292,6 +360,7 @@ int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(levels_slope_and_fall),
                                        cmocka_unit_test(terms_are_derivatives),
                                        cmocka_unit_test(near_points_count_once),
+                                       cmocka_unit_test(the_order_of_points_does_not_matter),
                                        cmocka_unit_test(what_makes_no_ground_is_refused),
                                        cmocka_unit_test(breaklines_that_cross),
                                        cmocka_unit_test(boundaries_cut_and_change_nothing),

@@ -94,17 +94,29 @@ static void hard_points(void **state) {
 
 static void hard_segments(void **state) {
     (void)state;
-    for (int round = 0, all = rounds(); round < all; round++) {
+    int refused = 0, all = rounds();
+    for (int round = 0; round < all; round++) {
         seed = (uint64_t)round * 104729 + 5;
         int kind = round % KINDS;
-        if (kind == 6) continue; /* no room for a crossing between points one ulp apart: see below */
+        if (kind == 6) continue; /* no room for a crossing at all: see below */
         site s = new_site(3 + below(round % 10 == 0 ? 800 : 40), 1 + below(30));
         fill_hard(&s, kind);
         for (size_t i = 0; i < s.segment_count; i++)
             for (int k = 0; k < 2; k++) s.segments[i][k] = (uint32_t)below(s.point_count);
-        if (!on_one_line(&s)) check_all(&s, kind == 8 ? 1e-5 : 1e-7);
+        mst_arena *arena = mst_arena_new();
+        mst_triangulation *t;
+        mst_error error = {0};
+        mst_status status = build(&s, arena, &t, &error);
+        if (status == MST_INVALID && is_cramped(kind)) refused++;
+        else if (!on_one_line(&s)) {
+            assert_int_equal(status, MST_OK);
+            check_built(&s, t, off_line(kind));
+        }
+        mst_arena_free(arena);
         free_site(&s);
     }
+    if (refused) print_message("%d of %d sets refused: crossings without room\n", refused, all);
+    assert_true(refused <= all / 500);
 }
 
 /* Crossings between points one unit in the last place apart: solved or refused with a sentence, never wrong. */

@@ -9,4 +9,5 @@ for needed in node_modules/.bin/playwright dist/index.html "$CHROMIUM"; do
   [ -e "$needed" ] || { echo "skipped: $needed is not there"; exit 77; }
 done
 node -e 'process.exit(Number(process.versions.node.split(".")[0]) >= 20 ? 0 : 1)' || { echo "skipped: node is older than 20"; exit 77; }
-MERESTONE_PROGRAM=$program node_modules/.bin/playwright test story entry together --grep-invert thousand --reporter=line
+# Two at a time: nothing here is timed. What is timed, and every light, is in `npm run story`.
+MERESTONE_PROGRAM=$program node_modules/.bin/playwright test story terrace entry bad together --grep-invert thousand --workers=2 --reporter=line

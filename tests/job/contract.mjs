@@ -112,6 +112,9 @@ const ground = ask(["ground", site], { points: count, triangles: count, plan_are
 must(ground && ground.slope_area_m2 >= ground.plan_area_m2 && ground.lowest_m <= ground.highest_m, "ground: figures contradict each other");
 const level = ask(["elevation", site, "120", "210"], { elevation_m: number, interval_m: interval, slope_percent: number, fall_bearing_deg: number });
 if (level) holds(level, "elevation_m", "interval_m", "elevation");
+const over = ask(["elevation", site, "--in", "lower lawn"], { feature: text, elevation_m: number, interval_m: interval, lowest_m: number, highest_m: number, area_m2: number,
+  uncovered_m2: number, slope_percent: number });
+if (over) holds(over, "elevation_m", "interval_m", "elevation --in");
 const outside = spawnSync(program, ["elevation", site, "9999", "9999", "--json"], { encoding: "utf8" });
 must(outside.status === 1 && /\.\s*$/.test(outside.stderr), `elevation outside the model: exit ${outside.status}: ${outside.stderr}`);
 ask(["contours", site, "--interval", "0.25"], { type: oneOf("FeatureCollection"), features: [{ type: oneOf("Feature"), properties: { elevation_m: number },
@@ -179,6 +182,9 @@ for (const [words, file] of [[["draw", site, "--sheet", "plan", "--scale", "200"
   run([...words, "-o", join(demo, file)]);
   must(existsSync(join(demo, file)), `${words[0]} wrote no ${file}`);
 }
+const itself = ask(["against", site, join(demo, "c.landxml")], { surface: text, deepest_cut_m: number, deepest_fill_m: number, ...volumeShape });
+must(itself && Math.abs(itself.cut_m3) + Math.abs(itself.fill_m3) < 1e-6, "against: the ground differs from itself");
+for (const look of ["shade", "slopes", "levels"]) run(["draw", site, "--ground", look, "-o", join(demo, "look.svg")]);
 const fresh = join(demo, "fresh.gpkg");
 ask(["new", fresh, "--title", "x", "--units", "imperial"], { path: text, title: text, units: oneOf("imperial") });
 ask(["import", fresh, examples("control.csv"), "--as", "control"], { page: text, kind: oneOf("control"), rows: count, visit: text, gear: text, revision: count, warnings: [text] });

@@ -1,7 +1,8 @@
 /* Plane networks and their tests (../shared/references/03-plane-network and 04-ties-and-intersections): T03-A C. D.
  * Ghilani, Adjustment Computations, trilateration and error ellipses, from memory; T03-D J. Mahun, Least Squares Lite,
  * read; T03-E NIST/SEMATECH e-Handbook 1.3.5.17.1, from memory; T03-F Baarda 1968, from memory; T03-G closed form of
- * one condition (Teunissen, Testing Theory); T04-F GeodePy, read; T04-A, T04-C Wolf and Ghilani, from memory; T04-J cosine rule (Schofield).
+ * one condition (Teunissen, Testing Theory); T04-F GeodePy, read; T04-A, T04-C Wolf and Ghilani, from memory; T04-J
+ * cosine rule (Schofield).
  */
 #include "numeric/statistics.h"
 #include "survey/covariances.h"
@@ -142,9 +143,10 @@ static mst_adjustment *shot_from_origin(const char *row) {
     return a;
 }
 
-/* GeodePy (Geoscience Australia), test cases of its survey module, read (T04-F): slope distance and zenith angle to plan
- * distance and rise. Without heights of instrument and target a sight counts in plan by just that reduction; with them
- * the adjustment counts the earth's curvature on top, which the source leaves out: taken off, the slope is the same. */
+/* GeodePy (Geoscience Australia), test cases of its survey module, read (T04-F): slope distance and zenith angle to
+ * plan distance and rise. Without heights of instrument and target a sight counts in plan by just that reduction; with
+ * them the adjustment counts the earth's curvature on top, which the source leaves out: taken off, the slope is the
+ * same. */
 static void slope_distance_and_zenith_angle(void **state) {
     (void)state;
     const struct {
@@ -160,8 +162,8 @@ static void slope_distance_and_zenith_angle(void **state) {
     }
 }
 
-/* Earth curvature and refraction, standard textbook constants with k = 0.14, from memory: 0.0675 m at 1 km, 0.0206 ft at
- * 1000 ft, 0.574 ft at a mile. */
+/* Earth curvature and refraction, standard textbook constants with k = 0.14, from memory: 0.0675 m at 1 km, 0.0206 ft
+ * at 1000 ft, 0.574 ft at a mile. */
 static void curvature_and_refraction(void **state) {
     (void)state;
     NEAR(mst_curvature(1000), 0.0675, 5e-5);

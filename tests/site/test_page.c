@@ -72,7 +72,8 @@ static void columns_in_any_order_and_without_a_header(void **state) {
     assert_non_null(strstr(p.notes, "mixed"));
     mst_page q = good(MST_PAGE_POINTS, "northing (mm),easting (mm),point\n2000,1000,P\n");
     assert_true(q.rows[0].value[MST_POINTS_EASTING] == 1 && q.rows[0].value[MST_POINTS_NORTHING] == 2);
-    q = good(MST_PAGE_POINTS, "point,easting_m,northing [mm],sd_plan_mm\nP,1,2000,5\n"); /* as other programs write it */
+    q = good(MST_PAGE_POINTS,
+             "point,easting_m,northing [mm],sd_plan_mm\nP,1,2000,5\n"); /* as other programs write it */
     assert_true(q.rows[0].value[MST_POINTS_EASTING] == 1 && q.rows[0].value[MST_POINTS_NORTHING] == 2);
     assert_true(fabs(q.rows[0].value[MST_POINTS_SD_PLAN] - 0.005) < 1e-15);
 }
@@ -240,6 +241,33 @@ static void odd_text_is_kept_or_refused(void **state) {
     bad(MST_PAGE_POINTS, "point,easting (m),northing (m)\nA,\"x\ny\",2\n", 2, 2, "'x y' is not a number");
 }
 
+/* A name is one name however it was typed: spaces within quotes, an accent as a sign of its own (Unicode Standard,
+ * annex 15). */
+static void one_name_typed_in_two_ways(void **state) {
+    (void)state;
+    mst_page p = good(MST_PAGE_TAPE, "from,to,distance (m)\n\" lead \",caf\xC3\xA9,1\nlead,cafe\xCC\x81,1\n");
+    assert_string_equal(p.rows[0].text[MST_TAPE_FROM], "lead");
+    assert_string_equal(p.rows[0].text[MST_TAPE_TO], p.rows[1].text[MST_TAPE_TO]);
+    bad(MST_PAGE_TAPE, "from,to,distance (m)\n\xC3\xB6,\" o\xCC\x88\",1\n", 2, 2, "to itself");
+    bad(MST_PAGE_POINTS, "point,easting (m),northing (m)\n\"A\",1,2\n\"A \",3,4\n", 3, 1, "stands twice");
+    p = good(MST_PAGE_TAPE, "from,to,distance (m)\nx\xCC\x81,\xCC\x81,1\n"); /* no such letter: kept as it is */
+    assert_string_equal(p.rows[0].text[MST_TAPE_FROM], "x\xCC\x81");
+}
+
+static void what_would_close_the_site_is_refused(void **state) {
+    (void)state;
+    const char *gnss = "point,latitude (deg),longitude (deg),height (m)\n";
+    bad(MST_PAGE_GNSS, mst_arena_printf(arena, "%sG,10,-181,5\n", gnss), 2, 3, "between -180 and 360");
+    bad(MST_PAGE_GNSS, mst_arena_printf(arena, "%sG,10,360.1,5\n", gnss), 2, 3, "between -180 and 360");
+    good(MST_PAGE_GNSS, mst_arena_printf(arena, "%sG,10,-180,5\nH,10,200,5\nI,10,360,5\n", gnss));
+    const char *offsets = "from,to,chainage (m),offset (m),point\n";
+    bad(MST_PAGE_OFFSETS, mst_arena_printf(arena, "%sA,B,1,1,A\n", offsets), 2, 5, "end of its own baseline");
+    bad(MST_PAGE_OFFSETS, mst_arena_printf(arena, "%sA,B,1,1,B\n", offsets), 2, 5, "end of its own baseline");
+    good(MST_PAGE_OFFSETS, mst_arena_printf(arena, "%sA,B,0,0,A\nA,B,20,0,B\n", offsets));
+    bad(MST_PAGE_CONTROL, "point,elevation (m),sd height (m)\nA,1,0\n", 2, 3, "to hold the point fixed");
+    bad(MST_PAGE_TAPE, "from,to,distance (m),sd (m)\nA,B,1,0\n", 2, 4, "for the gear's own");
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(reads_units_into_metres_and_radians),
                                        cmocka_unit_test(columns_in_any_order_and_without_a_header),
@@ -249,6 +277,8 @@ int main(void) {
                                        cmocka_unit_test(features_take_shape),
                                        cmocka_unit_test(features_that_cannot_be),
                                        cmocka_unit_test(csv_spectrum),
+                                       cmocka_unit_test(one_name_typed_in_two_ways),
+                                       cmocka_unit_test(what_would_close_the_site_is_refused),
                                        cmocka_unit_test(odd_text_is_kept_or_refused)};
     return cmocka_run_group_tests(tests, make, drop);
 }

@@ -127,15 +127,18 @@ static void backsight_and_foresight_swapped(void **state) {
 static void one_name_at_two_places(void **state) {
     (void)state;
     mst_site *site = site_of(
-        (text_page[]){{MST_PAGE_POINTS, "a.csv", "spring", "point,easting (m),northing (m)\nA,0,0\nB,30,0\nC,30,40\n"},
-                      {MST_PAGE_POINTS, "b.csv", "autumn", "point,easting (m),northing (m)\nA,0,0\nB,30,0\nC,32.63,43.17\n"}},
+        (text_page[]){
+            {MST_PAGE_POINTS, "a.csv", "spring", "point,easting (m),northing (m)\nA,0,0\nB,30,0\nC,30,40\n"},
+            {MST_PAGE_POINTS, "b.csv", "autumn", "point,easting (m),northing (m)\nA,0,0\nB,30,0\nC,32.63,43.17\n"}},
         2);
     site->pages[0].site_frame = site->pages[1].site_frame = true;
     mst_adjustment *a = adjusted_site(site);
     const char *words = suspect_at(a, "b.csv", 4)->sentence;
-    assert_non_null(strstr(words, "C of visit spring (a.csv row 4) and C of visit autumn (b.csv row 4) lie 4.12 m apart"));
+    assert_non_null(
+        strstr(words, "C of visit spring (a.csv row 4) and C of visit autumn (b.csv row 4) lie 4.12 m apart"));
     assert_string_equal(words, suspect_at(a, "a.csv", 4)->sentence);
-    const text_page held = {MST_PAGE_CONTROL, "a.csv", "spring", "point,easting (m),northing (m)\nA,0,0\nB,30,0\nC,30,40\n"};
+    const text_page held = {MST_PAGE_CONTROL, "a.csv", "spring",
+                            "point,easting (m),northing (m)\nA,0,0\nB,30,0\nC,30,40\n"};
     site->pages[0] = site_of(&held, 1)->pages[0];
     words = suspect_at(adjusted_site(site), "b.csv", 4)->sentence;
     assert_non_null(strstr(words, "beside where a.csv row 4 holds C"));

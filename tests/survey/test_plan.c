@@ -49,6 +49,27 @@ static void two_square_ties(void **state) {
     assert_int_equal(a->suspect_count, 0);
 }
 
+/* The same two ties without the third: the sketch tells the side and nothing else, so the precision is that of the
+ * ties, and what one tie leaves open stays open. */
+static void the_sketch_tells_the_side(void **state) {
+    (void)state;
+    mst_visit_plan plan =
+        plan_of(empty_site(), NULL,
+                mst_arena_printf(arena, "%spoint,Q,,10,30,,,\ntape,A,P,,,,,\ntape,B,P,,,,,\ntape,A,Q,,,,,\n", SKETCH));
+    const mst_adjustment *a = expected_of(&plan);
+    const mst_adjusted_point *p = point_of(a, "P");
+    NEAR(p->easting_m, 18, 1e-6);
+    NEAR(p->northing_m, 24, 1e-6);
+    NEAR(p->semi_major_m, hypot(0.005, 40 * 500e-6), 1e-6);
+    NEAR(p->semi_minor_m, hypot(0.005, 30 * 500e-6), 1e-6);
+    assert_int_equal(p->readings, 2);
+    assert_int_equal(a->by_sketch_count, 1);
+    assert_string_equal(a->by_sketch[0], "P");
+    assert_int_equal(a->undetermined_count, 1);
+    assert_string_equal(a->undetermined[0], "Q");
+    assert_false(point_of(a, "Q")->has_plan);
+}
+
 /* The promise held against readings as taken, values off by some mm: the same sd before scaling. */
 static void the_promise_is_kept(void **state) {
     (void)state;
@@ -137,6 +158,29 @@ static void the_next_reading_goes_where_it_helps(void **state) {
     NEAR(next.list[0].after_m, (m.area_m2.high - m.area_m2.value) / b->scale, 1e-9);
 }
 
+/* What is planned is computed, so nobody looks for mistakes in it: a slip in the site's own book changes no promise. */
+static void a_plan_looks_for_no_mistakes(void **state) {
+    (void)state;
+    static const char *const BOOKS[] = {"from,to,distance (m)\nA,D,15\nC,D,20\nK,D,8.544\nB,D,25\nA,C,25\n",
+                                        "from,to,distance (m)\nA,D,15\nC,D,20\nK,D,8.544\nB,D,26\nA,C,25\n"};
+    double axis[2];
+    for (int slip = 0; slip < 2; slip++) {
+        mst_site *site = site_of((text_page[]){{MST_PAGE_CONTROL, "c.csv", "1",
+                                                "point,easting (m),northing (m)\nA,0,0\nB,20,0\nC,20,15\nK,-8,18\n"},
+                                               {MST_PAGE_TAPE, "t.csv", "1", BOOKS[slip]}},
+                                 2);
+        mst_adjustment *known = adjusted_site(site);
+        assert_int_equal(known->suspect_count, slip);
+        mst_visit_plan plan =
+            plan_of(site, known, "reading,from,to,easting (m),northing (m)\npoint,D,,0,15\ntape,C,D,,\n");
+        const mst_adjustment *expected = expected_of(&plan);
+        assert_int_equal(expected->suspect_count, 0);
+        assert_int_equal(expected->gear_factor_count, 0);
+        axis[slip] = point_of(expected, "D")->semi_major_m / expected->scale;
+    }
+    NEAR(axis[1], axis[0], 1e-4);
+}
+
 static void a_plan_without_a_place_is_refused(void **state) {
     (void)state;
     mst_visit_plan plan = plan_of(empty_site(), NULL, mst_arena_printf(arena, "%stape,A,X,,,,,\n", SKETCH));
@@ -157,10 +201,12 @@ static void a_plan_without_a_place_is_refused(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(the_sketch_tells_the_side, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(two_square_ties, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_promise_is_kept, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_advice_reaches_its_aim, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_next_reading_goes_where_it_helps, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(a_plan_looks_for_no_mistakes, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(a_plan_without_a_place_is_refused, open_arena, close_arena),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -95,6 +95,24 @@ static void rounds_on_two_faces(void **state) {
     assert_int_equal(mst_rounds_reduce(&tape, arena, &m, &count, &error), MST_INVALID);
 }
 
+/* Another station in between changes nothing: the rows of one round count from its first target. */
+static void a_round_goes_on_behind_another_station(void **state) {
+    (void)state;
+    mst_site *site = site_of(
+        (text_page[]){{MST_PAGE_ANGLES, "a.csv", "1",
+                       "at,to,circle (deg),round\nA,B,10,1\nB,A,0,1\nA,P,325,1\nA,B,100,2\nA,P,55,2\nB,C,40,1\n"}},
+        1);
+    mst_round_mean *m;
+    size_t count;
+    assert_int_equal(mst_rounds_reduce(&site->pages[0], arena, &m, &count, &error), MST_OK);
+    assert_int_equal(count, 4);
+    assert_string_equal(m[1].to, "P");
+    NEAR(m[1].circle_rad, 315 * MST_PI / 180, 1e-12);
+    assert_int_equal(m[1].faces_left, 2);
+    assert_string_equal(m[3].at, "B");
+    NEAR(m[3].circle_rad, 40 * MST_PI / 180, 1e-12);
+}
+
 /* A triangle of 30, 40 and 50 m, angles read 20", 10" and 30" too large: 60" in all, a third of it off each. */
 static void a_traverse_of_angles(void **state) {
     (void)state;
@@ -126,14 +144,15 @@ static void a_traverse_of_angles(void **state) {
     assert_non_null(strstr(error.sentence, "At A"));
 }
 
-/* Between two known lines, by hand: Z-A runs due east, C-Y due north; angles 90, 270 and 90 would turn one into the other
- * by way of legs due south, due west ... The last is read 30" too large: 10" off each. */
+/* Between two known lines, by hand: Z-A runs due east, C-Y due north; angles 90, 270 and 90 would turn one into the
+ * other by way of legs due south, due west ... The last is read 30" too large: 10" off each. */
 static void a_traverse_between_known_lines(void **state) {
     (void)state;
     mst_page page = page_of(MST_PAGE_ANGLES,
                             "at,to,circle (dms),slope distance (m)\nA,Z,0-00-00,\nA,B,90-00-00,30\nB,A,10-00-00,30\n"
                             "B,C,280-00-00,40\nC,B,0-00-00,40\nC,Y,90-00-30,\n");
-    const mst_traverse_ends ends = {"Z", "Y", 90 * DEGREE, 0}; /* bearing 90; +180+90 = 0 N; +180+270 = 90 E; +180+90 = 0 */
+    const mst_traverse_ends ends = {"Z", "Y", 90 * DEGREE,
+                                    0}; /* bearing 90; +180+90 = 0 N; +180+270 = 90 E; +180+90 = 0 */
     mst_angle_traverse a;
     assert_int_equal(mst_traverse_between(&page, &ends, arena, &a, &error), MST_OK);
     assert_true(a.count == 3 && a.leg_count == 2);
@@ -229,20 +248,22 @@ static void the_longer_leg_is_the_less_sure(void **state) {
     NEAR(result_of(a, "l.csv", 3, "dx")->sd, 0.1051, 1e-4);
 }
 
-/* T12-A, ../shared/references/12-inertial-legs (Woodman 2007, Titterton and Weston; constructed): one leg of 10 s. White
- * noise of an accelerometer grows as time^1.5, a bias random walk as time^2.5: the gear's power law holds either. */
+/* T12-A, ../shared/references/12-inertial-legs (Woodman 2007, Titterton and Weston; constructed): one leg of 10 s.
+ * White noise of an accelerometer grows as time^1.5, a bias random walk as time^2.5: the gear's power law holds either.
+ */
 static void the_power_laws_of_a_leg(void **state) {
     (void)state;
     const double n = 0.001, k = 0.0001;
     const struct {
         double rate, power, printed;
-    } LAW[] = {{n / sqrt(3), 1.5, 0.018257}, {n / sqrt(12), 1.5, 0.009129}, {k / sqrt(20), 2.5, 0.007071},
+    } LAW[] = {{n / sqrt(3), 1.5, 0.018257},
+               {n / sqrt(12), 1.5, 0.009129},
+               {k / sqrt(20), 2.5, 0.007071},
                {k / sqrt(120), 2.5, 0.002887}};
     for (int i = 0; i < 4; i++) {
         mst_gear gear = {.name = "sensor", .leg_rate = LAW[i].rate, .leg_power = LAW[i].power, .leg_height_ratio = 1};
-        mst_site *site = site_of((text_page[]){{MST_PAGE_LEGS, "l.csv", "1",
-                                                "from,to,dx (m),dy (m),dz (m),time (s)\nA,B,0,12,0,10\n"}},
-                                 1);
+        mst_site *site = site_of(
+            (text_page[]){{MST_PAGE_LEGS, "l.csv", "1", "from,to,dx (m),dy (m),dz (m),time (s)\nA,B,0,12,0,10\n"}}, 1);
         site->gear = &gear;
         site->gear_count = 1;
         site->pages[0].gear = "sensor";
@@ -276,6 +297,7 @@ int main(void) {
         cmocka_unit_test_setup_teardown(two_peg_test, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(seven_parameters, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(rounds_on_two_faces, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(a_round_goes_on_behind_another_station, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(a_traverse_of_angles, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(a_traverse_between_known_lines, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_transit_rule, open_arena, close_arena),

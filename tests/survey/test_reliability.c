@@ -11,9 +11,9 @@ static mst_effect effect_of(const mst_adjustment *a, size_t observation) {
  * error d in a section is shared alike, so the point behind it moves by d (n - 1) / n. */
 static void an_error_in_a_loop_of_levels(void **state) {
     (void)state;
-    mst_adjustment *a = ADJUSTED({MST_PAGE_CONTROL, "c.csv", "1", "point,elevation (m)\nA,10\n"},
-                                 {MST_PAGE_HEIGHTS, "h.csv", "1",
-                                  "from,to,difference (m),sd (mm)\nA,B,1,2\nB,C,1,2\nC,D,-1,2\nD,A,-1,2\n"});
+    mst_adjustment *a = ADJUSTED(
+        {MST_PAGE_CONTROL, "c.csv", "1", "point,elevation (m)\nA,10\n"},
+        {MST_PAGE_HEIGHTS, "h.csv", "1", "from,to,difference (m),sd (mm)\nA,B,1,2\nB,C,1,2\nC,D,-1,2\nD,A,-1,2\n"});
     mst_effect e = effect_of(a, 0);
     assert_string_equal(a->points[e.point].name, "B");
     assert_true(e.in_level);
@@ -29,8 +29,9 @@ static void an_error_in_a_loop_of_levels(void **state) {
 /* Two square tapes and nothing else: an error goes whole into the point, and nothing notices it. */
 static void what_nothing_checks(void **state) {
     (void)state;
-    mst_adjustment *a = ADJUSTED({MST_PAGE_CONTROL, "c.csv", "1", "point,easting (m),northing (m)\nA,0,0\nB,50,0\n"},
-                                 {MST_PAGE_OFFSETS, "o.csv", "1", "from,to,chainage (m),offset (m),point\nA,B,18,-24,P\n"});
+    mst_adjustment *a =
+        ADJUSTED({MST_PAGE_CONTROL, "c.csv", "1", "point,easting (m),northing (m)\nA,0,0\nB,50,0\n"},
+                 {MST_PAGE_OFFSETS, "o.csv", "1", "from,to,chainage (m),offset (m),point\nA,B,18,-24,P\n"});
     mst_effect e = effect_of(a, 0);
     assert_string_equal(a->points[e.point].name, "P");
     NEAR(e.by_one, 1, 1e-9);
@@ -57,7 +58,8 @@ static void the_effect_is_what_happens(void **state) {
     NEAR(hypot(q->easting_m - p->easting_m, q->northing_m - p->northing_m), 0.005 * e.by_one, 1e-6);
 }
 
-/* With a free datum no point is the fixed one: in a symmetric loop every point moves, and the sum of moves is nought. */
+/* With a free datum no point is the fixed one: in a symmetric loop every point moves, and the sum of moves is nought.
+ */
 static void a_free_network_moves_about_its_middle(void **state) {
     (void)state;
     const text_page page = {MST_PAGE_HEIGHTS, "h.csv", "1",
@@ -78,9 +80,9 @@ static double taped(const char *header, const char *cells) {
     return a->observations[0].observed;
 }
 
-/* Wolf and Ghilani, Elementary Surveying, chapter 6, the worked example of taping corrections, from memory: a 30 m steel
- * tape that is 30.012 m long at 20 C, weighs 0.03967 kg/m and hangs from its ends at 9.09 kg; sections of 30.000, 30.000
- * and 21.151 m at 14, 15 and 16 C. Length +0.0325 m, temperature -0.0048 m, sag -0.0504 m in all. */
+/* Wolf and Ghilani, Elementary Surveying, chapter 6, the worked example of taping corrections, from memory: a 30 m
+ * steel tape that is 30.012 m long at 20 C, weighs 0.03967 kg/m and hangs from its ends at 9.09 kg; sections
+ * of 30.000, 30.000 and 21.151 m at 14, 15 and 16 C. Length +0.0325 m, temperature -0.0048 m, sag -0.0504 m in all. */
 static void corrections_of_a_steel_tape(void **state) {
     (void)state;
     const double g = 9.80665, weight = 0.03967 * g, pull = 9.09 * g;
@@ -100,7 +102,8 @@ static void corrections_of_a_steel_tape(void **state) {
     NEAR(warm, -0.0048, 5e-5);
     NEAR(sag, -0.0504, 5e-5);
     char cells[80];
-    snprintf(cells, sizeof cells, "30.000,%.8f,%.8f,15", weight, pull); /* propped in the middle: a quarter of the sag */
+    snprintf(cells, sizeof cells, "30.000,%.8f,%.8f,15", weight,
+             pull); /* propped in the middle: a quarter of the sag */
     NEAR(taped(",weight (N/m),pull (N),span (m)", cells), 30 - 0.021427 / 4, 1e-6);
     NEAR(taped(",temperature (C),expansion (ppm/C)", "30.000,30,0"), 30, 1e-12);
 }
@@ -109,10 +112,12 @@ static void a_tape_that_makes_no_sense_is_refused(void **state) {
     (void)state;
     mst_page page;
     const char *half = "from,to,distance (m),pull (N)\nA,B,30,50\n";
-    assert_int_equal(mst_page_read(MST_PAGE_TAPE, "t.csv", half, strlen(half), NULL, arena, &page, &error), MST_INVALID);
+    assert_int_equal(mst_page_read(MST_PAGE_TAPE, "t.csv", half, strlen(half), NULL, arena, &page, &error),
+                     MST_INVALID);
     assert_non_null(strstr(error.sentence, "'weight' is missing"));
     const char *warm = "from,to,distance (m),temperature (F)\nA,B,30,50\n";
-    assert_int_equal(mst_page_read(MST_PAGE_TAPE, "t.csv", warm, strlen(warm), NULL, arena, &page, &error), MST_INVALID);
+    assert_int_equal(mst_page_read(MST_PAGE_TAPE, "t.csv", warm, strlen(warm), NULL, arena, &page, &error),
+                     MST_INVALID);
     assert_non_null(strstr(error.sentence, "'F' is not a unit"));
     const text_page slack = {MST_PAGE_TAPE, "t.csv", "1", "from,to,distance (m),weight (N/m),pull (N)\nA,B,30,50,1\n"};
     mst_adjustment *a;

@@ -508,6 +508,15 @@ export interface Beside {
   sentence: string;
 }
 
+export interface LineFall {
+  element: string;
+  kind: string;
+  least_percent: number;
+  steepest_percent: number;
+  stands: boolean;
+  sentence: string;
+}
+
 export interface Outfall {
   easting_m: number;
   northing_m: number;
@@ -523,6 +532,7 @@ export interface Drain {
   falls: Fall[];
   buildings: Beside[];
   outfalls: Outfall[];
+  lines: LineFall[];
   path?: Flat[];
   ways?: Flat[];
 }
@@ -913,10 +923,10 @@ export interface Arguments {
   "profile": Partial<Record<"along" | "from" | "to", unknown>>;
   "sections": Partial<Record<"along" | "from" | "to" | "spacing" | "width", unknown>>;
   "measure": Partial<Record<"feature", unknown>>;
-  "volume": Partial<Record<"level" | "depth" | "in" | "from" | "to", unknown>>;
+  "volume": Partial<Record<"level" | "depth" | "in" | "from" | "to" | "element", unknown>>;
   "preview-volume": Partial<Record<"definition" | "whole" | "with-faces" | "quick", unknown>>;
-  "balance": Partial<Record<"element" | "in" | "definition", unknown>>;
-  "drain": Partial<Record<"finished" | "from" | "drawn" | "definition", unknown>>;
+  "balance": Partial<Record<"element" | "in" | "definition" | "elements" | "by", unknown>>;
+  "drain": Partial<Record<"finished" | "from" | "drawn" | "definition" | "rainfall" | "runoff", unknown>>;
   "grade": Partial<Record<"definition" | "text" | "name", unknown>>;
   "haul": Partial<Record<"haul" | "import" | "cart-away", unknown>>;
   "takeoff": { readonly none?: never };

@@ -38,8 +38,8 @@ function Tolerances() {
   return (
     <Part title="How near is near enough">
       <div class="pair">
-        <Tolerance setting="plan" word="in plan" usual={USUAL_M.plan} />
-        <Tolerance setting="height" word="in level" usual={USUAL_M.height} />
+        <Tolerance setting="plan" word={"in\u00a0plan"} usual={USUAL_M.plan} />
+        <Tolerance setting="height" word={"in\u00a0level"} usual={USUAL_M.height} />
       </div>
       <p class="quiet">Take them from the contract or the local code. A verdict stands only where the measuring is fine enough to carry it at 95 %.</p>
     </Part>

@@ -21,6 +21,7 @@ function falling(d: Drain): Said[] {
   const sign = (f: Drain["falls"][number]) => (!f.limit ? "\u2013" : f.interval_percent[0] >= f.limit.least_percent - 1e-9 ? "\u2713" : f.interval_percent[1] < f.limit.least_percent ? "!" : "?");
   return d.falls.map((f) => ({ sentence: f.sentence, sign: sign(f), place: { type: "feature", name: f.feature } }));
 }
+const along = (d: Drain): Said[] => d.lines.map((l) => ({ sentence: l.sentence, sign: l.stands ? "!" : "\u2013" }));
 const leaving = (d: Drain): Said[] => d.outfalls.slice(0, 5).map((o) => ({ sentence: o.sentence, sign: "\u2013", place: at(o.easting_m, o.northing_m, "leaves here") }));
 
 const SIGN_WORDS: Record<string, string> = { "!": "wants a look", "?": "not proven", "\u2713": "in order", "\u2013": "for the record" };
@@ -54,6 +55,7 @@ export function Water() {
       <List title="Stands" said={standing(d)} />
       <List title="Beside buildings" said={beside(d)} />
       <List title="Falls" said={falling(d)} />
+      <List title="Along lines" said={along(d)} />
       <List title="Leaves" said={leaving(d)} />
       {d.warnings.map((w) => <p class="quiet" key={w}>{w}</p>)}
     </Part>

@@ -48,7 +48,7 @@ export class Plan {
       this.sheaf((j) => content.ellipseFeatures(j, j.magnify), (j) => [j.results.adjust, j.magnify], styles.ellipseStyle(look)),
       this.sheaf(content.pointFeatures, adjusted, styles.pointStyle(look), true),
       this.sheaf(content.findingFeatures, (j) => [j.live?.water ?? j.results.drain, j.showWater], styles.findingStyle(look)),
-      this.sheaf(content.stakeFeatures, (j) => [j.results.setout, j.results.verify], styles.stakeStyle(look)),
+      this.sheaf(content.stakeFeatures, (j) => [j.results.setout, j.results.verify], styles.stakeStyle(look), true),
       new VectorLayer({ source: this.marks, style: styles.highlightStyle(look) }),
     ];
     this.map = new OlMap({
@@ -293,7 +293,9 @@ class GroundSheet {
     c.stroke(water.shore);
     c.lineWidth = (0.9 * ratio * inks.weight) / place.a;
     c.globalAlpha = 0.75;
+    c.setLineDash([7, 3].map((px) => (px * ratio) / place.a)); /* no contour, no edge: told by its stroke */
     c.stroke(water.ways);
+    c.setLineDash([]);
     const size = (4.2 * ratio) / place.a;
     for (const { at: [x, y], turn } of water.heads) {
       c.beginPath();

@@ -122,8 +122,8 @@ export const stakeStyle = (look: () => Look): StyleOf => (feature, resolution) =
   const name = String(feature.get("name"));
   if (l.chapter === "Proof") return proofStyle(l, name, resolution);
   if (l.chapter !== "Stakes") return undefined;
-  const cross = new RegularShape({ points: 4, radius: 8, radius2: 0, angle: Math.PI / 4, stroke: new Stroke({ color: inks.accent, width: 2 * inks.weight }) });
-  const square = new RegularShape({ points: 4, radius: 6, angle: Math.PI / 4, stroke: new Stroke({ color: inks.accent, width: 1.4 * inks.weight }), fill: new Fill({ color: inks.ground }) });
+  const cross = new RegularShape({ points: 4, radius: 8, radius2: 0, angle: Math.PI / 4, declutterMode: "none", stroke: new Stroke({ color: inks.accent, width: 2 * inks.weight }) });
+  const square = new RegularShape({ points: 4, radius: 6, angle: Math.PI / 4, declutterMode: "none", stroke: new Stroke({ color: inks.accent, width: 1.4 * inks.weight }), fill: new Fill({ color: inks.ground }) });
   return [new Style({ image: square }), new Style({ image: cross, text: words(feature.get("shared") ? "" : name, l, 12, { offsetX: 10, offsetY: 10, textAlign: "left", font: `bold 12px ${SANS}` }) })];
 };
 
@@ -135,9 +135,11 @@ function proofStyle(l: Look, name: string, resolution: number): Style[] | undefi
   const tone = verdict === "pass" ? inks.ink : inks.accent;
   const pen = new Stroke({ color: tone, width: 2 * inks.weight });
   const paper = new Fill({ color: inks.ground });
-  const image = verdict === "pass" ? new Circle({ radius: 10, stroke: pen, fill: paper }) : verdict === "fail" ? new RegularShape({ points: 4, radius: 13, angle: Math.PI / 4, stroke: pen, fill: paper }) : new RegularShape({ points: 3, radius: 14, stroke: pen, fill: paper });
+  const k = resolution > 0.06 ? 0.72 : 1; /* seen from afar they would hide each other */
+  const about = { stroke: pen, fill: paper, declutterMode: "none" as const };
+  const image = verdict === "pass" ? new Circle({ radius: 10 * k, ...about }) : verdict === "fail" ? new RegularShape({ points: 4, radius: 13 * k, angle: Math.PI / 4, ...about }) : new RegularShape({ points: 3, radius: 14 * k, ...about });
   const sign = { pass: "\u2713", fail: "\u2715", "cannot tell": "?" }[verdict] ?? "";
-  const styles = [new Style({ image, text: words(sign, l, 13, { fill: new Fill({ color: tone }), offsetY: verdict === "cannot tell" ? 2 : 1, font: `bold 13px ${SANS}` }) })];
+  const styles = [new Style({ image, text: words(sign, l, 13, { fill: new Fill({ color: tone }), offsetY: verdict === "cannot tell" ? 2 * k : 1, font: `bold ${Math.round(13 * k)}px ${SANS}`, declutterMode: "none" }) })];
   if (resolution < 0.06) styles.push(new Style({ text: words(`${name} ${verdict}`, l, 11, { offsetX: 16, textAlign: "left" }) }));
   return styles;
 }
