@@ -176,7 +176,7 @@ unchanged "new over an old one"
 # ---- where nothing can be written ----
 refuses "an output folder that is not there" 3 "[.]\$" export site.gpkg --to csv -o nowhere/points.csv
 refuses "a sheet into a folder that is not there" 3 "[.]\$" draw site.gpkg -o nowhere/plan.pdf
-refuses "a site in a folder that is not there" 3 "[.]\$" new nowhere/site.gpkg
+refuses "a site in a folder that is not there" 2 "There is no folder" new nowhere/site.gpkg
 [ -e nowhere ] && bad "a folder was made"
 if [ -e /dev/full ]; then
   "$program" adjust site.gpkg --json >/dev/full 2>err
