@@ -202,7 +202,7 @@ take legs.csv --as bearings
 asked traverse s.gpkg
 same "1:63: exit" "$status" 1
 near "allowed" "$(number answer.json allowable_m)" 0.1378 1e-6
-says "allowed, in the sentence" '1:1000 is allowed' err
+says "allowed, in the sentence" '1:1000.* is allowed' err
 refuses "no such page" 2 "bearings or angles page 'nope'" traverse s.gpkg --page nope
 
 # ---- history ----
