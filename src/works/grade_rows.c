@@ -113,7 +113,8 @@ static void add_wish(mst_hinges *h, const mst_grade_mesh *m, const mst_wish *w, 
             const uint32_t *t = m->in->triangles[w->at[i]];
             row = (mst_grade_row){{t[0], t[1], t[2]}, {0}, 3};
             mst_grade_fall_factors(m->in, t, w->bearing_rad, row.factor);
-            scale = sqrt(mst_grade_twice_area(m->in, t));
+            /* a sliver of the outline has a fall per metre of its own height */
+            scale = 1 / fmax(fabs(row.factor[0]), fmax(fabs(row.factor[1]), fabs(row.factor[2])));
         }
         add_row(h, m->in, row, w->low + z, w->high + z, scale, elastic);
     }

@@ -125,6 +125,23 @@ static void cut_feeds_fill(void **state) {
     free_grid(g);
 }
 
+/* Where a spot of the outline all but lies on an edge, its sliver of a triangle falls by thousands on the ground. */
+static void a_sliver_does_no_harm(void **state) {
+    (void)state;
+    needs_library();
+    uint64_t seed = 11;
+    grid *g = new_grid(rough_ground, &seed);
+    mst_error error = {0};
+    mst_grade r = {0};
+    g->nodes[1].easting_m = 1 + 1e-10, g->nodes[1].northing_m = 1 - 1e-10; /* on the diagonal from node 0 to SIDE + 1 */
+    wish(g, fall_wish(g, "fall", -0.1, 0.1, 191 * MST_PI / 180));
+    g->input.prices = (mst_grade_prices){.cut = 9, .fill = 7, .import = 38, .cart_away = 30};
+    IS_OK(mst_grade_solve(&g->input, g->arena, &r, &error));
+    double middle = (r.level_m[0] + r.level_m[SIDE + 1]) / 2;
+    assert_true(fabs(r.level_m[1] - middle) < 1e-5);
+    free_grid(g);
+}
+
 static void a_conflict_is_named(void **state) {
     (void)state;
     needs_library();
@@ -270,6 +287,7 @@ int main(void) {
                                        cmocka_unit_test(a_fixed_corner),
                                        cmocka_unit_test(cut_feeds_fill),
                                        cmocka_unit_test(a_conflict_is_named),
+                                       cmocka_unit_test(a_sliver_does_no_harm),
                                        cmocka_unit_test(never_worse_than_the_best_plane),
                                        cmocka_unit_test(which_cut_feeds_which_fill)};
     return cmocka_run_group_tests(tests, NULL, NULL);

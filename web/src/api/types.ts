@@ -445,6 +445,21 @@ export interface Shape {
   faces: number[];
 }
 
+export interface Against {
+  surface: string;
+  cut_m3: number;
+  fill_m3: number;
+  net_m3: number;
+  area_m2: number;
+  uncovered_m2: number;
+  cut_interval_m3: Interval;
+  fill_interval_m3: Interval;
+  net_interval_m3: Interval;
+  deepest_cut_m: number;
+  deepest_fill_m: number;
+  materials: Material[];
+}
+
 export interface Preview {
   cut_m3: number;
   fill_m3: number;
@@ -877,6 +892,7 @@ export interface Operations {
   "sections": Sections;
   "measure": Measure;
   "volume": Volume;
+  "against": Against;
   "preview-volume": Preview;
   "balance": Balance;
   "drain": Drain;
@@ -914,7 +930,7 @@ export interface Operations {
 
 /** What each operation may be asked with. */
 export interface Arguments {
-  "site": Partial<Record<"with-ground" | "with-finished", unknown>>;
+  "site": Partial<Record<"with-ground" | "with-faces" | "with-finished", unknown>>;
   "gear": { readonly none?: never };
   "adjust": Partial<Record<"without-observations" | "touching", unknown>>;
   "ground": Partial<Record<"next" | "without-mean", unknown>>;
@@ -924,6 +940,7 @@ export interface Arguments {
   "sections": Partial<Record<"along" | "from" | "to" | "spacing" | "width", unknown>>;
   "measure": Partial<Record<"feature", unknown>>;
   "volume": Partial<Record<"level" | "depth" | "in" | "from" | "to" | "element", unknown>>;
+  "against": Partial<Record<"text" | "name" | "surface" | "in", unknown>>;
   "preview-volume": Partial<Record<"definition" | "whole" | "with-faces" | "quick", unknown>>;
   "balance": Partial<Record<"element" | "in" | "definition" | "elements" | "by", unknown>>;
   "drain": Partial<Record<"finished" | "from" | "drawn" | "definition" | "rainfall" | "runoff", unknown>>;
