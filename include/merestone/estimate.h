@@ -10,7 +10,8 @@ extern "C" {
 typedef struct mst_quantity {
     const char *source;  /**< feature or element name */
     const char *code;    /**< feature code or material */
-    const char *measure; /**< length, area, slope area, count, cut, fill, strip, loose, loads, layer */
+    const char *measure; /**< length, area, slope area, count, cut, fill, strip, loose, loads, layer; of all
+                              works together: surplus, surplus loads, import */
     mst_figure amount;   /**< m, m2, m3 or a count; NaN = it is there but cannot be known */
 } mst_quantity;
 

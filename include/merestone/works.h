@@ -370,7 +370,7 @@ double mst_volume_grid(const double depths_m[], size_t rows, size_t columns, dou
  * @param cumulative_m3 [count]. @return where it is greatest: there cutting ends */
 size_t mst_mass_haul(const double volumes_m3[], size_t count, double cumulative_m3[]);
 /** Loads of a volume in the state in which it is carried: whole lorries, a full one to within 1 litre counts as full.
- */
+ * @param load_m3 what a lorry holds; 0 = 10, a grab lorry's load of loose soil */
 int mst_loads(double loose_m3, double load_m3);
 #ifdef __cplusplus
 }

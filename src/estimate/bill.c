@@ -117,7 +117,7 @@ static mst_status gather(work *w, const mst_quantity quantities[], size_t count,
 /* ---- what no item takes ---- */
 
 /* A feature is priced when any of its measures is, dug soil when its cut, loose volume or loads are; fill and strip
- * stand alone. */
+ * stand alone. What all works leave over or lack of a soil is told of by its cut and fill. */
 static const char *class_of(const mst_quantity *q) {
     if (strcmp(q->measure, "fill") == 0 || strcmp(q->measure, "strip") == 0) return q->measure;
     if (strcmp(q->measure, "cut") == 0 || strcmp(q->measure, "loose") == 0 || strcmp(q->measure, "loads") == 0)

@@ -5,11 +5,19 @@
 #include <string.h>
 
 static const double COVERED = 0.99; /* ground may miss a sliver at an edge; less of it is no slope area */
-static const char *const TOPSOIL = "topsoil";
+static const char *const TOPSOIL = "topsoil", *const ALL_WORKS = "all works";
+
+/* What all works dig and fill of one soil. */
+typedef struct soil_sum {
+    const char *soil;
+    mst_figure cut, fill;
+} soil_sum;
 
 typedef struct list {
     mst_quantity *items;
     size_t count, capacity;
+    soil_sum *soils;
+    size_t soil_count, soil_capacity;
     mst_arena *arena;
     bool failed;
 } list;
@@ -83,7 +91,51 @@ static mst_figure loose(const mst_soil_volume *v) {
     return (mst_figure){v->loose_m3, v->bank_low_m3 * ratio, v->bank_high_m3 * ratio};
 }
 
+static mst_figure plus(mst_figure a, mst_figure b) {
+    return (mst_figure){a.value + b.value, a.low + b.low, a.high + b.high};
+}
+
+static void count_soil(list *l, const char *soil, const mst_earthwork *e) {
+    size_t i = 0;
+    while (i < l->soil_count && strcmp(l->soils[i].soil, soil) != 0) i++;
+    if (i == l->soil_count) {
+        soil_sum *fresh = MST_PUSH(l->arena, l->soils, l->soil_count, l->soil_capacity);
+        if (!fresh) {
+            l->failed = true;
+            return;
+        }
+        *fresh = (soil_sum){.soil = soil};
+    }
+    l->soils[i].cut = plus(l->soils[i].cut, e->cut_m3);
+    l->soils[i].fill = plus(l->soils[i].fill, e->fill_m3);
+}
+
+static double above_nothing(double x) { return isnan(x) ? x : fmax(x, 0); }
+
+/* Of each soil: what is dug beyond what the fills take leaves on lorries, what they lack comes in. */
+static mst_status add_balances(list *l, const mst_site *site, mst_error *error) {
+    double load = 0, given;
+    if (mst_number_read(mst_site_setting(site, "load", ""), &given) && given > 0) load = given;
+    for (size_t i = 0; i < l->soil_count; i++) {
+        const soil_sum *s = &l->soils[i];
+        mst_soil soil;
+        mst_status status = mst_soil_of(site, s->soil, &soil, error);
+        if (status) return status;
+        mst_figure need = times(s->fill, 1 / soil.compacted);
+        double left = s->cut.value - need.value, least = s->cut.low - need.high, most = s->cut.high - need.low;
+        mst_figure surplus = {above_nothing(left), above_nothing(least), above_nothing(most)};
+        mst_figure lacking = {above_nothing(-left), above_nothing(-most), above_nothing(-least)};
+        surplus = times(surplus, soil.loose);
+        add(l, ALL_WORKS, s->soil, "surplus", surplus);
+        add(l, ALL_WORKS, s->soil, "surplus loads",
+            exactly(isnan(surplus.value) ? NAN : mst_loads(surplus.value, load)));
+        add(l, ALL_WORKS, s->soil, "import", times(lacking, soil.compacted));
+    }
+    return MST_OK;
+}
+
 static void add_earthwork(list *l, const mst_earthwork *e, const char *soil) {
+    count_soil(l, soil, e);
     add(l, e->element, soil, "cut", e->cut_m3);
     add(l, e->element, soil, "fill", e->fill_m3);
     add(l, e->element, TOPSOIL, "strip", e->strip);
@@ -125,6 +177,7 @@ mst_status mst_quantities(const mst_site *site, const mst_adjustment *adjustment
         status = add_feature(&l, &site->features[i], adjustment, ground, error);
     for (size_t i = 0; i < site->work_count && !status; i++)
         status = add_element(&l, &site->works[i], site, adjustment, earthwork, error);
+    if (!status) status = add_balances(&l, site, error);
     if (status) return status;
     if (l.failed) return mst_fail(error, MST_NO_MEMORY, "Out of memory.");
     *quantities = l.items;

@@ -248,7 +248,9 @@ mst_status mst_ground_slope_area(const mst_ground *ground, const mst_shape *shap
             mst_facet_plane p = mst_plane_of_facet(ground, ground->facet_of[t]);
             double area = mst_convex_part(&piece, none).area;
             mst_sum_add(&plan, area);
-            mst_sum_add(&slope, area * sqrt(1 + p.slope_e * p.slope_e + p.slope_n * p.slope_n));
+            double steep = hypot(1, hypot(p.slope_e, p.slope_n));
+            if (area > 0 && isfinite(steep)) mst_sum_add(&slope, area * steep); /* a face of no width adds nothing */
+            else mst_sum_add(&slope, area);
         }
     }
     *slope_area_m2 = mst_sum_value(&slope);

@@ -71,7 +71,7 @@ static json_t *answer(mst_session *session, double level) {
     const struct mst_drag *drag = session->drag;
     const mst_element *e = &drag->element;
     mst_curve_volumes v = mst_volume_curve_at(drag->curve, level);
-    double area = v.cut_area_m2 + v.fill_area_m2, load = 10, given; /* a lorry as in mst_earthwork_of */
+    double area = v.cut_area_m2 + v.fill_area_m2, load = 0, given;
     if (mst_number_read(mst_site_setting(session->derived.site, "load", ""), &given) && given > 0) load = given;
     json_t *materials = json_array(), *layers = json_array();
     add_material(materials, e->soil, v.cut_m3, &drag->soil, load);

@@ -8,7 +8,6 @@
 #include <math.h>
 #include <string.h>
 
-static const double LOAD_M3 = 10;    /* a grab lorry, loose: trade practice, from memory */
 static const double LEAST_M3 = 1e-9; /* what rounding leaves is no material */
 static const double STEP_M = 0.001;  /* of the outline's points: the volume is smooth over a millimetre */
 enum { MOST_MOVED_TILES = 2000000 }; /* tiles made anew to move the points of all outlines: some ten seconds */
@@ -240,7 +239,7 @@ static mst_status add_materials(const job *j, const mst_element *e, mst_earthwor
 mst_status mst_earthwork_soils(mst_earthwork *w, const char *soil, const mst_site *site, double load_m3,
                                mst_arena *arena, mst_error *error) {
     const mst_element e = {.soil = soil};
-    const job j = {.site = site, .load_m3 = load_m3 > 0 ? load_m3 : LOAD_M3, .arena = arena, .error = error};
+    const job j = {.site = site, .load_m3 = load_m3, .arena = arena, .error = error};
     w->material_count = 0;
     return add_materials(&j, &e, w);
 }
@@ -357,8 +356,7 @@ static mst_status look_around(job *j) {
 mst_status mst_earthwork_of(const mst_element elements[], size_t count, const mst_site *site,
                             const mst_adjustment *adjustment, const mst_ground *ground, double load_m3,
                             mst_arena *arena, mst_earthwork_report *report, mst_error *error) {
-    job j = {site,  adjustment, ground, load_m3 > 0 ? load_m3 : LOAD_M3, arena, error, {0}, *adjustment, elements,
-             count, NULL,       NULL};
+    job j = {site, adjustment, ground, load_m3, arena, error, {0}, *adjustment, elements, count, NULL, NULL};
     mst_earthwork_report r = {.elements = mst_arena_array(arena, count + 1, sizeof *r.elements), .count = count};
     mst_shape *shapes = mst_arena_array(arena, count + 1, sizeof *shapes);
     r.total.materials = mst_arena_array(arena, 4 * count + 1, sizeof *r.total.materials);

@@ -40,7 +40,10 @@ size_t mst_mass_haul(const double volumes_m3[], size_t count, double cumulative_
     return top;
 }
 
+static const double LOAD_M3 = 10; /* a grab lorry, loose: trade practice, from memory */
+
 int mst_loads(double loose_m3, double load_m3) {
+    if (!(load_m3 > 0)) load_m3 = LOAD_M3;
     double loads = ceil((loose_m3 - FULL_M3) / load_m3);
     return loads > 0 ? (int)fmin(loads, INT_MAX) : 0;
 }

@@ -6,7 +6,6 @@
 #include <string.h>
 
 static const double LEAST_M3 = 1e-6; /* a haul below this is rounding */
-static const double LOAD_M3 = 10;    /* as mst_earthwork_of */
 static const char *const BACKFILL = "backfill";
 
 typedef struct heap {
@@ -174,7 +173,7 @@ static mst_status plan_of(const mst_element elements[], const mst_earthwork_repo
     size_t n = report->count;
     job j = {.report = report,
              .prices = prices,
-             .load_m3 = load_m3 > 0 ? load_m3 : LOAD_M3,
+             .load_m3 = load_m3,
              .load_t = load_t,
              .lp = {.arena = arena},
              .arena = arena,

@@ -66,6 +66,15 @@ does "the points file is a page" import again.gpkg one/points.csv --as points --
 cp out again.json
 same "its rows" "$(number again.json rows)" "$(node -e 'console.log(JSON.parse(require("fs").readFileSync("adjust.json")).points.filter((p) => p.easting_m !== null).length)')"
 
+# ---- the bill: lines make the total, and only what the fills leave over goes on lorries (FM 5-434, clay) ----
+does "estimate" estimate $site --json
+cp out estimate.json
+does "volume" volume $site --json
+cp out volume.json
+same "loads and total" "$(node -e 'const read = (f) => JSON.parse(require("fs").readFileSync(f)), bill = read("estimate.json"), volume = read("volume.json");
+const cart = bill.lines.find((l) => l.item === "Cart spoil away").net, left = (volume.cut_m3 - volume.fill_m3 / 0.9) * 1.43;
+console.log(cart === Math.ceil(left / 10), Math.abs(bill.lines.reduce((s, l) => s + l.amount, 0) - bill.total) < 0.5)')" "true true"
+
 # ---- the wrong tape ----
 cp $site with.gpkg
 does "take the tape back in" set-aside with.gpkg --page tape.csv --row 31 --take-back

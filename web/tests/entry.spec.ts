@@ -10,7 +10,7 @@ test("a tape is typed on the keypad, read back, kept and undone", async ({ page,
   await press(page, field.getByRole("button", { name: "point", exact: true }));
   for (const key of ["0", "1", "2"]) await press(page, field.getByRole("button", { name: key, exact: true }));
   await expect(field.locator(".back")).toHaveText('H1 to H3: 15.012 m, that is 49\'-3"');
-  await press(page, field.getByRole("button", { name: "Keep" }));
+  await press(page, field.getByRole("button", { name: "Keep", exact: true }));
   await expect(field.locator(".back")).toContainText("Kept: Tape H1 to H3, 15.012 m");
   await expect(field.getByLabel("From", { exact: true })).toHaveValue("H3");
   await settled(page);
@@ -30,7 +30,7 @@ test("levels are booked in order, in feet and inches", async ({ page, demo }) =>
   await expect(field.locator(".back")).toContainText("4'-1 1/4\", that is 1.251 m");
   await field.getByLabel("Staff reading").fill("4'-12\"");
   await expect(field.locator(".back")).toContainText("Inches go up to 12");
-  await expect(field.getByRole("button", { name: "Keep" })).toBeDisabled();
+  await expect(field.getByRole("button", { name: "Keep", exact: true })).toBeDisabled();
   await field.getByLabel("Staff reading").fill("4'-1 1/4\"");
   await field.getByLabel("Staff reading").press("Enter");
   await expect(field.getByRole("button", { name: "intermediate" })).toHaveAttribute("aria-pressed", "true");
@@ -49,7 +49,7 @@ test("a feature is walked point by point", async ({ page, demo }) => {
     await field.getByLabel("Next point", { exact: true }).press("Enter");
   }
   await expect(field.locator(".back")).toHaveText("new kerb: line of 3 points");
-  await press(page, field.getByRole("button", { name: "Keep" }));
+  await press(page, field.getByRole("button", { name: "Keep", exact: true }));
   const features = () => demo.post<{ features: { name: string; points: unknown[] }[] }>("site").then((s) => s.features.find((f) => f.name === "new kerb")?.points.length);
   await expect.poll(features).toBe(3);
 });

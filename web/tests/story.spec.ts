@@ -50,7 +50,7 @@ test("from an empty site to estimate, plan, drawing file and set-out list", asyn
   await slider.focus();
   for (let i = 0; i < 6; i++) await page.keyboard.press("ArrowRight");
   await expect(levels.locator(".lever .aside")).toContainText("30 mm higher than kept");
-  await press(page, levels.getByRole("button", { name: "Keep" }));
+  await press(page, levels.getByRole("button", { name: "Keep", exact: true }));
   await expect(page.locator(".notices")).toContainText("moved");
   await page.screenshot({ path: info.outputPath("levels.png") });
 

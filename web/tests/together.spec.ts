@@ -12,7 +12,7 @@ test("each page sees the other's change, and a figure that moved is marked", asy
   await settled(other);
   const levels = await open(page, "Levels");
   await levels.getByLabel("Finished level").fill("100.050");
-  await press(page, levels.getByRole("button", { name: "Keep" }));
+  await press(page, levels.getByRole("button", { name: "Keep", exact: true }));
   await expect(other.locator(".figure", { hasText: "terrace, cut less fill" }).locator(".moved")).toBeVisible();
   await press(other, other.locator(".figure", { hasText: "terrace, cut less fill" }).locator(".moved"));
   await expect(other.locator(".figure", { hasText: "terrace, cut less fill" }).locator(".moved")).toHaveCount(0);
@@ -36,7 +36,7 @@ test("a stale edit is refused with what changed, and can be made on top", async 
   const levels = await open(page, "Levels");
   await levels.getByLabel("Finished level").fill("100.020");
   await demo.post("put-setting", { key: "client", value: "nobody", why: "the client was named" });
-  await press(page, levels.getByRole("button", { name: "Keep" }));
+  await press(page, levels.getByRole("button", { name: "Keep", exact: true }));
   const notice = page.locator(".notice.strong", { hasText: "Not taken in" });
   await expect(notice).toContainText("the client was named");
   await press(page, notice.getByRole("button", { name: "Make my change on top" }));
@@ -54,7 +54,7 @@ test("the server dies while a reading is typed: it is said, kept and sent once",
     await field.getByLabel("From", { exact: true }).fill("H1");
     await field.getByLabel("To", { exact: true }).fill(to);
     await field.getByLabel("Distance").fill(metres);
-    await press(page, field.getByRole("button", { name: "Keep" }));
+    await press(page, field.getByRole("button", { name: "Keep", exact: true }));
   }
   await expect(page.locator(".notice.strong")).toContainText("2 entries are kept here");
   await page.reload().catch(() => undefined); /* even a reload keeps them, once the server answers again */
@@ -77,7 +77,7 @@ test("an answer that is lost is not sent twice", async ({ page, demo }) => {
   await field.getByLabel("From", { exact: true }).fill("H1");
   await field.getByLabel("To", { exact: true }).fill("H3");
   await field.getByLabel("Distance").fill("15.02");
-  await press(page, field.getByRole("button", { name: "Keep" }));
+  await press(page, field.getByRole("button", { name: "Keep", exact: true }));
   await page.waitForTimeout(300);
   await page.goto(demo.address);
   await expect.poll(() => page.evaluate(() => localStorage.getItem("merestone.kept"))).toBe("[]");
