@@ -101,7 +101,7 @@ test("a thousand interleaved edits from two pages: none lost, none doubled", asy
     let seen = (await say("history", {})).body.revision;
     for (let i = 0; i < 500; i++) {
       for (;;) {
-        const done = await say("put-setting", { key: `trial ${n}`, value: String(i), why: `${n} ${i}`, expected_revision: seen });
+        const done = await say("put-setting", { key: `fall.trial ${n}`, value: `1:${i + 1}`, why: `${n} ${i}`, expected_revision: seen });
         if (done.code === 200) { seen = done.body.revision; break; }
         if (done.code !== 409) throw new Error(`code ${done.code}`);
         seen = Math.max(...(done.body.error?.changes ?? []).map((c) => c.revision), seen);
