@@ -2,6 +2,7 @@
  * Kovarianzkomponenten, AVN 86 (1979) 446-453, from memory): the factor of a group is the root of its weighted squares
  * over its own redundancy, with the weights so changed until it stays. */
 #include "survey/gear_factors.h"
+#include "survey/words.h"
 #include "numeric/statistics.h"
 #include <math.h>
 #include <string.h>
@@ -120,10 +121,10 @@ static mst_status say(estimating *e, mst_error *error) {
         if (f->redundancy < LEAST_REDUNDANCY || f->factor < WORTH_SAYING) continue;
         if (f->factor * f->factor * f->redundancy < mst_chi_square_quantile(1 - SIGNIFICANCE, f->redundancy)) continue;
         f->sentence = mst_arena_printf(e->s->net->arena,
-                                       "On visit %s the %s readings of the %s scatter %.1f times as much as its "
+                                       "On %s%s the %s readings of the %s scatter %.1f times as much as its "
                                        "figures say; check the gear, or give it "
                                        "figures of its own.",
-                                       f->visit, f->kind, f->gear, f->factor);
+                                       mst_words_visit(f->visit), f->visit, f->kind, f->gear, f->factor);
         if (!f->sentence) return no_memory(error);
     }
     return MST_OK;

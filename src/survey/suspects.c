@@ -373,13 +373,14 @@ static const char *two_places_of_one_name(const mst_network *fresh, const mst_re
         one = other;
         other = later;
     }
-    return mst_arena_printf(fresh->arena,
-                            "%s of visit %s (%s row %d) and %s of visit %s (%s row %d) lie %.*f m apart%s%s%s: is it "
-                            "one point? Correct one of the two, set it aside or give it another name.",
-                            fresh->nodes[one->to].name, one->page->visit, one->page->name, one->row->line,
-                            fresh->nodes[other->to].name, other->page->visit, other->page->name, other->row->line,
-                            distance < 0.1 ? 3 : 2, distance, one->kind == MST_READ_ELEVATION ? " in level" : "",
-                            slip->words ? "; " : "", slip->words ? slip->words : "");
+    return mst_arena_printf(
+        fresh->arena,
+        "%s of %s%s (%s row %d) and %s of %s%s (%s row %d) lie %.*f m apart%s%s%s: is it "
+        "one point? Correct one of the two, set it aside or give it another name.",
+        fresh->nodes[one->to].name, mst_words_visit(one->page->visit), one->page->visit, one->page->name,
+        one->row->line, fresh->nodes[other->to].name, mst_words_visit(other->page->visit), other->page->visit,
+        other->page->name, other->row->line, distance < 0.1 ? 3 : 2, distance,
+        one->kind == MST_READ_ELEVATION ? " in level" : "", slip->words ? "; " : "", slip->words ? slip->words : "");
 }
 
 /* A place in the site's frame against one that is held. */

@@ -43,9 +43,16 @@ static const char *noun_of(const mst_reading *r) {
     }
 }
 
+const char *mst_words_visit(const char *name) {
+    static const char WORD[] = "visit";
+    for (size_t i = 0; i + 1 < sizeof WORD; i++)
+        if ((name[i] | 0x20) != WORD[i]) return "visit "; /* ends at the name's own end */
+    return "";
+}
+
 static const char *visit_of(const mst_reading *r, mst_arena *arena) {
     if (!r->page->visit || !*r->page->visit) return "";
-    const char *text = mst_arena_printf(arena, " on visit %s", r->page->visit);
+    const char *text = mst_arena_printf(arena, " on %s%s", mst_words_visit(r->page->visit), r->page->visit);
     return text ? text : "";
 }
 

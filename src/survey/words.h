@@ -3,6 +3,8 @@
 #define SURVEY_WORDS_H
 #include "survey/network.h"
 
+/** "visit " before a visit's name, "" where the name begins with the word itself ("visit 2"). */
+const char *mst_words_visit(const char *name);
 /** "tape A4-A7 on visit '2' (tape.csv row 9)"; in @p arena. */
 const char *mst_words_for(const mst_network *net, const mst_reading *reading, mst_arena *arena);
 /** What the reading is called in results: its kind, or the condition that it stands for. */
