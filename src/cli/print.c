@@ -367,6 +367,7 @@ static void print_bill(const cli_printer *p, const json_t *r) {
     }
     if (priced) print_total(p, r, decimals);
     sentences(p, r, "warnings", "! ");
+    sentences(p, r, "cautions", "! ");
 }
 
 static void print_file(const cli_printer *p, const json_t *r) {

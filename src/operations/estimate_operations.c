@@ -53,6 +53,11 @@ static mst_status bill_operation(mst_session *session, const json_t *arguments, 
     for (size_t i = 0; i < bill.count; i++) json_array_append_new(lines, line_json(&bill.lines[i], priced));
     for (size_t i = 0; i < bill.warning_count; i++) json_array_append_new(warnings, json_string(bill.warnings[i]));
     *result = json_pack("{s:o,s:o}", "lines", lines, "warnings", warnings);
+    const mst_earthwork_report *dug = session->derived.site->work_count ? session->derived.earthwork : NULL;
+    json_t *cautions = json_array();
+    for (size_t i = 0; dug && i < dug->caution_count; i++)
+        json_array_append_new(cautions, json_string(dug->cautions[i]));
+    json_object_set_new(*result, "cautions", cautions);
     if (!priced) return MST_OK;
     json_object_set_new(*result, "partial", json_boolean(bill.partial));
     json_object_set_new(*result, "currency", mst_json_text(bill.currency));

@@ -73,7 +73,8 @@ does "volume" volume $site --json
 cp out volume.json
 same "loads and total" "$(node -e 'const read = (f) => JSON.parse(require("fs").readFileSync(f)), bill = read("estimate.json"), volume = read("volume.json");
 const cart = bill.lines.find((l) => l.item === "Cart spoil away").net, left = (volume.cut_m3 - volume.fill_m3 / 0.9) * 1.43;
-console.log(cart === Math.ceil(left / 10), Math.abs(bill.lines.reduce((s, l) => s + l.amount, 0) - bill.total) < 0.5)')" "true true"
+console.log(cart === Math.ceil(left / 10), Math.abs(bill.lines.reduce((s, l) => s + l.amount, 0) - bill.total) < 0.5,
+  bill.cautions.some((c) => c.includes("buried services")))')" "true true true"
 
 # ---- the wrong tape ----
 cp $site with.gpkg

@@ -613,6 +613,7 @@ export interface TakeoffLine {
 export interface Estimate {
   lines: TakeoffLine[];
   warnings: string[];
+  cautions: string[];
   currency?: string;
   total?: number | null;
   total_interval?: Interval;

@@ -78,6 +78,7 @@ export function Price() {
         <Part title="Quantities and rates">
           <ul class="bill">{e.lines.map((line) => <Line key={line.item} line={line} currency={currency} />)}</ul>
           {(e.warnings ?? []).map((w) => <p class="fault" key={w}>! {w}</p>)}
+          {(e.cautions ?? []).map((c) => <p class="quiet" key={c}>{c}</p>)}
           <p class="quiet">Quantities are net in place; waste, packs and loads are added as they are bought. Overhead, markup and tax are yours to add.</p>
         </Part>
       ) : (
