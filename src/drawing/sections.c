@@ -296,7 +296,8 @@ static void draw_crosses(mst_pen *pen, const sheet *s) {
         size_t i = shown > 1 ? k * (n - 1) / (shown - 1) : 0;
         double low = HUGE_VAL, high = -HUGE_VAL;
         range_of(&s->in->stations[i].section, &low, &high);
-        mst_rect cell = {s->cross.x + w * (double)(k % columns), s->cross.y + 6 + h * (double)(k / columns), w, h};
+        const size_t column = k % columns, row = k / columns;
+        mst_rect cell = {s->cross.x + w * (double)column, s->cross.y + 6 + h * (double)row, w, h};
         if (high >= low) draw_cross(pen, &own, &s->in->stations[i], cell, low, high);
     }
 }

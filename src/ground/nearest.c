@@ -30,7 +30,8 @@ static int way_out(const mst_ground *g, uint32_t t, const double p[2], int from)
 mst_status mst_ground_make_starts(mst_ground *g, mst_arena *arena) {
     const mst_box *all = &g->tree.nodes[1];
     double wide = all->e - all->w, high = all->n - all->s;
-    double cells = fmin((double)(g->triangle_count / TRIANGLES_A_CELL + 1), CELLS_MOST);
+    const size_t wanted = g->triangle_count / TRIANGLES_A_CELL + 1;
+    double cells = fmin((double)wanted, CELLS_MOST);
     double cell = fmax(sqrt(wide * high / cells), fmax(wide, high) / 30000);
     g->starts.west = all->w, g->starts.south = all->s, g->starts.cell = cell;
     g->starts.columns = (uint32_t)(wide / cell) + 1, g->starts.rows = (uint32_t)(high / cell) + 1;

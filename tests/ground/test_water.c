@@ -211,7 +211,10 @@ static void drops_on_the_volcano(void **state) {
     mst_arena *arena = mst_arena_new();
     mst_error error = {0};
     grid d;
-    if (!read_grid(SHARED_DATA "/terrain-volcano-grid/volcano_10m.asc", &d, arena)) skip();
+    if (!read_grid(SHARED_DATA "/terrain-volcano-grid/volcano_10m.asc", &d, arena)) {
+        mst_arena_free(arena);
+        skip();
+    }
     mst_ground *g = ground_of_grid(&d, arena);
     mst_water *w = water_of(g, arena);
     mst_ground_figures figures;
