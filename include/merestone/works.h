@@ -142,6 +142,9 @@ const mst_soil *mst_soils(size_t *count);
  * @retval MST_NOT_FOUND no such soil, with the names that there are; MST_INVALID a setting that is no pair of factors
  */
 mst_status mst_soil_of(const mst_site *site, const char *name, mst_soil *soil, mst_error *error) MST_CHECKED;
+/** What a lorry holds by the site's settings: @p key "load", m3 loose, or "load weight", t. 0 when the site does not
+ * say. @retval MST_INVALID a setting that is no number above 0 */
+mst_status mst_lorry_of(const mst_site *site, const char *key, double *holds, mst_error *error) MST_CHECKED;
 
 typedef struct mst_soil_volume {
     const char *material;

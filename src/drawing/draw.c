@@ -11,22 +11,6 @@ static const char *document_of(const mst_drawing_input *input) {
     return input->element_count ? "Grading plan" : "Survey plan";
 }
 
-/* Checks what was asked for before any work. */
-static mst_status check(const mst_drawing_options *o, const char *path, mst_file_form *form, mst_error *error) {
-    if (!mst_form_of(path, form))
-        return mst_fail(error, MST_INVALID, "\"%s\" does not end in .pdf, .svg or .png; its ending says what to draw.",
-                        path);
-    if (!mst_paper_named(o->paper))
-        return mst_fail(error, MST_INVALID, "\"%s\" is no sheet: take A4, A3, A2, A1, A0, letter or tabloid.",
-                        o->paper);
-    if (!(o->scale >= 0 && o->scale <= 1e6) || (o->scale > 0 && o->scale < 1))
-        return mst_fail(error, MST_INVALID,
-                        "The scale 1:%g cannot be drawn: take 200 for 1:200, or 0 for the largest that fits.",
-                        o->scale);
-    if (!isfinite(o->north_up_turn_rad)) return mst_fail(error, MST_INVALID, "The turn of the plan is not a number.");
-    return MST_OK;
-}
-
 static mst_status draw(const mst_drawing_input *input, const mst_layout_request *r, mst_file_form form,
                        const char *path, mst_pen *pen, mst_arena *arena, double *scale_used, mst_error *error) {
     mst_layout layout;
@@ -47,7 +31,7 @@ mst_status mst_draw_plan(const mst_drawing_input *input, const mst_drawing_optio
     mst_file_form form;
     mst_plan plan;
     mst_pen pen;
-    mst_status status = check(options, path, &form, error);
+    mst_status status = mst_sheet_check(options, path, &form, error);
     if (status) return status;
     mst_arena *arena = mst_arena_new();
     if (!arena || !mst_pen_open(&pen)) {

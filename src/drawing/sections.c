@@ -430,14 +430,8 @@ static void arrange(mst_pen *pen, sheet *s, double scale, double exaggeration) {
 
 static mst_status check(const mst_sections_input *in, const mst_drawing_options *o, double exaggeration,
                         const char *path, mst_file_form *form, mst_error *error) {
-    if (!mst_form_of(path, form))
-        return mst_fail(error, MST_INVALID, "\"%s\" does not end in .pdf, .svg or .png; its ending says what to draw.",
-                        path);
-    if (!mst_paper_named(o->paper))
-        return mst_fail(error, MST_INVALID, "\"%s\" is no sheet: take A4, A3, A2, A1, A0, letter or tabloid.",
-                        o->paper);
-    if (!(o->scale >= 0 && o->scale <= 1e6) || (o->scale > 0 && o->scale < 1))
-        return mst_fail(error, MST_INVALID, "The scale 1:%g cannot be drawn: take 200 for 1:200, or 0.", o->scale);
+    mst_status status = mst_sheet_check(o, path, form, error);
+    if (status) return status;
     if (!(exaggeration >= 0 && exaggeration <= 1000))
         return mst_fail(error, MST_INVALID, "Levels are drawn 1 to 1000 times higher, not %g.", exaggeration);
     if (in->station_count == 0 || in->long_section->count == 0)

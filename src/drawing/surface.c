@@ -32,6 +32,21 @@ bool mst_form_of(const char *path, mst_file_form *form) {
     return false;
 }
 
+mst_status mst_sheet_check(const mst_drawing_options *o, const char *path, mst_file_form *form, mst_error *error) {
+    if (!mst_form_of(path, form))
+        return mst_fail(error, MST_INVALID, "\"%s\" does not end in .pdf, .svg or .png; its ending says what to draw.",
+                        path);
+    if (!mst_paper_named(o->paper))
+        return mst_fail(error, MST_INVALID, "\"%s\" is no sheet: take A4, A3, A2, A1, A0, letter or tabloid.",
+                        o->paper);
+    if (!(o->scale >= 0 && o->scale <= 1e6) || (o->scale > 0 && o->scale < 1))
+        return mst_fail(error, MST_INVALID,
+                        "The scale 1:%g cannot be drawn: take 200 for 1:200, or 0 for the largest that fits.",
+                        o->scale);
+    if (!isfinite(o->north_up_turn_rad)) return mst_fail(error, MST_INVALID, "The turn of the plan is not a number.");
+    return MST_OK;
+}
+
 static cairo_status_t collect(void *closure, const unsigned char *data, unsigned int length) {
     mst_text *bytes = closure;
     mst_text_add(bytes, (const char *)data, length);

@@ -6,6 +6,10 @@
 typedef enum mst_file_form { MST_FORM_PDF, MST_FORM_SVG, MST_FORM_PNG } mst_file_form;
 /** @return false when the ending of @p path is none of .pdf, .svg, .png */
 bool mst_form_of(const char *path, mst_file_form *form);
+/** Whether a sheet can be what was asked for, before any work. @param form what @p path ends in
+ * @retval MST_INVALID a file, paper, scale or turn that cannot be */
+mst_status mst_sheet_check(const mst_drawing_options *options, const char *path, mst_file_form *form,
+                           mst_error *error) MST_CHECKED;
 
 typedef struct mst_page_file {
     mst_file_form form;

@@ -114,12 +114,12 @@ static double above_nothing(double x) { return isnan(x) ? x : fmax(x, 0); }
 
 /* Of each soil: what is dug beyond what the fills take leaves on lorries, what they lack comes in. */
 static mst_status add_balances(list *l, const mst_site *site, mst_error *error) {
-    double load = 0, given;
-    if (mst_number_read(mst_site_setting(site, "load", ""), &given) && given > 0) load = given;
-    for (size_t i = 0; i < l->soil_count; i++) {
+    double load;
+    mst_status status = mst_lorry_of(site, "load", &load, error);
+    for (size_t i = 0; i < l->soil_count && !status; i++) {
         const soil_sum *s = &l->soils[i];
         mst_soil soil;
-        mst_status status = mst_soil_of(site, s->soil, &soil, error);
+        status = mst_soil_of(site, s->soil, &soil, error);
         if (status) return status;
         mst_figure need = times(s->fill, 1 / soil.compacted);
         double left = s->cut.value - need.value, least = s->cut.low - need.high, most = s->cut.high - need.low;
@@ -131,7 +131,7 @@ static mst_status add_balances(list *l, const mst_site *site, mst_error *error) 
             exactly(isnan(surplus.value) ? NAN : mst_loads(surplus.value, load)));
         add(l, ALL_WORKS, s->soil, "import", times(lacking, soil.compacted));
     }
-    return MST_OK;
+    return status;
 }
 
 static void add_earthwork(list *l, const mst_earthwork *e, const char *soil) {

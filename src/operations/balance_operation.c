@@ -12,14 +12,6 @@ static const mst_work *work_named(const mst_site *site, const char *name) {
     return NULL;
 }
 
-static mst_status read_definition(mst_session *session, json_t *own, mst_element *element, mst_error *error) {
-    mst_derived *d = &session->derived;
-    char *text = json_dumps(own, JSON_COMPACT | JSON_REAL_PRECISION(15));
-    mst_work work = {.name = "balance", .definition = mst_arena_string(session->scratch, text ? text : "")};
-    free(text);
-    return mst_element_read(&work, d->site, d->adjustment, session->scratch, element, error);
-}
-
 /* A stored element, one that is given, or a level pad in an area. */
 static mst_status take_element(mst_session *session, const json_t *arguments, mst_element *element, mst_error *error) {
     mst_derived *d = &session->derived;
@@ -28,13 +20,13 @@ static mst_status take_element(mst_session *session, const json_t *arguments, ms
     const mst_work *found = work_named(d->site, name);
     if (!found && !*name && !*in && !given && d->site->work_count == 1) found = &d->site->works[0];
     if (found) return mst_element_read(found, d->site, d->adjustment, session->scratch, element, error);
-    if (json_is_object(given)) return read_definition(session, given, element, error);
+    if (json_is_object(given)) return mst_definition_read(session, given, session->scratch, element, error);
     if (*name) return mst_fail(error, MST_NOT_FOUND, "There is no element '%.60s' to balance.", name);
     if (!*in)
         return mst_fail(error, MST_NOT_FOUND,
                         "Name the element whose level is to balance: --element NAME, or an area: --in FEATURE.");
     json_t *own = json_pack("{s:s,s:s,s:s,s:f}", "name", in, "kind", "pad", "in", in, "level", 0.0);
-    mst_status status = read_definition(session, own, element, error);
+    mst_status status = mst_definition_read(session, own, session->scratch, element, error);
     json_decref(own);
     return status;
 }

@@ -10,6 +10,7 @@ struct mst_drag {
     mst_element element;
     mst_volume_curve *curve;
     mst_soil soil, topsoil;
+    double load_m3;
 };
 
 void mst_drag_forget(mst_session *session) {
@@ -28,17 +29,6 @@ static char *key_of(const json_t *definition) {
     return key;
 }
 
-static mst_status read_element(mst_session *session, const json_t *definition, mst_arena *arena, mst_element *element,
-                               mst_error *error) {
-    mst_derived *d = &session->derived;
-    char *text = json_dumps(definition, JSON_COMPACT | JSON_REAL_PRECISION(15));
-    const char *name = json_string_value(json_object_get(definition, "name"));
-    mst_work work = {.name = name ? name : "preview", .definition = text ? mst_arena_string(arena, text) : NULL};
-    free(text);
-    if (!work.definition) return mst_fail(error, MST_NO_MEMORY, "Not enough memory.");
-    return mst_element_read(&work, d->site, d->adjustment, arena, element, error);
-}
-
 /* Takes the key over, also when it fails. */
 static mst_status begin(mst_session *session, const json_t *definition, char *key, mst_error *error) {
     mst_derived *d = &session->derived;
@@ -51,11 +41,12 @@ static mst_status begin(mst_session *session, const json_t *definition, char *ke
     }
     *drag = (struct mst_drag){.arena = arena, .revision = d->revision, .key = key};
     session->drag = drag;
-    mst_status status = read_element(session, definition, arena, &drag->element, error);
+    mst_status status = mst_definition_read(session, definition, arena, &drag->element, error);
     if (!status)
         status = mst_volume_curve_of(&drag->element, d->site, d->adjustment, d->ground, arena, &drag->curve, error);
     if (!status) status = mst_soil_of(d->site, drag->element.soil, &drag->soil, error);
     if (!status) status = mst_soil_of(d->site, "topsoil", &drag->topsoil, error);
+    if (!status) status = mst_lorry_of(d->site, "load", &drag->load_m3, error);
     if (status) mst_drag_forget(session);
     return status;
 }
@@ -71,8 +62,7 @@ static json_t *answer(mst_session *session, double level) {
     const struct mst_drag *drag = session->drag;
     const mst_element *e = &drag->element;
     mst_curve_volumes v = mst_volume_curve_at(drag->curve, level);
-    double area = v.cut_area_m2 + v.fill_area_m2, load = 0, given;
-    if (mst_number_read(mst_site_setting(session->derived.site, "load", ""), &given) && given > 0) load = given;
+    double area = v.cut_area_m2 + v.fill_area_m2, load = drag->load_m3;
     json_t *materials = json_array(), *layers = json_array();
     add_material(materials, e->soil, v.cut_m3, &drag->soil, load);
     add_material(materials, "fill", v.fill_m3 / drag->soil.compacted, &drag->soil, load);

@@ -138,12 +138,11 @@ mst_status mst_derive_earthwork(mst_derived *d, mst_error *error) {
                           "The site has no works yet; add some with: merestone works SITE.gpkg --file works.json");
     if (!status) status = mst_derive_ground(d, &why);
     if (!status) {
-        double load_m3 = 0;
-        const char *load_text = mst_site_setting(d->site, "load", "");
-        if (*load_text && !mst_number_read(load_text, &load_m3)) load_m3 = 0;
+        double load_m3;
+        status = mst_lorry_of(d->site, "load", &load_m3, &why);
         d->earthwork = mst_arena_alloc(d->arena, sizeof *d->earthwork);
-        if (!d->earthwork) status = mst_fail(&why, MST_NO_MEMORY, "Not enough memory for the earthwork.");
-        else
+        if (!status && !d->earthwork) status = mst_fail(&why, MST_NO_MEMORY, "Not enough memory for the earthwork.");
+        if (!status)
             status = mst_earthwork_of(d->elements, d->element_count, d->site, d->adjustment, d->ground, load_m3,
                                       d->arena, d->earthwork, &why);
     }

@@ -84,8 +84,9 @@ mst_status mst_derive_works(mst_session *session, mst_works **works, mst_error *
  * they are. In the session's scratch. @retval MST_INVALID a definition that cannot be, with the key */
 mst_status mst_elements_with(mst_session *session, const json_t *definition, mst_element **elements, size_t *count,
                              mst_error *error) MST_CHECKED;
-/** What a lorry holds loose by the setting `load`, m3; 0 when the site does not say. @retval MST_INVALID no number */
-mst_status mst_site_load(const mst_site *site, double *load_m3, mst_error *error) MST_CHECKED;
+/** An element that is not stored, from its definition; adjust first. @p element in @p arena */
+mst_status mst_definition_read(mst_session *session, const json_t *definition, mst_arena *arena, mst_element *element,
+                               mst_error *error) MST_CHECKED;
 /** The faces that elements have the last word on, and how far the stripped ground stands above formation at their
  * corners (below 0: fill), for drawing. In the session's scratch. */
 mst_status mst_works_faces_json(mst_session *session, const mst_element elements[], size_t count, json_t **faces,

@@ -100,14 +100,6 @@ static const char *element_or(const mst_derived *d, uint32_t element, const char
     return element == MST_HAUL_OFF_SITE ? off_site : d->elements[element].name;
 }
 
-static mst_status lorry(const mst_site *site, const char *key, double *value, mst_error *error) {
-    const char *text = mst_site_setting(site, key, "");
-    if (*text && (!mst_number_read(text, value) || !(*value > 0)))
-        return mst_fail(error, MST_INVALID, "The setting '%s' is what a lorry holds or carries, not '%.40s'.", key,
-                        text);
-    return MST_OK;
-}
-
 static json_t *plan_json(const mst_derived *d, const mst_haul_plan *plan, bool priced) {
     json_t *list = json_array();
     for (size_t i = 0; i < plan->count; i++) {
@@ -140,8 +132,8 @@ MST_OPERATION(mst_op_haul) {
     if (!status && !(prices.haul >= 0 && prices.import >= 0 && prices.cart_away >= 0))
         return mst_fail(error, MST_INVALID, "A price is 0 or more.");
     if (!status) status = mst_derive_works(session, &works, error);
-    if (!status) status = lorry(d->site, "load", &load_m3, error);
-    if (!status) status = lorry(d->site, "load weight", &load_t, error);
+    if (!status) status = mst_lorry_of(d->site, "load", &load_m3, error);
+    if (!status) status = mst_lorry_of(d->site, "load weight", &load_t, error);
     if (!status)
         status = mst_haul_plan_of(d->elements, d->earthwork, works, d->site, &prices, load_m3, load_t, session->scratch,
                                   &plan, error);

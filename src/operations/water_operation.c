@@ -99,34 +99,35 @@ static void warn(drainer *r, const char *format, const char *name, const char *w
     json_array_append_new(r->warnings, json_string(sentence));
 }
 
-/* The least fall that a code asks for; percent NaN where none is usual. */
-static least_fall least_for(drainer *r, const char *code) {
-    least_fall found = {code, NAN, ""};
+static const least_fall *row_for(const least_fall table[], size_t count, const char *code) {
+    for (size_t i = 0; i < count; i++)
+        if (has_word(code, table[i].codes)) return &table[i];
+    return NULL;
+}
+
+/* The site's own limit, setting WHAT.CODE, before the @p usual one (NULL: none is usual, percent NaN). */
+static least_fall own_or(drainer *r, const char *what, const char *code, const least_fall *usual) {
+    least_fall found = usual ? *usual : (least_fall){code, NAN, ""};
     char key[80];
-    snprintf(key, sizeof key, "fall.%s", code ? code : "");
+    snprintf(key, sizeof key, "%s.%s", what, code ? code : "");
     const char *own = mst_site_setting(r->d->site, key, NULL);
-    for (size_t i = 0; i < sizeof LEAST / sizeof *LEAST && isnan(found.percent); i++)
-        if (has_word(code, LEAST[i].codes)) found = LEAST[i];
-    if (code && strcmp(code, BY_BUILDING.codes) == 0) found = BY_BUILDING;
-    if (code && strcmp(code, HARD_BY_BUILDING.codes) == 0) found = HARD_BY_BUILDING;
     if (!own || !*own) return found;
     if (mst_fall_read(own, &found.percent)) found.source = "the site's own setting";
-    else warn(r, "The setting fall.%s is '%s', which is no fall; write 1:60 or 1.7.", code, own);
+    else warn(r, "The setting %s is '%s', which is no fall; write 1:60 or 1.7.", key, own);
     return found;
 }
 
-/* The steepest fall that a code allows; percent NaN where none is usual. */
+/* The least fall that a code asks for. */
+static least_fall least_for(drainer *r, const char *code) {
+    const least_fall *usual = row_for(LEAST, sizeof LEAST / sizeof *LEAST, code);
+    if (code && strcmp(code, BY_BUILDING.codes) == 0) usual = &BY_BUILDING;
+    if (code && strcmp(code, HARD_BY_BUILDING.codes) == 0) usual = &HARD_BY_BUILDING;
+    return own_or(r, "fall", code, usual);
+}
+
+/* The steepest fall that a code allows. */
 static least_fall steepest_for(drainer *r, const char *code) {
-    least_fall found = {code, NAN, ""};
-    char key[80];
-    snprintf(key, sizeof key, "steepest.%s", code ? code : "");
-    const char *own = mst_site_setting(r->d->site, key, NULL);
-    for (size_t i = 0; i < sizeof STEEPEST / sizeof *STEEPEST && isnan(found.percent); i++)
-        if (has_word(code, STEEPEST[i].codes)) found = STEEPEST[i];
-    if (!own || !*own) return found;
-    if (mst_fall_read(own, &found.percent)) found.source = "the site's own setting";
-    else warn(r, "The setting steepest.%s is '%s', which is no fall; write 1:20 or 5.", code, own);
-    return found;
+    return own_or(r, "steepest", code, row_for(STEEPEST, sizeof STEEPEST / sizeof *STEEPEST, code));
 }
 
 /* What a fall with its interval says of the steepest one; nothing where it keeps to it. */

@@ -4,21 +4,20 @@
 #include <stdlib.h>
 #include <string.h>
 
-mst_status mst_site_load(const mst_site *site, double *load_m3, mst_error *error) {
-    const char *text = mst_site_setting(site, "load", "");
-    *load_m3 = 0;
-    if (*text && (!mst_number_read(text, load_m3) || !(*load_m3 > 0)))
-        return mst_fail(error, MST_INVALID, "The setting 'load' is what a lorry holds, in m3 loose, not '%.40s'.",
-                        text);
-    return MST_OK;
-}
-
 static mst_status work_of(const json_t *definition, mst_arena *arena, mst_work *work, mst_error *error) {
     char *text = json_dumps(definition, JSON_COMPACT | JSON_REAL_PRECISION(15));
     const char *name = json_string_value(json_object_get(definition, "name"));
     *work = (mst_work){.name = name ? name : "preview", .definition = text ? mst_arena_string(arena, text) : NULL};
     free(text);
     return work->definition ? MST_OK : mst_fail(error, MST_NO_MEMORY, "Not enough memory for the element.");
+}
+
+mst_status mst_definition_read(mst_session *session, const json_t *definition, mst_arena *arena, mst_element *element,
+                               mst_error *error) {
+    mst_derived *d = &session->derived;
+    mst_work work;
+    mst_status status = work_of(definition, arena, &work, error);
+    return status ? status : mst_element_read(&work, d->site, d->adjustment, arena, element, error);
 }
 
 mst_status mst_elements_with(mst_session *session, const json_t *definition, mst_element **elements, size_t *count,

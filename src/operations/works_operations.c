@@ -275,17 +275,11 @@ static mst_status measure_definition(mst_session *session, const json_t *definit
                                      mst_error *error) {
     mst_derived *d = &session->derived;
     mst_status status = mst_derive_ground(d, error);
-    if (status) return status;
-    char *text = json_dumps(definition, JSON_COMPACT | JSON_REAL_PRECISION(15));
-    if (!text) return mst_fail(error, MST_NO_MEMORY, "Not enough memory.");
-    const char *name = json_string_value(json_object_get(definition, "name"));
-    mst_work work = {.name = name ? name : "preview", .definition = mst_arena_string(session->scratch, text)};
-    free(text);
     mst_element element;
     mst_earthwork_report report;
     double load_m3;
-    status = mst_element_read(&work, d->site, d->adjustment, session->scratch, &element, error);
-    if (!status) status = mst_site_load(d->site, &load_m3, error);
+    if (!status) status = mst_definition_read(session, definition, session->scratch, &element, error);
+    if (!status) status = mst_lorry_of(d->site, "load", &load_m3, error);
     if (!status)
         status =
             mst_earthwork_of(&element, 1, d->site, d->adjustment, d->ground, load_m3, session->scratch, &report, error);
@@ -303,7 +297,7 @@ static mst_status total_json(mst_session *session, const mst_prism_sum *sum, con
                            .area_m2 = sum->area_m2,
                            .area = {sum->area_m2, sum->area_m2, sum->area_m2}};
     double load_m3;
-    mst_status status = mst_site_load(site, &load_m3, error);
+    mst_status status = mst_lorry_of(site, "load", &load_m3, error);
     if (!status) status = mst_earthwork_soils(&total, "common earth", site, load_m3, session->scratch, error);
     if (!status) *result = earthwork_json(&total);
     return status;
@@ -452,7 +446,7 @@ static mst_status measure_whole(mst_session *session, const json_t *definition, 
     mst_status status = mst_derive_ground(d, error);
     if (!status) status = mst_elements_with(session, definition, &elements, &count, error);
     if (!status && count == 0) status = mst_fail(error, MST_NO, "The site has no works yet.");
-    if (!status) status = mst_site_load(d->site, &load_m3, error);
+    if (!status) status = mst_lorry_of(d->site, "load", &load_m3, error);
     if (!status)
         status = mst_earthwork_of(elements, count, d->site, d->adjustment, d->ground, load_m3, session->scratch,
                                   &report, error);

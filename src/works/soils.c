@@ -78,3 +78,11 @@ mst_status mst_soil_of(const mst_site *site, const char *name, mst_soil *soil, m
     *soil = found;
     return MST_OK;
 }
+
+mst_status mst_lorry_of(const mst_site *site, const char *key, double *holds, mst_error *error) {
+    const char *text = mst_site_setting(site, key, "");
+    *holds = 0;
+    if (*text && (!mst_number_read(text, holds) || !(*holds > 0)))
+        return mst_fail(error, MST_INVALID, "The setting '%s' is what a lorry holds, above 0, not '%.40s'.", key, text);
+    return MST_OK;
+}
