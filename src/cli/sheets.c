@@ -346,9 +346,10 @@ void cli_print_levels(const cli_printer *p, const json_t *r) {
     if (*text(r, "assumed")) fprintf(p->out, "%s\n", text(r, "assumed"));
     if (isfinite(number(r, "misclosure_m")))
         fprintf(p->out,
-                "Misclosure %.1f mm over %lld set-ups; allowed 5 mm x root of the set-ups = %.1f mm (ordinary "
+                "Misclosure %.1f mm over %lld set-up%s; allowed 5 mm x root of the set-ups = %.1f mm (ordinary "
                 "levelling, UK texts, from memory)\n",
-                number(r, "misclosure_m") * 1000, whole(r, "set_ups"), number(r, "allowable_m") * 1000);
+                number(r, "misclosure_m") * 1000, whole(r, "set_ups"), whole(r, "set_ups") == 1 ? "" : "s",
+                number(r, "allowable_m") * 1000);
     else fprintf(p->out, "The book closes on nothing known: the arithmetic is checked, the readings are not.\n");
 }
 

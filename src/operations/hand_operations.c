@@ -478,7 +478,7 @@ MST_OPERATION(mst_op_levels) {
     json_object_set_new(*result, "assumed", assumed_level(&b, session->scratch));
     if (fabs(b.misclosure_m) > b.allowable_m)
         return mst_fail_at(error, MST_NO, page->name, 0, 0,
-                           "The level book misses by %.0f mm; %.0f mm is allowed over %d set-ups.",
-                           b.misclosure_m * 1000, b.allowable_m * 1000, b.set_ups);
+                           "The level book misses by %.0f mm; %.0f mm is allowed over %d set-up%s.",
+                           b.misclosure_m * 1000, b.allowable_m * 1000, b.set_ups, b.set_ups == 1 ? "" : "s");
     return MST_OK;
 }

@@ -19,7 +19,7 @@ export function Welcome() {
         <b>Drop a field page</b><span>or choose files: tape, level book, angles, points, features. The page says what each one is.</span>
       </label>
       <button class="way" onClick={() => openChapter("Field")}><b>Type a reading</b><span>One tape, one level, one corner at a time, on big keys.</span></button>
-      <button class="way" onClick={demo}><b>Open the demo</b><span>An invented garden: two visits, a terrace, a shed base, and a tape that was read a metre wrong.</span></button>
+      <button class="way" onClick={demo}><b>Open the demo</b><span>An invented garden: several visits, a terrace, a shed base, and a tape that was read a metre wrong.</span></button>
       <p role="status" class="quiet">{said}</p>
     </section>
   );
