@@ -94,7 +94,7 @@ static void near_points_count_once(void **state) {
     mst_ground *none = NULL;
     assert_int_equal(mst_ground_build(&(mst_ground_input){.points = p, .point_count = 6}, arena, &none, &error),
                      MST_INVALID);
-    assert_non_null(strstr(error.sentence, "Points 3 and 5 lie at one place (10.000, 10.000)"));
+    assert_non_null(strstr(error.sentence, "Points 3 and 5 lie at one place (10.000 E, 10.000 N)"));
     assert_non_null(strstr(error.sentence, "0.300 m"));
     assert_null(none);
     mst_ground_input loose = {.points = p, .point_count = 6, .merge_height_m = 0.5};
@@ -214,7 +214,7 @@ static void breaklines_that_cross(void **state) {
     mst_ground_figures f = figures_of(g);
     assert_int_equal(f.points, 5);
     assert_int_equal(f.warning_count, 1);
-    assert_non_null(strstr(f.warnings[0], "kerb and wall cross at 5.000, 5.000 with levels 0.100 m apart"));
+    assert_non_null(strstr(f.warnings[0], "kerb and wall cross at 5.000 E, 5.000 N with levels 0.100 m apart"));
     mst_ground_level l;
     assert_true(mst_ground_level_at(g, (mst_point){5, 5}, &l));
     NEAR(l.elevation_m, 1.55, 1e-12);
