@@ -63,7 +63,8 @@ refuses "neither" 2 "easting and a northing" elevation $site
 does "contours" contours $site --interval 0.1 --smooth --label-width 1 --json; cp out contours.json
 same "labels on the index contour at 50.0 and none elsewhere" "$(number contours.json labels.length)" "$(node -e 'console.log(JSON.parse(require("fs").readFileSync("contours.json")).labels.filter((l) => Math.abs(l.elevation_m / 0.5 - Math.round(l.elevation_m / 0.5)) < 1e-9).length)')"
 for look in shade slopes levels; do does "drawn in $look" draw $site --ground $look -o $look.pdf; done
-refuses "another look" 2 "none, shade, slopes or levels" draw $site --ground mud -o mud.pdf
+refuses "doubt where nothing tells how rough the ground is" 2 "too few points" draw $site --ground doubt -o doubt.pdf
+refuses "another look" 2 "none, shade, slopes, levels or doubt" draw $site --ground mud -o mud.pdf
 if command -v pdftotext >/dev/null; then
   pdftotext slopes.pdf slopes.txt
   if grep -q 'slope 1 to 2 %\|slope 2 to 5 %' slopes.txt; then good; else bad "the bands of slope are not in the legend"; fi
