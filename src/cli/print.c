@@ -433,6 +433,8 @@ static void print_verify(const cli_printer *p, const json_t *r) {
             whole(r, "cannot_tell"));
 }
 
+static void print_fall(const cli_printer *p, const json_t *r) { fprintf(p->out, "%s\n", text(r, "sentence")); }
+
 /* Figures of one gear as they are said; those that do not apply are left out. */
 static void print_gear_figures(const cli_printer *p, const json_t *g) {
     static const struct {
@@ -511,6 +513,7 @@ static const struct {
                 {"export", print_file},
                 {"setout", print_setout},
                 {"verify", print_verify},
+                {"fall", print_fall},
                 {"gear", print_gear}};
 
 cli_print *cli_printer_of(const char *operation) {

@@ -51,6 +51,7 @@ static const mst_operation TABLE[] = {
     {"export", "a file that others open", MST_NEEDS_FILES, false, mst_op_export},
     {"setout", "a set-out sheet", MST_NEEDS_CORE, false, mst_op_setout},
     {"verify", "built against design", MST_NEEDS_CORE, false, mst_op_verify},
+    {"fall", "the fall from one point to another, and whether it is proven", MST_NEEDS_CORE, false, mst_op_fall},
     {"history", "every change with who, when and why", MST_NEEDS_FILES, false, mst_op_history},
     {"undo", "undo the newest change", MST_NEEDS_FILES, true, mst_op_undo},
     {"redo", "redo the newest undone change", MST_NEEDS_FILES, true, mst_op_redo},

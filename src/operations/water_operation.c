@@ -166,29 +166,11 @@ static json_t *steepest_json(const least_fall *most) {
 
 /* ---- low spots ---- */
 
-/* Variance of the difference of two levels from the readings. */
-static mst_status difference_variance(drainer *r, const mst_ground_level *a, const mst_ground_level *b,
-                                      double *variance) {
-    mst_gradient_term terms[2 * MST_GROUND_TERMS];
-    size_t count = a->term_count;
-    memcpy(terms, a->terms, a->term_count * sizeof *terms);
-    for (size_t i = 0; i < b->term_count; i++) {
-        size_t k = 0;
-        while (k < count && terms[k].point != b->terms[i].point) k++;
-        if (k == count) terms[count++] = (mst_gradient_term){b->terms[i].point, 0, 0, 0};
-        terms[k].easting -= b->terms[i].easting;
-        terms[k].northing -= b->terms[i].northing;
-        terms[k].elevation -= b->terms[i].elevation;
-    }
-    *variance = 0;
-    return count ? mst_adjustment_variance(r->d->adjustment, terms, count, variance, r->error) : MST_OK;
-}
-
 static mst_status spot_json(drainer *r, const mst_low_spot *s, json_t *list) {
     mst_ground_level bottom = {0}, spill = {0};
     double variance = NAN;
     if (mst_ground_level_at(r->ground, s->bottom, &bottom) && mst_ground_level_at(r->ground, s->spill, &spill)) {
-        mst_status status = difference_variance(r, &spill, &bottom, &variance);
+        mst_status status = mst_level_difference_variance(r->d->adjustment, &spill, &bottom, &variance, r->error);
         if (status) return status;
     }
     double half = mst_half_interval(r->ground, variance, s->between_m2);
@@ -380,7 +362,7 @@ static mst_status edge_json(drainer *r, const mst_feature *f, size_t edge, const
                                               "fall_percent", "towards", "unknown", "sentence", sentence));
         return MST_OK;
     }
-    mst_status status = difference_variance(r, &worst.near, &worst.far, &variance);
+    mst_status status = mst_level_difference_variance(r->d->adjustment, &worst.near, &worst.far, &variance, r->error);
     if (status) return status;
     double fall = 100 * worst.fall, half = 100 * mst_half_interval(r->ground, variance, worst.between) / worst.run,
            against = area_against(r, a, b);

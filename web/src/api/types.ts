@@ -702,6 +702,21 @@ export interface Proof {
   cannot_tell: number;
 }
 
+export interface FallProof {
+  from: string;
+  to: string;
+  measured: 'built' | 'survey' | 'ground';
+  run_m: number;
+  drop_m: number;
+  fall_percent: number;
+  sd_percent: number | null;
+  interval_percent: Interval;
+  least_percent: number;
+  probability: number | null;
+  verdict: 'proven' | 'likely, not proven' | 'cannot tell' | 'proven to miss';
+  sentence: string;
+}
+
 export interface PlannedPoint {
   point: string;
   sd_easting_m: number | null;
@@ -903,6 +918,7 @@ export interface Operations {
   "estimate": Estimate;
   "setout": Setout;
   "verify": Proof;
+  "fall": FallProof;
   "plan-visit": VisitPlan;
   "next": Next;
   "history": History;
@@ -951,6 +967,7 @@ export interface Arguments {
   "estimate": { readonly none?: never };
   "setout": Partial<Record<"at" | "backsight" | "from" | "to" | "origin" | "direction", unknown>>;
   "verify": { readonly none?: never };
+  "fall": Partial<Record<"from" | "to" | "least" | "gear" | "text" | "name", unknown>>;
   "plan-visit": Partial<Record<"text" | "name" | "aim", unknown>>;
   "next": Partial<Record<"for", unknown>>;
   "history": { readonly none?: never };
