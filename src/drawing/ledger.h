@@ -26,7 +26,10 @@ typedef struct mst_legend_item {
         MST_KEY_RING,
         MST_KEY_SHADE,
         MST_KEY_SLOPE,
-        MST_KEY_TINT
+        MST_KEY_TINT,
+        MST_KEY_BANK,
+        MST_KEY_RISER,
+        MST_KEY_TOE
     } sign;
     const mst_style *style;
     bool area;

@@ -532,17 +532,13 @@ MST_OPERATION(mst_op_drain) {
                  .error = error};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_arg_place(arguments, "from", &from, &has_from, error);
-    if (!status) status = mst_arg_number(arguments, "rainfall", &rain.mm_h, error);
-    if (!status) status = mst_arg_number(arguments, "runoff", &rain.share, error);
-    if (!status && (rain.mm_h <= 0 || !(rain.share > 0 && rain.share <= 1)))
-        status = mst_fail(error, MST_INVALID,
-                          "'rainfall' is in mm an hour, above 0, and 'runoff' the share of it that "
-                          "runs off, up to 1.");
+    if (!status) status = mst_rain_of(r.d->site, arguments, &rain, error);
     if (!status) status = mst_derive_ground(r.d, error);
     if (status) return status;
     r.ground = r.d->ground;
     r.warnings = json_array();
     r.result = json_pack("{s:s,s:o}", "surface", r.finished ? "Finished" : "Existing", "warnings", r.warnings);
+    json_object_set_new(r.result, "rainfall_mm_h", mst_json_number(rain.mm_h));
     *result = r.result;
     warn(&r,
          "Water is taken to leave freely over the outer edge of the model and to run off the surface: drains, gullies "

@@ -540,6 +540,18 @@ export interface Outfall {
   sentence: string;
 }
 
+export interface LineFlow {
+  element: string;
+  kind: string;
+  least_fall_percent: number;
+  capacity_l_s: number;
+  catchment_m2: number | null;
+  inflow_l_s: number | null;
+  serves_m2: number | null;
+  enough: boolean | null;
+  sentence: string;
+}
+
 export interface Drain {
   surface: string;
   warnings: string[];
@@ -548,6 +560,8 @@ export interface Drain {
   buildings: Beside[];
   outfalls: Outfall[];
   lines: LineFall[];
+  rainfall_mm_h: number | null;
+  flows?: LineFlow[];
   path?: Flat[];
   ways?: Flat[];
 }
