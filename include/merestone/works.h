@@ -215,7 +215,7 @@ typedef struct mst_volume_curve mst_volume_curve; /**< opaque: pieces of the str
 typedef struct mst_curve_volumes {
     double cut_m3, fill_m3, cut_area_m2, fill_area_m2;
 } mst_curve_volumes;
-/** Cuts the ground along the pad once, so that any of its levels is answered from sums. Banks are not in it.
+/** Cuts the ground along the pad once, so that any of its levels is answered from sums. Its banks have their own.
  * O(triangles under the pad); 40 bytes for each. @retval MST_NO not a pad; as mst_earthwork_of */
 mst_status mst_volume_curve_of(const mst_element *element, const mst_site *site, const mst_adjustment *adjustment,
                                const mst_ground *ground, mst_arena *arena, mst_volume_curve **curve,
@@ -223,6 +223,21 @@ mst_status mst_volume_curve_of(const mst_element *element, const mst_site *site,
 /** Exact volumes with the finished level of the pad's plane at @p level_m; looks only at pieces that it passes through.
  */
 mst_curve_volumes mst_volume_curve_at(const mst_volume_curve *curve, double level_m);
+typedef struct mst_bank_curve mst_bank_curve; /**< opaque: rays over the ground, square to the pad's edges */
+typedef struct mst_bank_volumes {
+    double cut_m3, fill_m3, area_m2;
+} mst_bank_volumes;
+/** Traces a bank's rays over the ground as it is, so that its volumes at any level of its pad are sums: exact along a
+ * ray, by the midpoint rule across them (rays 50 mm apart, on rims over 150 m some 3,000). Against the composed works:
+ * exact on a plane, within a thousandth on rough ground, but for patches behind a bump that a bank reaches only from
+ * the side. Elements before it, and walls, are not seen.
+ * @param span_m  how far the pad's level may move from the bank's own. @retval MST_NO not a bank; as mst_works_compose
+ */
+mst_status mst_bank_curve_of(const mst_element *bank, const mst_site *site, const mst_adjustment *adjustment,
+                             const mst_ground *ground, double span_m, mst_arena *arena, mst_bank_curve **curve,
+                             mst_error *error) MST_CHECKED;
+/** Volumes with the pad's plane at @p level_m. @return false when that lies beyond the span and a ray ran out */
+bool mst_bank_curve_at(const mst_bank_curve *curve, double level_m, mst_bank_volumes *volumes);
 /** How far to raise all of a group of pads for their cut to make their fill (each cut by its soil's compacted volume).
  * @param levels_m  their finished levels as they stand. @retval MST_UNDETERMINED no pad */
 mst_status mst_balance_group(const mst_volume_curve *const curves[], const double levels_m[], const double compacted[],

@@ -233,6 +233,20 @@ static void print_earthwork(const cli_printer *p, const json_t *r) {
     }
 }
 
+/* The banks that hang on a pad whose level is tried. */
+static void print_banks(const cli_printer *p, const json_t *r) {
+    double v = p->imperial ? YARD3 : 1;
+    size_t i;
+    json_t *o;
+    if (json_array_size(at(r, "banks")) == 0) return;
+    json_array_foreach(at(r, "banks"), i, o)
+        fprintf(p->out, "%s, a bank of it: cut %.2f, fill %.2f %s\n", text(o, "element"), number(o, "cut_m3") / v,
+                number(o, "fill_m3") / v, volume_unit(p));
+    const json_t *all = at(r, "with_banks");
+    fprintf(p->out, "with its banks: cut %.2f, fill %.2f, net %.2f %s\n", number(all, "cut_m3") / v,
+            number(all, "fill_m3") / v, number(all, "net_m3") / v, volume_unit(p));
+}
+
 static void print_volume(const cli_printer *p, const json_t *r) {
     size_t i;
     json_t *o;
@@ -243,6 +257,7 @@ static void print_volume(const cli_printer *p, const json_t *r) {
     fprintf(p->out, "%s\n", *text(r, "from") ? "ground then and now" : "total");
     bool one = json_array_size(at(r, "elements")) == 1;
     print_earthwork(p, one ? json_array_get(at(r, "elements"), 0) : r);
+    print_banks(p, r);
     double v = p->imperial ? YARD3 : 1;
     if (json_array_size(at(r, "materials")))
         fprintf(p->out, "\n%-24s %10s %10s %10s  loads   (%s)\n", "material", "bank", "loose", "compacted",

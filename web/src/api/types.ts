@@ -460,6 +460,22 @@ export interface Against {
   materials: Material[];
 }
 
+export interface BankVolume {
+  element: string;
+  cut_m3: number;
+  fill_m3: number;
+  net_m3: number;
+  area_m2: number;
+}
+
+export interface WithBanks {
+  cut_m3: number;
+  fill_m3: number;
+  net_m3: number;
+  cut_interval_m3?: Interval;
+  fill_interval_m3?: Interval;
+}
+
 export interface Preview {
   cut_m3: number;
   fill_m3: number;
@@ -474,6 +490,8 @@ export interface Preview {
   elements?: ElementVolume[];
   cautions?: string[];
   shape?: Shape;
+  banks?: BankVolume[];
+  with_banks?: WithBanks;
 }
 
 export interface Limit {
