@@ -22,6 +22,7 @@ typedef enum mst_work_kind {
     MST_WORK_WALL,
     MST_WORK_STRIP,
     MST_WORK_LAYERS,
+    MST_WORK_SURFACE,
     MST_WORK_KINDS
 } mst_work_kind;
 const char *mst_work_kind_name(mst_work_kind kind); /**< as in a definition: "pad", "falling pad" ... */
@@ -77,7 +78,11 @@ typedef struct mst_element {
     size_t shelf_count;
     double level_m; /**< rim of a pond, top of a mound */
     mst_point at;
-    double radius_m; /**< mound: centre and radius of its flat top */
+    double radius_m;    /**< mound: centre and radius of its flat top */
+    mst_point3 *points; /**< surface: with their finished levels */
+    size_t point_count;
+    uint32_t (*triangles)[3];
+    size_t triangle_count; /**< counter-clockwise */
 } mst_element;
 
 /** Reads one definition. @retval MST_INVALID with a sentence that names the key; MST_NOT_FOUND no such feature or point
@@ -318,7 +323,8 @@ typedef struct mst_grade {
  * solves it (to a relative gap of 1e-10 and wishes met to 0.1 um, as a rule), with one the LP library.
  * @retval MST_NO the wishes conflict; grade->conflict names the smallest set that does (up to 64 wishes; beyond, a set
  *         of which none can be left out)
- * @retval MST_INVALID a price below 0, a number out of range; MST_NOT_FOUND a price on haul, and no LP library here */
+ * @retval MST_INVALID a price below 0, a number out of range, a price on haul for more than 20,000 nodes;
+ * MST_NOT_FOUND a price on haul, and no LP library here */
 mst_status mst_grade_solve(const mst_grade_input *input, mst_arena *arena, mst_grade *grade,
                            mst_error *error) MST_CHECKED;
 bool mst_grade_available(void);

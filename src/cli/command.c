@@ -64,7 +64,7 @@ static const command COMMANDS[] = {
      {0},
      0},
     {"against", "against", "against SITE.gpkg FILE.xml [--in AREA] [--surface NAME]", {"FILE"}, 0},
-    {"grade", "grade", "grade SITE.gpkg --file wishes.json", {0}, "file"},
+    {"grade", "grade", "grade SITE.gpkg --file wishes.json [--apply NAME]", {0}, "file"},
     {"haul", "haul", "haul SITE.gpkg [--haul PRICE] [--import PRICE] [--cart-away PRICE]", {0}, 0},
     {"sections", "sections", "sections SITE.gpkg --along LINE [--spacing 5] [--width 20]", {0}, 0},
     {"takeoff", "takeoff", "takeoff SITE.gpkg", {0}, 0},

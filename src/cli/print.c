@@ -314,6 +314,9 @@ static void print_grade(const cli_printer *p, const json_t *r) {
     fprintf(p->out, "Proved: nothing that meets these wishes costs less than %.2f.\n", number(r, "least_cost"));
     fprintf(p->out, "Import %.2f %s (compacted), cart away %.2f %s (bank). The levels themselves: --json.\n",
             number(r, "import_m3") / v, volume_unit(p), number(r, "cart_away_m3") / v, volume_unit(p));
+    if (*text(r, "applied"))
+        fprintf(p->out, "Kept as the element '%s'; the site is at revision %lld.\n", text(r, "applied"),
+                whole(r, "revision"));
 }
 
 static void print_haul(const cli_printer *p, const json_t *r) {

@@ -306,6 +306,12 @@ static bool say(const job *j, uint32_t i, mst_plan_pad *pad) {
         pad->lines[0] =
             mst_arena_printf(j->arena, "top %s, sides %s", level_text(j, e->level_m), ratio_text(j, e->fill_batter));
         break;
+    case MST_WORK_SURFACE:
+        pad->lines[0] = mst_arena_printf(j->arena, "FL %s to %s", level_text(j, j->works->layouts[i].lowest_m),
+                                         level_text(j, j->works->layouts[i].highest_m));
+        if (e->build_up_m > 0)
+            pad->lines[1] = mst_arena_printf(j->arena, "formation %s under", length_text(j, e->build_up_m));
+        break;
     case MST_WORK_STRIP:
         pad->lines[0] = mst_arena_printf(j->arena, "topsoil off %s", length_text(j, e->strip_m));
         break;

@@ -150,6 +150,23 @@ static void a_sliver_does_no_harm(void **state) {
     }
 }
 
+/* 20,001 points with a price on haul are refused at once, with what to do; without it they are none too many. */
+static void too_many_to_haul(void **state) {
+    (void)state;
+    enum { MANY = 20001 };
+    mst_arena *arena = mst_arena_new();
+    mst_point3 *nodes = mst_arena_array(arena, MANY, sizeof *nodes);
+    for (int i = 0; i < MANY; i++) nodes[i] = (mst_point3){i % 200, i / 200, 10};
+    mst_grade_input in = {.nodes = nodes, .node_count = MANY, .prices = {1, 1, 0.05, 1, 1}, .compacted = 1};
+    mst_grade r;
+    mst_error error = {0};
+    assert_int_equal(mst_grade_solve(&in, arena, &r, &error), MST_INVALID);
+    assert_non_null(strstr(error.sentence, "coarser spacing"));
+    in.prices.haul = 0;
+    IS_OK(mst_grade_solve(&in, arena, &r, &error));
+    mst_arena_free(arena);
+}
+
 static void a_conflict_is_named(void **state) {
     (void)state;
     needs_library();
@@ -296,6 +313,7 @@ int main(void) {
                                        cmocka_unit_test(cut_feeds_fill),
                                        cmocka_unit_test(a_conflict_is_named),
                                        cmocka_unit_test(a_sliver_does_no_harm),
+                                       cmocka_unit_test(too_many_to_haul),
                                        cmocka_unit_test(never_worse_than_the_best_plane),
                                        cmocka_unit_test(which_cut_feeds_which_fill)};
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -134,6 +134,8 @@ export interface WorkDefinition {
   layers?: Layer[];
   strip?: string | number;
   soil?: string;
+  points?: Flat[];
+  triangles?: Flat[];
 }
 
 export interface Work {
@@ -604,6 +606,8 @@ export interface Grade {
   exact_fill_m3?: number;
   levels?: GradeLevel[];
   triangles?: Flat[];
+  applied?: string;
+  revision?: number;
 }
 
 export interface HaulLine {
@@ -993,7 +997,7 @@ export interface Arguments {
   "preview-volume": Partial<Record<"definition" | "whole" | "with-faces" | "quick", unknown>>;
   "balance": Partial<Record<"element" | "in" | "definition" | "elements" | "by", unknown>>;
   "drain": Partial<Record<"finished" | "from" | "drawn" | "definition" | "rainfall" | "runoff", unknown>>;
-  "grade": Partial<Record<"definition" | "text" | "name", unknown>>;
+  "grade": Partial<Record<"definition" | "text" | "name" | "apply", unknown>>;
   "haul": Partial<Record<"haul" | "import" | "cart-away", unknown>>;
   "takeoff": { readonly none?: never };
   "estimate": { readonly none?: never };
