@@ -1,4 +1,5 @@
 /* Water: falls, low spots, the ground beside buildings, where it all leaves; on the ground as it is or as designed. */
+#include "numeric/statistics.h"
 #include "operations/flows.h"
 #include "operations/operation.h"
 #include "works/dig.h"
@@ -138,6 +139,13 @@ static void judge_steepest(char *out, size_t size, double fall, double half, con
              fall - half > most->percent ? "is steeper than" : "is not proven to keep to", most->percent, most->source);
 }
 
+/* Whether it is proven to reach the least one; by the rule of mst_proof_of. All in percent. */
+static mst_proof proof_of(double fall, double half, const least_fall *least) {
+    double probability;
+    return mst_proof_of((fall + EXACT) / 100, half / mst_normal_quantile(0.975) / 100, least->percent / 100,
+                        &probability);
+}
+
 /* What a fall with its interval says of the least one. */
 static void judge(char *out, size_t size, double fall, double half, const least_fall *least, bool finished) {
     double low = fall - half, high = fall + half;
@@ -147,10 +155,12 @@ static void judge(char *out, size_t size, double fall, double half, const least_
     else snprintf(out, size, "95 %%: %.2f to %.2f %%", low, high);
     if (isnan(least->percent) || (low <= 0 && high >= 0 && half > EXACT)) return;
     size_t used = strlen(out);
-    const char *says = low >= least->percent - EXACT ? "reaches"
-                       : high < least->percent       ? "stays below"
-                                                     : "is not proven at this gear to reach";
-    snprintf(out + used, size - used, "; it %s the usual least of %.2f %% (%s)", says, least->percent, least->source);
+    static const char *const SAYS[] = {[MST_PROVEN] = "reaches",
+                                       [MST_LIKELY] = "likely reaches, but is not proven at this gear to reach,",
+                                       [MST_OPEN] = "is not proven at this gear to reach",
+                                       [MST_MISSED] = "stays below"};
+    snprintf(out + used, size - used, "; it %s the usual least of %.2f %% (%s)", SAYS[proof_of(fall, half, least)],
+             least->percent, least->source);
 }
 
 static json_t *limit_json(const least_fall *least) {
@@ -238,6 +248,7 @@ static mst_status fall_json(drainer *r, const mst_feature *feature, const mst_fa
     double bearing = slope > LEVEL ? mst_angle_turn(atan2(-f->slope_e, -f->slope_n)) * 180 / MST_PI : NAN;
     least_fall least = least_for(r, feature->code);
     least_fall most = steepest_for(r, feature->code);
+    mst_proof proof = proof_of(fall, half, &least);
     char verdict[500], sentence[700];
     judge(verdict, sizeof verdict, fall, half, &least, r->finished);
     judge_steepest(verdict, sizeof verdict, fall, half, &most);
@@ -245,12 +256,13 @@ static mst_status fall_json(drainer *r, const mst_feature *feature, const mst_fa
         snprintf(sentence, sizeof sentence, "%.60s falls %.2f %% (1:%.0f) towards %.0f deg on the whole: %s.",
                  feature->name, fall, 1 / slope, bearing, verdict);
     else snprintf(sentence, sizeof sentence, "%.60s lies level on the whole: %s.", feature->name, verdict);
-    json_t *o = json_pack(
-        "{s:s,s:s,s:f,s:[f,f],s:o,s:f,s:o,s:b,s:s}", "feature", feature->name, "code",
-        feature->code ? feature->code : "", "fall_percent", fall, "interval_percent", fall - half, fall + half,
-        "bearing_deg", mst_json_number(bearing), "covered_m2", f->covered_m2, "limit", limit_json(&least), "proven",
-        !(fall - half <= 0) && (isnan(least.percent) || fall - half >= least.percent || fall + half < least.percent),
-        "sentence", sentence);
+    json_t *o = json_pack("{s:s,s:s,s:f,s:[f,f],s:o,s:f,s:o,s:b,s:s}", "feature", feature->name, "code",
+                          feature->code ? feature->code : "", "fall_percent", fall, "interval_percent", fall - half,
+                          fall + half, "bearing_deg", mst_json_number(bearing), "covered_m2", f->covered_m2, "limit",
+                          limit_json(&least), "proven",
+                          !(fall - half <= 0) && (isnan(least.percent) || proof == MST_PROVEN || proof == MST_MISSED),
+                          "sentence", sentence);
+    json_object_set_new(o, "verdict", isnan(least.percent) ? json_null() : json_string(mst_proof_name(proof)));
     json_object_set_new(o, "steepest", steepest_json(&most));
     json_array_append_new(list, o);
     return MST_OK;

@@ -528,6 +528,7 @@ export interface Fall {
   covered_m2: number;
   limit: Limit | null;
   proven: boolean;
+  verdict: string | null;
   sentence: string;
 }
 
