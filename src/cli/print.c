@@ -299,6 +299,12 @@ static void print_balance(const cli_printer *p, const json_t *r) {
             "Cut meets fill with the finished level at %.3f %s: %.2f %s cut (bank), %.2f %s fill (compacted).\n",
             length_in(p, number(r, "level_m")), length_unit(p), number(r, "cut_m3") / v, volume_unit(p),
             number(r, "fill_m3") / v, volume_unit(p));
+    const json_t *all = at(r, "with_banks");
+    sentences(p, r, "warnings", "! ");
+    if (all)
+        fprintf(p->out, "With its banks at %.3f %s: %.2f %s cut (bank), %.2f %s fill (compacted).\n",
+                length_in(p, number(all, "level_m")), length_unit(p), number(all, "cut_m3") / v, volume_unit(p),
+                number(all, "fill_m3") / v, volume_unit(p));
 }
 
 static void print_grade(const cli_printer *p, const json_t *r) {

@@ -161,22 +161,80 @@ static mst_status level_of(const json_t *definition, double *level, mst_error *e
     return mst_fail(error, MST_INVALID, "A pad that is dragged has a 'level', as \"100.05\".");
 }
 
-mst_status mst_drag_volume(mst_session *session, const json_t *definition, json_t **result, mst_error *error) {
-    double level;
+/* Makes what is kept that of this pad. @param level receives the definition's */
+static mst_status take_up(mst_session *session, const json_t *definition, double *level, mst_error *error) {
     mst_status status = mst_derive_ground(&session->derived, error);
-    if (!status) status = level_of(definition, &level, error);
+    if (!status) status = level_of(definition, level, error);
     if (status) return status;
     char *key = key_of(definition);
     if (!key) return mst_fail(error, MST_NO_MEMORY, "Not enough memory.");
     const struct mst_drag *kept = session->drag;
     if (kept && kept->revision == session->derived.revision && strcmp(kept->key, key) == 0) free(key);
-    else if ((status = begin(session, definition, key, error))) return status;
-    mst_bank_volumes *banks = mst_arena_array(session->scratch, session->drag->bank_count + 1, sizeof *banks);
-    if (!banks) return mst_fail(error, MST_NO_MEMORY, "Not enough memory.");
-    if (!ask_banks(session->drag, level, banks)) {
-        if ((status = trace_banks(session, level, error))) return status;
-        (void)ask_banks(session->drag, level, banks);
+    else status = begin(session, definition, key, error);
+    return status;
+}
+
+/* The banks at a level; traced anew where it lies beyond their span. @param banks receives them, in the scratch */
+static mst_status banks_at(mst_session *session, double level, mst_bank_volumes **banks, mst_error *error) {
+    *banks = mst_arena_array(session->scratch, session->drag->bank_count + 1, sizeof **banks);
+    if (!*banks) return mst_fail(error, MST_NO_MEMORY, "Not enough memory.");
+    if (ask_banks(session->drag, level, *banks)) return MST_OK;
+    mst_status status = trace_banks(session, level, error);
+    if (!status) (void)ask_banks(session->drag, level, *banks);
+    return status;
+}
+
+/* ---- where cut meets fill, banks and all ---- */
+
+static const double BALANCED_M = 1e-6, FARTHEST_M = 50;
+
+static mst_status surplus_at(mst_session *session, double level, double *surplus, mst_drag_balance *b,
+                             mst_error *error) {
+    mst_bank_volumes *banks;
+    mst_status status = banks_at(session, level, &banks, error);
+    if (status) return status;
+    const struct mst_drag *drag = session->drag;
+    mst_curve_volumes v = mst_volume_curve_at(drag->curve, level);
+    *b = (mst_drag_balance){level, v.cut_m3, v.fill_m3};
+    *surplus = v.cut_m3 * drag->soil.compacted - v.fill_m3;
+    for (size_t i = 0; i < drag->bank_count; i++) {
+        b->cut_m3 += banks[i].cut_m3, b->fill_m3 += banks[i].fill_m3;
+        *surplus += banks[i].cut_m3 * drag->banks[i].soil.compacted - banks[i].fill_m3;
     }
+    return MST_OK;
+}
+
+/* The surplus falls as the level rises: steps out until it changes sign, then halves. */
+mst_status mst_drag_balance_of(mst_session *session, const json_t *definition, mst_drag_balance *balance,
+                               mst_error *error) {
+    double level, at, next = 0, step = 0.25;
+    mst_status status = take_up(session, definition, &level, error);
+    if (!status && session->drag->bank_count == 0) return MST_NO;
+    if (!status) status = surplus_at(session, level, &at, balance, error);
+    if (status || at == 0) return status;
+    double low = level, high = level, way = at > 0 ? 1 : -1;
+    for (; !status && fabs(high - level) < FARTHEST_M; step *= 2) {
+        low = high, high += way * step;
+        status = surplus_at(session, high, &next, balance, error);
+        if (next * at <= 0) break;
+    }
+    if (!status && next * at > 0)
+        return mst_fail(error, MST_NO, "Cut and fill cannot meet at any level of this pad with its banks.");
+    while (!status && fabs(high - low) > BALANCED_M) {
+        double middle = low + (high - low) / 2;
+        status = surplus_at(session, middle, &next, balance, error);
+        if (next * at > 0) low = middle;
+        else high = middle;
+    }
+    return status;
+}
+
+mst_status mst_drag_volume(mst_session *session, const json_t *definition, json_t **result, mst_error *error) {
+    double level;
+    mst_bank_volumes *banks;
+    mst_status status = take_up(session, definition, &level, error);
+    if (!status) status = banks_at(session, level, &banks, error);
+    if (status) return status;
     *result = answer(session, level);
     add_banks(session->drag, banks, json_number_value(json_object_get(*result, "cut_m3")),
               json_number_value(json_object_get(*result, "fill_m3")), *result);

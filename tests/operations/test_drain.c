@@ -267,6 +267,17 @@ static void dragged_with_its_banks(void **state) {
         NEAR(number(both, "net_m3"), number(both, "cut_m3") - number(both, "fill_m3"), 1e-9);
         json_decref(quick), json_decref(whole);
     }
+    /* kept at the level that is found for pad and banks together, cut of common earth (0.9) makes the fill */
+    json_t *r = ask(session, "balance", json_pack("{s:s}", "element", "patio"), MST_OK);
+    double level = number(json_object_get(r, "with_banks"), "level_m"), alone = number(r, "level_m");
+    json_t *pad = json_pack("{s:s,s:s,s:s,s:f}", "name", "patio", "kind", "pad", "in", "patio", "level", level);
+    json_decref(r);
+    json_decref(ask(session, "put-work", json_pack("{s:o}", "definition", pad), MST_OK));
+    r = ask(session, "volume", json_object(), MST_OK);
+    double all = number(r, "cut_m3") + number(r, "fill_m3");
+    assert_true(all > 0.1 && fabs(level - alone) > 1e-5);
+    NEAR(number(r, "cut_m3") * 0.9, number(r, "fill_m3"), 0.001 * all + 0.004);
+    json_decref(r);
     mst_session_close(session);
     remove(path);
 }

@@ -435,11 +435,19 @@ export interface Volume {
   cautions?: string[];
 }
 
+export interface BalanceWithBanks {
+  level_m: number;
+  cut_m3: number;
+  fill_m3: number;
+}
+
 export interface Balance {
   element: string;
   level_m: number;
   cut_m3: number;
   fill_m3: number;
+  with_banks?: BalanceWithBanks;
+  warnings?: string[];
 }
 
 export interface Shape {

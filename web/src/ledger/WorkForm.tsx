@@ -171,7 +171,7 @@ export function WorkForm({ work, fresh, onClose }: WorkFormProps) {
   };
   const balance = () => {
     call("balance", { definition: { ...draft, name: work.name } }).then(
-      (b) => take({ ...draft, level: b.level_m.toFixed(3) }),
+      (b) => take({ ...draft, level: (b.with_banks ?? b).level_m.toFixed(3) }),
       (error: unknown) => setSaid(saidOf(error)),
     );
   };
