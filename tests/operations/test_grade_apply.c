@@ -1,5 +1,6 @@
 /* Cheapest levels kept as an element: what volume, elevation of the finished ground and drain then say is what grading
  * found. The volumes between two sets of triangles are exact (prisms), so that both ways must agree to rounding. */
+#include "drawing/lsan_helper.c"
 #include "geometry/near.h"
 #include "merestone/operations.h"
 #include <jansson.h>
