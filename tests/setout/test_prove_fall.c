@@ -1,7 +1,7 @@
 /* When a fall is proven. The two cases come from the trade notes' worked job (section 9, computed there): a patio that
- * falls 100 mm over 6 m, 1.67 %, with levels of 3 mm +/- 0.07 % (1 sd): proven; with a rover of 20 mm +/- 0.47 %: likely,
- * not proven. They leave the limit open; here it is the least for paving across, 1:80 (BS 7533 as quoted, FAL08 of the
- * trade tables). Their need 17: gear of 20 mm must not prove 2 % over 3 m. */
+ * falls 100 mm over 6 m, 1.67 %, with levels of 3 mm +/- 0.07 % (1 sd): proven; with a rover of 20 mm +/- 0.47 %:
+ * likely, not proven. They leave the limit open; here it is the least for paving across, 1:80 (BS 7533 as quoted, FAL08
+ * of the trade tables). Their need 17: gear of 20 mm must not prove 2 % over 3 m. */
 #include "merestone/setout.h"
 #include <math.h>
 #include <setjmp.h>
