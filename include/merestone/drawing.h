@@ -44,6 +44,7 @@ typedef struct mst_drawing_input {
     const mst_earthwork_report *earthwork; /**< may be NULL */
     const mst_element *elements;
     size_t element_count;
+    const char *const *flows;       /**< [element_count] what each carries, in few words, NULL where nothing; or NULL */
     const mst_setout_sheet *setout; /**< may be NULL; stakes are drawn where given */
     mst_sheet_text text;
     double contour_interval_m; /**< 0: chosen from the range of levels */

@@ -11,7 +11,7 @@ typedef struct mst_quantity {
     const char *source;  /**< feature or element name */
     const char *code;    /**< feature code or material */
     const char *measure; /**< length, area, slope area, count, cut, fill, strip, loose, loads, layer; of all
-                              works together: surplus, surplus loads, import */
+                              works together: surplus, surplus loads, import; of lines of works: laid length */
     mst_figure amount;   /**< m, m2, m3 or a count; NaN = it is there but cannot be known */
 } mst_quantity;
 

@@ -124,6 +124,23 @@ mst_status mst_verify(const mst_built built[], size_t built_count, const mst_set
                       const mst_verify_options *options, mst_arena *arena, mst_check **checks, size_t *count,
                       mst_error *error) MST_CHECKED;
 
+/* ---- is a fall proven ---- */
+
+typedef enum mst_proof { MST_PROVEN, MST_LIKELY, MST_OPEN, MST_MISSED } mst_proof;
+/** "proven", "likely, not proven", "cannot tell", "proven to miss". */
+const char *mst_proof_name(mst_proof proof);
+/** Whether a fall that was measured with a standard uncertainty @p sd reaches the @p least one (all rise over run):
+ * proven when that has a probability of 95 % (JCGM 106:2012 clause 8), likely from 66 % on, missed up to 5 %, else
+ * open; also where the sd is NaN. @param probability  receives it */
+mst_proof mst_proof_of(double fall, double sd, double least, double *probability);
+typedef struct mst_fall_found {
+    double run_m, drop_m, fall, sd; /**< fall and sd: rise over run; > 0 down */
+} mst_fall_found;
+/** The fall from one measured point to another, each with its own independent errors.
+ * @retval MST_UNDETERMINED a place or level is missing, or the run is no longer than three sd of it */
+mst_status mst_fall_between(const mst_built *from, const mst_built *to, mst_fall_found *found,
+                            mst_error *error) MST_CHECKED;
+
 /* ---- grades: sight rails, grade stakes, slope stakes. Falls are rise over run, > 0 down along the line ---- */
 
 /** Level at @p distance_m along a line that starts at @p start_m and falls by @p fall. */

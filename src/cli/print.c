@@ -235,6 +235,20 @@ static void print_earthwork(const cli_printer *p, const json_t *r) {
     }
 }
 
+/* The banks that hang on a pad whose level is tried. */
+static void print_banks(const cli_printer *p, const json_t *r) {
+    double v = p->imperial ? YARD3 : 1;
+    size_t i;
+    json_t *o;
+    if (json_array_size(at(r, "banks")) == 0) return;
+    json_array_foreach(at(r, "banks"), i, o)
+        fprintf(p->out, "%s, a bank of it: cut %.2f, fill %.2f %s\n", text(o, "element"), number(o, "cut_m3") / v,
+                number(o, "fill_m3") / v, volume_unit(p));
+    const json_t *all = at(r, "with_banks");
+    fprintf(p->out, "with its banks: cut %.2f, fill %.2f, net %.2f %s\n", number(all, "cut_m3") / v,
+            number(all, "fill_m3") / v, number(all, "net_m3") / v, volume_unit(p));
+}
+
 static void print_volume(const cli_printer *p, const json_t *r) {
     size_t i;
     json_t *o;
@@ -245,6 +259,7 @@ static void print_volume(const cli_printer *p, const json_t *r) {
     fprintf(p->out, "%s\n", *text(r, "from") ? "ground then and now" : "total");
     bool one = json_array_size(at(r, "elements")) == 1;
     print_earthwork(p, one ? json_array_get(at(r, "elements"), 0) : r);
+    print_banks(p, r);
     double v = p->imperial ? YARD3 : 1;
     if (json_array_size(at(r, "materials")))
         fprintf(p->out, "\n%-24s %10s %10s %10s  loads   (%s)\n", "material", "bank", "loose", "compacted",
@@ -286,6 +301,12 @@ static void print_balance(const cli_printer *p, const json_t *r) {
             "Cut meets fill with the finished level at %.3f %s: %.2f %s cut (bank), %.2f %s fill (compacted).\n",
             length_in(p, number(r, "level_m")), length_unit(p), number(r, "cut_m3") / v, volume_unit(p),
             number(r, "fill_m3") / v, volume_unit(p));
+    const json_t *all = at(r, "with_banks");
+    sentences(p, r, "warnings", "! ");
+    if (all)
+        fprintf(p->out, "With its banks at %.3f %s: %.2f %s cut (bank), %.2f %s fill (compacted).\n",
+                length_in(p, number(all, "level_m")), length_unit(p), number(all, "cut_m3") / v, volume_unit(p),
+                number(all, "fill_m3") / v, volume_unit(p));
 }
 
 static void print_grade(const cli_printer *p, const json_t *r) {
@@ -301,6 +322,9 @@ static void print_grade(const cli_printer *p, const json_t *r) {
     fprintf(p->out, "Proved: nothing that meets these wishes costs less than %.2f.\n", number(r, "least_cost"));
     fprintf(p->out, "Import %.2f %s (compacted), cart away %.2f %s (bank). The levels themselves: --json.\n",
             number(r, "import_m3") / v, volume_unit(p), number(r, "cart_away_m3") / v, volume_unit(p));
+    if (*text(r, "applied"))
+        fprintf(p->out, "Kept as the element '%s'; the site is at revision %lld.\n", text(r, "applied"),
+                whole(r, "revision"));
 }
 
 static void print_haul(const cli_printer *p, const json_t *r) {
@@ -436,6 +460,8 @@ static void print_verify(const cli_printer *p, const json_t *r) {
             whole(r, "cannot_tell"));
 }
 
+static void print_fall(const cli_printer *p, const json_t *r) { fprintf(p->out, "%s\n", text(r, "sentence")); }
+
 /* Figures of one gear as they are said; those that do not apply are left out. */
 static void print_gear_figures(const cli_printer *p, const json_t *g) {
     static const struct {
@@ -514,6 +540,7 @@ static const struct {
                 {"export", print_file},
                 {"setout", print_setout},
                 {"verify", print_verify},
+                {"fall", print_fall},
                 {"gear", print_gear}};
 
 cli_print *cli_printer_of(const char *operation) {

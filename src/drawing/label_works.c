@@ -17,7 +17,7 @@ static void pad_lines(mst_maker *m, const mst_plan_pad *pad, double slope) {
     mst_label_line(m->l, pad->name, mst_note_type(m));
     if (pad->lines[0]) {
         mst_label_line(m->l, pad->lines[0], mst_note_type(m));
-        if (pad->lines[1]) mst_label_line(m->l, pad->lines[1], mst_note_type(m));
+        for (int i = 1; i < 3 && pad->lines[i]; i++) mst_label_line(m->l, pad->lines[i], mst_note_type(m));
         return;
     }
     if (!pad->has_level) {

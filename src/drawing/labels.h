@@ -12,7 +12,7 @@ typedef enum mst_label_kind {
     MST_LABEL_KEY      /**< a number in a ring that leads to the list */
 } mst_label_kind;
 
-enum { MST_LABEL_LINES = 3 };
+enum { MST_LABEL_LINES = 4 };
 typedef struct mst_label {
     mst_label_kind kind;
     const char *lines[MST_LABEL_LINES];

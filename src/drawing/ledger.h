@@ -28,7 +28,10 @@ typedef struct mst_legend_item {
         MST_KEY_SLOPE,
         MST_KEY_TINT,
         MST_KEY_DOUBT,
-        MST_KEY_NEXT
+        MST_KEY_NEXT,
+        MST_KEY_BANK,
+        MST_KEY_RISER,
+        MST_KEY_TOE
     } sign;
     const mst_style *style;
     bool area;

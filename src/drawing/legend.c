@@ -132,6 +132,18 @@ static int earthworks(const mst_ledger *l) {
     return found;
 }
 
+static bool has_stroke(const mst_plan *p, mst_stroke_kind kind) {
+    for (size_t i = 0; i < p->stroke_count; i++)
+        if (p->strokes[i].kind == kind) return true;
+    return false;
+}
+
+static bool add_strokes(mst_ledger *l) {
+    return add_sign(l, MST_KEY_BANK, has_stroke(l->plan, MST_STROKE_BANK), "bank, strokes run down") &&
+           add_sign(l, MST_KEY_TOE, has_stroke(l->plan, MST_STROKE_TOE), "bank meets ground") &&
+           add_sign(l, MST_KEY_RISER, has_stroke(l->plan, MST_STROKE_RISER), "riser of steps");
+}
+
 static bool add_works(mst_ledger *l) {
     bool falls = false;
     int earth = earthworks(l);
@@ -143,7 +155,7 @@ static bool add_works(mst_ledger *l) {
            add_sign(l, MST_KEY_FILL, earth & MST_EARTH_FILL, "fill to formation") &&
            add_sign(l, MST_KEY_MEET, earth & 4, "cut meets fill") &&
            add_sign(l, MST_KEY_BOXED, l->plan->pad_count > 0, "design, FL finished") &&
-           add_sign(l, MST_KEY_FALL, falls, "fall, down") &&
+           add_sign(l, MST_KEY_FALL, falls, "fall, down") && add_strokes(l) &&
            add_sign(l, MST_KEY_STAKE, l->plan->stake_count > 0, "stake");
 }
 
@@ -226,6 +238,14 @@ static void rim_sample(const sample *s) {
     mst_set_dash(s->pen->cairo, MST_DASH_NONE);
 }
 
+/* As on the plan: long and short in turn, down from the top. */
+static void bank_sample(const sample *s) {
+    for (int i = 0; i < 6; i++) {
+        double x = s->x + 1 + 1.6 * i;
+        mst_pen_line(s->pen, x, s->y - 1.6, x, s->y - 1.6 + 3.2 * (i % 2 ? 0.5 : 0.92), s->l->sizes->fine);
+    }
+}
+
 void mst_draw_legend_sign(const mst_ledger *l, mst_pen *pen, const mst_legend_item *item, double x, double y) {
     if (!pen->cairo) return;
     sample s = {l, pen, x, y};
@@ -268,6 +288,17 @@ void mst_draw_legend_sign(const mst_ledger *l, mst_pen *pen, const mst_legend_it
         break;
     case MST_KEY_RIM:
         rim_sample(&s);
+        break;
+    case MST_KEY_BANK:
+        bank_sample(&s);
+        break;
+    case MST_KEY_TOE:
+        mst_set_dash(pen->cairo, MST_DASH_SHORT);
+        mst_pen_line(pen, x, s.y, x + SIGN_W_MM, s.y, l->sizes->fine);
+        mst_set_dash(pen->cairo, MST_DASH_NONE);
+        break;
+    case MST_KEY_RISER:
+        mst_pen_line(pen, x, s.y, x + SIGN_W_MM, s.y, l->sizes->medium);
         break;
     case MST_KEY_ELLIPSE:
         ellipse_sample(&s);

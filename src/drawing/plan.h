@@ -40,14 +40,16 @@ typedef struct mst_plan_pad {
     double build_up_m, depth_m;
     bool (*cut_at)(const void *self, mst_point at, double *cut_m); /**< NULL: no ground; false outside it */
     const void *self;
-    const char *lines[2]; /**< what its label says under the name, where it is no pad */
+    const char *lines[3]; /**< what its label says under the name, where it is no pad */
     bool light;           /**< its outline is no edge of anything: a bank's foot */
 } mst_plan_pad;
+typedef enum mst_stroke_kind { MST_STROKE_BANK, MST_STROKE_RISER, MST_STROKE_TOE } mst_stroke_kind;
 /** A line of the works: down a bank, a riser, where a bank ends on the ground. */
 typedef struct mst_plan_stroke {
     mst_point from, to;
     mst_ink ink;
     bool dashed;
+    mst_stroke_kind kind;
 } mst_plan_stroke;
 
 typedef struct mst_plan_stake {

@@ -27,11 +27,13 @@ static mst_point place(const job *j, uint32_t p) {
                        t->at[p][1] + t->origin[1] - j->plan->origin.northing_m};
 }
 
-static bool add_stroke(const job *j, mst_point a, mst_point b, mst_ink ink, bool dashed) {
+static bool add_stroke(const job *j, mst_point a, mst_point b, mst_stroke_kind kind) {
     mst_plan *p = j->plan;
     if (p->stroke_count >= MOST_STROKES) return true;
     mst_plan_stroke *to = MST_PUSH(j->arena, p->strokes, p->stroke_count, p->stroke_capacity);
-    if (to) *to = (mst_plan_stroke){a, b, ink, dashed};
+    if (to)
+        *to = (mst_plan_stroke){a, b, kind == MST_STROKE_RISER ? MST_INK_MEDIUM : MST_INK_FINE, kind == MST_STROKE_TOE,
+                                kind};
     return to != NULL;
 }
 
@@ -163,8 +165,8 @@ static bool stroke_edge(const job *j, uint32_t tile, int c, const double down[2]
         ++*number;
         mst_point p = {from[0] + t->origin[0] - j->plan->origin.easting_m,
                        from[1] + t->origin[1] - j->plan->origin.northing_m};
-        if (run > apart / 4 && !add_stroke(j, p, (mst_point){p.easting_m + run * down[0], p.northing_m + run * down[1]},
-                                           MST_INK_FINE, false))
+        if (run > apart / 4 &&
+            !add_stroke(j, p, (mst_point){p.easting_m + run * down[0], p.northing_m + run * down[1]}, MST_STROKE_BANK))
             return false;
     }
     *carry -= length;
@@ -216,8 +218,8 @@ static bool add_edge_strokes(const job *j) {
             bool toe = t->tiles[i].part == MST_PART_BANK && !is_bank(j->input->elements[t->tiles[i].owner].kind) &&
                        t->tiles[n].part == MST_PART_NONE;
             mst_point a = place(j, t->corners[i][(c + 1) % 3]), b = place(j, t->corners[i][(c + 2) % 3]);
-            if (riser && !add_stroke(j, a, b, MST_INK_MEDIUM, false)) return false;
-            if (toe && !add_stroke(j, a, b, MST_INK_FINE, true)) return false;
+            if (riser && !add_stroke(j, a, b, MST_STROKE_RISER)) return false;
+            if (toe && !add_stroke(j, a, b, MST_STROKE_TOE)) return false;
         }
     return true;
 }
@@ -253,8 +255,16 @@ static const char *along_text(const job *j, const mst_element *e, double length,
     mst_line_falls f;
     ends_of(e, &from, &to);
     const char *ends = mst_arena_printf(j->arena, "%s %s to %s", what, level_text(j, from), level_text(j, to));
-    if (!ends || !mst_line_falls_of(e, length, &f) || f.least != f.steepest || !(f.least > 0)) return ends;
-    return mst_arena_printf(j->arena, "%s, %s", ends, ratio_text(j, f.least));
+    if (!ends || !mst_line_falls_of(e, length, &f) || !(f.steepest > 0)) return ends;
+    if (f.least == f.steepest) return mst_arena_printf(j->arena, "%s, %s", ends, ratio_text(j, f.least));
+    return mst_arena_printf(j->arena, "%s, %s to %s", ends, ratio_text(j, f.least), ratio_text(j, f.steepest));
+}
+
+static const char *flow_text(const job *j, uint32_t i) { return j->input->flows ? j->input->flows[i] : NULL; }
+
+static const char *bore_text(const job *j, double pipe_m) {
+    return j->input->imperial ? mst_arena_printf(j->arena, "%.3g in", pipe_m / (MST_FOOT_M / 12))
+                              : mst_arena_printf(j->arena, "%.0f mm", pipe_m * 1000);
 }
 
 static bool say(const job *j, uint32_t i, mst_plan_pad *pad) {
@@ -280,10 +290,12 @@ static bool say(const job *j, uint32_t i, mst_plan_pad *pad) {
         break;
     case MST_WORK_SWALE:
         pad->lines[0] = along_text(j, e, length, "bottom");
+        pad->lines[1] = flow_text(j, i);
         break;
     case MST_WORK_TRENCH:
         pad->lines[0] = along_text(j, e, length, "invert");
-        if (e->pipe_m > 0) pad->lines[1] = mst_arena_printf(j->arena, "pipe %.0f mm outside", e->pipe_m * 1000);
+        if (e->pipe_m > 0) pad->lines[1] = mst_arena_printf(j->arena, "pipe %s outside", bore_text(j, e->pipe_m));
+        pad->lines[pad->lines[1] ? 2 : 1] = flow_text(j, i);
         break;
     case MST_WORK_POND:
         pad->lines[0] = mst_arena_printf(j->arena, "rim %s", level_text(j, e->level_m));
@@ -293,6 +305,12 @@ static bool say(const job *j, uint32_t i, mst_plan_pad *pad) {
     case MST_WORK_MOUND:
         pad->lines[0] =
             mst_arena_printf(j->arena, "top %s, sides %s", level_text(j, e->level_m), ratio_text(j, e->fill_batter));
+        break;
+    case MST_WORK_SURFACE:
+        pad->lines[0] = mst_arena_printf(j->arena, "FL %s to %s", level_text(j, j->works->layouts[i].lowest_m),
+                                         level_text(j, j->works->layouts[i].highest_m));
+        if (e->build_up_m > 0)
+            pad->lines[1] = mst_arena_printf(j->arena, "formation %s under", length_text(j, e->build_up_m));
         break;
     case MST_WORK_STRIP:
         pad->lines[0] = mst_arena_printf(j->arena, "topsoil off %s", length_text(j, e->strip_m));

@@ -452,7 +452,14 @@ static mst_status draw(sheet *s, const mst_drawing_options *o, double exaggerati
     mst_text bytes = {0};
     arrange(pen, s, o->scale, exaggeration);
     const mst_section *l = s->in->long_section;
-    double needs = l->points[l->count - 1].chainage_m * 1000 / s->scale;
+    double needs = l->points[l->count - 1].chainage_m * 1000 / s->scale, low = HUGE_VAL, high = -HUGE_VAL;
+    range_of(l, &low, &high);
+    double tall = (high - low) * s->long_chart.mm_per_y, room = s->long_chart.r.h;
+    if (exaggeration > 0 && tall > room)
+        return mst_fail(error, MST_INVALID,
+                        "The levels are %.0f mm tall when drawn %g times higher at 1:%g, and there are %.0f mm; draw "
+                        "them %g times higher at most.",
+                        tall, exaggeration, s->scale, room, floor(100 * exaggeration * room / tall) / 100);
     if (needs > s->along.w - CAPTION_MM)
         return mst_fail(
             error, MST_INVALID, "The section is %.0f mm long at 1:%g and has %.0f mm of room; take 1:%g.", needs,

@@ -11,9 +11,9 @@ static const double RATE_MOST = 1e12; /* of the major unit; beyond it cents are 
 static const struct {
     const char *name;
     int power;
-} MEASURES[] = {{"length", 1},  {"area", 2},          {"slope area", 2}, {"count", 0}, {"cut", 3},
-                {"fill", 3},    {"strip", 3},         {"loose", 3},      {"loads", 0}, {"layer", 3},
-                {"surplus", 3}, {"surplus loads", 0}, {"import", 3}};
+} MEASURES[] = {{"length", 1},  {"area", 2},          {"slope area", 2}, {"count", 0},      {"cut", 3},
+                {"fill", 3},    {"strip", 3},         {"loose", 3},      {"loads", 0},      {"layer", 3},
+                {"surplus", 3}, {"surplus loads", 0}, {"import", 3},     {"laid length", 1}};
 
 int mst_measure_power(const char *measure) {
     for (size_t i = 0; i < sizeof MEASURES / sizeof *MEASURES; i++)
@@ -100,7 +100,7 @@ mst_status mst_price_check(const mst_price_line *l, const char *page, mst_error 
     if (mst_measure_power(l->measure) < 0)
         return mst_fail_at(error, MST_INVALID, page, l->row, 0,
                            "Item %s: '%s' is no measure; use length, area, slope area, count, cut, fill, strip, loose, "
-                           "loads, layer, surplus, surplus loads or import.",
+                           "loads, layer, surplus, surplus loads, import or laid length.",
                            l->item, l->measure);
     if (l->depth_m <= 0)
         return mst_fail_at(error, MST_INVALID, page, l->row, 0, "Item %s: the depth must be more than 0.", l->item);

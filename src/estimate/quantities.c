@@ -152,6 +152,37 @@ static const mst_earthwork *earthwork_named(const mst_earthwork_report *report, 
     return NULL;
 }
 
+/* Along its gradients, of the line that it follows: how much longer by how much the levels between its ends differ. */
+static double stretch(const mst_element *e, double length) {
+    double run = 0, slope = 0;
+    for (size_t i = 0; i + 1 < e->profile_count; i++) {
+        const mst_work_bend *a = &e->profile[i], *b = a + 1;
+        double piece = fmin(b->chainage_m, length) - fmax(a->chainage_m, 0);
+        if (!(piece > 0)) continue;
+        run += piece, slope += piece * hypot(1, (b->level_m - a->level_m) / (b->chainage_m - a->chainage_m));
+    }
+    if (e->profile_count == 0) return hypot(1, (e->to_m - e->from_m) / length);
+    return (slope + fmax(length - run, 0)) / length;
+}
+
+/* What is bought by the metre as it lies: swales, drives, the pipe in a trench. Its measure is not the features' own
+ * `length`, so that a line that has both a feature and an element is not counted twice. */
+static mst_status add_laid_length(list *l, const mst_element *e, const mst_site *site, const mst_adjustment *adjustment,
+                                  mst_error *error) {
+    const mst_feature *f = e->where ? mst_site_feature(site, e->where) : NULL;
+    mst_measure m;
+    mst_line_falls falls;
+    if (!f || f->kind != MST_FEATURE_LINE) return MST_OK;
+    mst_status status = mst_feature_measure(f, adjustment, l->arena, &m, error);
+    if (fatal(status)) return status;
+    bool known = !status && m.length_m.value > 0;
+    if (known && !mst_line_falls_of(e, m.length_m.value, &falls)) return MST_OK;
+    mst_figure laid = known ? times(m.length_m, stretch(e, m.length_m.value)) : unknown();
+    add(l, e->name, mst_work_kind_name(e->kind), "laid length", laid);
+    if (e->pipe_m > 0) add(l, e->name, "pipe", "laid length", laid);
+    return MST_OK;
+}
+
 static mst_status add_element(list *l, const mst_work *work, const mst_site *site, const mst_adjustment *adjustment,
                               const mst_earthwork_report *report, mst_error *error) {
     mst_element e;
@@ -159,6 +190,7 @@ static mst_status add_element(list *l, const mst_work *work, const mst_site *sit
     if (status) return status;
     const mst_earthwork *dug = earthwork_named(report, e.name);
     if (dug) add_earthwork(l, dug, e.soil);
+    if ((status = add_laid_length(l, &e, site, adjustment, error))) return status;
     if (e.in || !dug) return add_layers(l, &e, site, adjustment, error);
     for (size_t i = 0; i < dug->layer_count; i++) { /* lines, banks and ponds: as they lie in the works' surfaces */
         const mst_layer_volume *v = &dug->layers[i];

@@ -1,4 +1,5 @@
 /* The level, the fall or the raise at which cut meets fill, for one pad or for several together. */
+#include "operations/drag.h"
 #include "operations/operation.h"
 #include <math.h>
 #include <stdlib.h>
@@ -40,6 +41,29 @@ static mst_status balance_level(mst_session *session, const mst_element *e, json
         *result = json_pack("{s:s,s:f,s:f,s:f}", "element", e->name ? e->name : "", "level_m", level, "cut_m3", cut,
                             "fill_m3", fill);
     return status;
+}
+
+/* With the banks that hang on the pad, where it has any: another level, since they are cut and filled too. */
+static mst_status add_banks(mst_session *session, const json_t *arguments, const mst_element *e, json_t *result,
+                            mst_error *error) {
+    const mst_work *stored = work_named(session->derived.site, e->name ? e->name : "");
+    const json_t *given = json_object_get(arguments, "definition");
+    json_t *definition = json_is_object(given) ? json_deep_copy(given)
+                         : stored              ? json_loads(stored->definition, 0, NULL)
+                                               : NULL;
+    mst_drag_balance b;
+    mst_error why = {0};
+    if (!definition || !json_object_get(definition, "level")) {
+        json_decref(definition);
+        return MST_OK; /* an area, or a pad through levels: nothing hangs on it that could be moved with it */
+    }
+    mst_status status = mst_drag_balance_of(session, definition, &b, &why);
+    json_decref(definition);
+    if (!status)
+        json_object_set_new(result, "with_banks",
+                            json_pack("{s:f,s:f,s:f}", "level_m", b.level_m, "cut_m3", b.cut_m3, "fill_m3", b.fill_m3));
+    else if (why.sentence[0]) json_object_set_new(result, "warnings", json_pack("[s]", why.sentence));
+    return status == MST_NO_MEMORY ? mst_fail(error, status, "%s", why.sentence) : MST_OK;
 }
 
 static mst_status balance_fall(mst_session *session, const mst_element *e, json_t **result, mst_error *error) {
@@ -130,7 +154,10 @@ MST_OPERATION(mst_op_balance) {
     if (several) return balance_group(session, several, result, error);
     mst_element element;
     if ((status = take_element(session, arguments, &element, error))) return status;
-    if (strcmp(by, "level") == 0) return balance_level(session, &element, result, error);
+    if (strcmp(by, "level") == 0) {
+        status = balance_level(session, &element, result, error);
+        return status ? status : add_banks(session, arguments, &element, *result, error);
+    }
     if (strcmp(by, "fall") == 0) return balance_fall(session, &element, result, error);
     return mst_fail(error, MST_INVALID, "A pad is balanced --by level or --by fall, not by '%.40s'.", by);
 }

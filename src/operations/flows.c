@@ -3,8 +3,10 @@
  * by following drops. A pipe runs full; what drains into it is not known to the model, so it is told how much ground it
  * serves. */
 #include "operations/flows.h"
+#include "operations/arguments.h"
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 enum { MOST_DROPS = 4000 };
 static const double GRASS = 0.030;   /* Manning's n, mown grass; from memory after V. T. Chow, Open-Channel Hydraulics
@@ -172,5 +174,86 @@ mst_status mst_flows_json(mst_session *session, const mst_flow_ground *on, const
     for (size_t i = 0; i < on->element_count; i++) any |= is_ditch(&on->elements[i]);
     mst_status status = any ? catch_all(&j) : MST_OK;
     for (uint32_t i = 0; i < on->element_count && !status; i++) status = flow_json(&j, i, list);
+    return status;
+}
+
+/* ---- the rain ---- */
+
+mst_status mst_rain_of(const mst_site *site, const json_t *arguments, mst_rain *rain, mst_error *error) {
+    *rain = (mst_rain){NAN, 1};
+    const char *mm_h = mst_site_setting(site, "rainfall", ""), *share = mst_site_setting(site, "runoff", "");
+    mst_status status = MST_OK;
+    if (mst_arg_given(arguments, "rainfall")) status = mst_arg_number(arguments, "rainfall", &rain->mm_h, error);
+    else if (*mm_h && !mst_number_read(mm_h, &rain->mm_h)) rain->mm_h = -1;
+    if (status) return status;
+    if (mst_arg_given(arguments, "runoff")) status = mst_arg_number(arguments, "runoff", &rain->share, error);
+    else if (*share && !mst_number_read(share, &rain->share)) rain->share = -1;
+    if (!status && (rain->mm_h <= 0 || !(rain->share > 0 && rain->share <= 1)))
+        status = mst_fail(error, MST_INVALID,
+                          "'rainfall' is in mm an hour, above 0, and 'runoff' the share of it that "
+                          "runs off, up to 1.");
+    return status;
+}
+
+/* ---- words for a plan ---- */
+
+static const double GALLON_L = 3.785411784; /* US gallon, 231 in3 */
+
+static const char *carried(mst_arena *arena, double l_s, bool imperial) {
+    return imperial ? mst_arena_printf(arena, "%.0f gal/min", l_s * 60 / GALLON_L)
+                    : mst_arena_printf(arena, "%.1f l/s", l_s);
+}
+
+static const char *rain_words(mst_arena *arena, double mm_h, bool imperial) {
+    return imperial ? mst_arena_printf(arena, "%.2f in/h", mm_h / 25.4) : mst_arena_printf(arena, "%g mm/h", mm_h);
+}
+
+static const char *words_of(const json_t *flow, const mst_rain *rain, bool imperial, mst_arena *arena) {
+    const json_t *inflow = json_object_get(flow, "inflow_l_s"), *served = json_object_get(flow, "serves_m2");
+    double serves = json_number_value(served);
+    const char *full = carried(arena, json_number_value(json_object_get(flow, "capacity_l_s")), imperial),
+               *fallen = isnan(rain->mm_h) ? "" : rain_words(arena, rain->mm_h, imperial);
+    if (json_is_number(inflow))
+        return mst_arena_printf(arena, "full %s, %s come at %s%s", full,
+                                carried(arena, json_number_value(inflow), imperial), fallen,
+                                json_is_true(json_object_get(flow, "enough")) ? "" : ": OVERFLOWS");
+    if (!json_is_number(served)) return mst_arena_printf(arena, "full %s", full);
+    return imperial ? mst_arena_printf(arena, "full %s: %.0f ft\xC2\xB2 at %s", full,
+                                       serves / (MST_FOOT_M * MST_FOOT_M), fallen)
+                    : mst_arena_printf(arena, "full %s: %.0f m\xC2\xB2 at %s", full, serves, fallen);
+}
+
+static mst_status flows_of_site(mst_session *session, const mst_rain *rain, json_t *holder, mst_error *error) {
+    const mst_derived *d = &session->derived;
+    mst_flow_ground on = {NULL, d->elements, d->element_count, NULL, NULL};
+    mst_works *works;
+    mst_ground *finished;
+    mst_water *water;
+    mst_status status = mst_derive_works(session, &works, error);
+    if (!status) status = mst_works_ground(works, MST_SURFACE_FINISHED, session->scratch, &finished, error);
+    if (!status) status = mst_water_build(finished, session->scratch, &water, error);
+    if (status) return status;
+    on.works = works, on.ground = finished, on.water = water;
+    return mst_flows_json(session, &on, rain, holder, error);
+}
+
+mst_status mst_flow_words(mst_session *session, const char ***words, mst_error *error) {
+    const mst_derived *d = &session->derived;
+    mst_rain rain;
+    bool any = false, imperial = strcmp(mst_site_setting(d->site, "units", "metric"), "imperial") == 0;
+    *words = mst_arena_array(session->scratch, d->element_count + 1, sizeof **words);
+    if (!*words) return mst_fail(error, MST_NO_MEMORY, "Not enough memory.");
+    for (size_t i = 0; i < d->element_count; i++) any |= is_ditch(&d->elements[i]) || d->elements[i].pipe_m > 0;
+    if (!any) return MST_OK;
+    json_t *holder = json_object(), *flow;
+    mst_status status = mst_rain_of(d->site, NULL, &rain, error);
+    if (!status) status = flows_of_site(session, &rain, holder, error);
+    size_t k;
+    json_array_foreach(json_object_get(holder, "flows"), k, flow) {
+        const char *name = json_string_value(json_object_get(flow, "element"));
+        for (size_t i = 0; !status && i < d->element_count; i++)
+            if (strcmp(d->elements[i].name, name) == 0) (*words)[i] = words_of(flow, &rain, imperial, session->scratch);
+    }
+    json_decref(holder);
     return status;
 }

@@ -1,6 +1,8 @@
 /* Cheapest levels: wishes from a definition, levels by the core, their exact volumes from the ground. */
 #include "operations/operation.h"
+#include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 static json_t *levels_json(const mst_grade_input *in, const mst_grade *g) {
     json_t *list = json_array();
@@ -40,8 +42,42 @@ static json_t *conflict_json(const mst_grade_input *in, const mst_grade *g) {
     return json_pack("{s:b,s:o}", "met", 0, "conflict", list);
 }
 
+/* ---- kept as an element ---- */
+
+/* Where the wishes say, of their soil, with the levels as they were found. */
+static json_t *surface_definition(const char *name, const char *wishes, const mst_grade_input *in, const mst_grade *g) {
+    json_t *asked = json_loads(wishes, 0, NULL), *points = json_array();
+    for (size_t i = 0; i < in->node_count; i++)
+        json_array_append_new(points,
+                              json_pack("[f,f,f]", in->nodes[i].easting_m, in->nodes[i].northing_m, g->level_m[i]));
+    json_t *o = json_pack("{s:s,s:s,s:o,s:o}", "name", name, "kind", "surface", "points", points, "triangles",
+                          triangles_json(in));
+    json_object_set(o, "in", json_object_get(asked, "in"));
+    if (json_object_get(asked, "soil")) json_object_set(o, "soil", json_object_get(asked, "soil"));
+    json_decref(asked);
+    return o;
+}
+
+/* Puts the surface among the works, by the operation that puts any element there. */
+static mst_status apply(mst_session *session, const json_t *arguments, json_t *definition, json_t *result,
+                        mst_error *error) {
+    static const char *const PASSED[] = {"who", "why", "expected_revision", NULL};
+    json_t *put = json_pack("{s:o}", "definition", definition), *listed = NULL;
+    for (int i = 0; PASSED[i]; i++)
+        if (json_object_get(arguments, PASSED[i]))
+            json_object_set(put, PASSED[i], json_object_get(arguments, PASSED[i]));
+    mst_status status = mst_op_put_work(session, put, &listed, error);
+    if (!status) {
+        json_object_set(result, "applied", json_object_get(definition, "name"));
+        json_object_set(result, "revision", json_object_get(listed, "revision"));
+    }
+    json_decref(listed);
+    json_decref(put);
+    return status;
+}
+
 MST_OPERATION(mst_op_grade) {
-    static const char *const KNOWN[] = {"text", "name", "definition", NULL};
+    static const char *const KNOWN[] = {"text", "name", "definition", "apply", NULL};
     mst_derived *d = &session->derived;
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_derive_ground(d, error);
@@ -63,5 +99,7 @@ MST_OPERATION(mst_op_grade) {
                         g.least_cost, "steps", g.steps, "cut_m3", g.cut_m3, "fill_m3", g.fill_m3, "import_m3",
                         g.import_m3, "cart_away_m3", g.cart_away_m3, "haul_m4", g.haul_m4, "exact_cut_m3", sum.cut_m3,
                         "exact_fill_m3", sum.fill_m3, "levels", levels_json(&in, &g), "triangles", triangles_json(&in));
-    return MST_OK;
+    const char *name = mst_arg_text(arguments, "apply", "");
+    if (!*name) return MST_OK;
+    return apply(session, arguments, surface_definition(name, text, &in, &g), *result, error);
 }

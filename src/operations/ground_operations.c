@@ -14,6 +14,23 @@ double mst_half_interval(const mst_ground *ground, double readings, double betwe
     return (freedom < 1e4 ? mst_student_quantile(0.975, freedom) : mst_normal_quantile(0.975)) * sqrt(variance);
 }
 
+mst_status mst_level_difference_variance(const mst_adjustment *adjustment, const mst_ground_level *a,
+                                         const mst_ground_level *b, double *variance, mst_error *error) {
+    mst_gradient_term terms[2 * MST_GROUND_TERMS];
+    size_t count = a->term_count;
+    memcpy(terms, a->terms, a->term_count * sizeof *terms);
+    for (size_t i = 0; i < b->term_count; i++) {
+        size_t k = 0;
+        while (k < count && terms[k].point != b->terms[i].point) k++;
+        if (k == count) terms[count++] = (mst_gradient_term){b->terms[i].point, 0, 0, 0};
+        terms[k].easting -= b->terms[i].easting;
+        terms[k].northing -= b->terms[i].northing;
+        terms[k].elevation -= b->terms[i].elevation;
+    }
+    *variance = 0;
+    return count ? mst_adjustment_variance(adjustment, terms, count, variance, error) : MST_OK;
+}
+
 static json_t *roughness_json(const mst_ground *ground, mst_arena *arena) {
     const mst_roughness *r = mst_ground_roughness(ground);
     const char *sentence = !r->known ? "Too few points lie off the breaklines to tell how rough the ground is between "

@@ -1,4 +1,5 @@
 /* Sheets and files that leave the job. */
+#include "operations/flows.h"
 #include "operations/operation.h"
 #include <math.h>
 #include <stdio.h>
@@ -111,6 +112,14 @@ MST_OPERATION(mst_op_draw) {
                                .contour_interval_m = interval,
                                .look = look,
                                .imperial = strcmp(mst_site_setting(d->site, "units", "metric"), "imperial") == 0};
+    if (dug && strcmp(name, "sections") != 0) {
+        const char **flows;
+        if ((status = mst_flow_words(session, &flows, error))) {
+            json_decref(definition);
+            return status;
+        }
+        input.flows = (const char *const *)flows;
+    }
     mst_drawing_options options = {.paper = mst_arg_text(arguments, "paper", mst_arg_text(definition, "paper", "A3")),
                                    .scale = scale,
                                    .north_up_turn_rad = turn * MST_PI / 180,

@@ -56,6 +56,7 @@ MST_OPERATION(mst_op_draw);
 MST_OPERATION(mst_op_export);
 MST_OPERATION(mst_op_setout);
 MST_OPERATION(mst_op_verify);
+MST_OPERATION(mst_op_fall);
 
 /** Where a section runs: along a feature ("along"), or straight "from" E,N "to" E,N. */
 mst_status mst_arg_path(const json_t *arguments, mst_derived *d, mst_arena *arena, mst_path *path, mst_error *error);
@@ -72,6 +73,9 @@ bool mst_fall_read(const char *text, double *percent);
 /** The gear of that name, the site's own or a preset. @retval MST_NOT_FOUND with the names that there are, at @p page
  */
 mst_status mst_gear_named(const mst_site *site, const char *name, const char *page, mst_error *error) MST_CHECKED;
+/** The built points' page: from "text", or the site's newest `built` page. @retval MST_NOT_FOUND neither */
+mst_status mst_built_page(mst_session *session, const json_t *arguments, const mst_page **page,
+                          mst_error *error) MST_CHECKED;
 /** The page of that kind and name in the site, or the newest of its kind when @p name is "". NULL if none. */
 const mst_page *mst_site_page(const mst_site *site, mst_page_kind kind, const char *name);
 #endif

@@ -49,6 +49,9 @@ mst_status mst_derive_earthwork(mst_derived *d, mst_error *error) MST_CHECKED;
 /** Half of a 95 % interval from the readings' variance and that of the ground between the points (NaN where not known).
  */
 double mst_half_interval(const mst_ground *ground, double readings, double between);
+/** Variance of the difference of two levels on one ground from the readings, with what they share. */
+mst_status mst_level_difference_variance(const mst_adjustment *adjustment, const mst_ground_level *a,
+                                         const mst_ground_level *b, double *variance, mst_error *error) MST_CHECKED;
 /** A rectangle a metre around the whole ground, for volumes over all of it. */
 mst_status mst_ground_frame(const mst_ground *ground, mst_arena *arena, mst_shape *shape, mst_error *error) MST_CHECKED;
 /** The contour interval for the range of levels: 4 to 12 contours, 1-2-5 steps, 0.05 m at least. */

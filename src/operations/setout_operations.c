@@ -117,8 +117,7 @@ MST_OPERATION(mst_op_setout) {
     return MST_OK;
 }
 
-/* The built points: from the text of a page, or from the site's newest `built` page. */
-static mst_status built_page(mst_session *session, const json_t *arguments, const mst_page **page, mst_error *error) {
+mst_status mst_built_page(mst_session *session, const json_t *arguments, const mst_page **page, mst_error *error) {
     const json_t *text = json_object_get(arguments, "text");
     if (json_is_string(text)) {
         mst_page *read = mst_arena_alloc(session->scratch, sizeof *read);
@@ -165,7 +164,7 @@ MST_OPERATION(mst_op_verify) {
     if (!status) status = mst_arg_positive(arguments, "search", &options.search_m, error);
     if (!status) status = mst_arg_number(arguments, "confidence", &options.confidence, error);
     if (mst_arg_given(arguments, "confidence") && options.confidence == 0) options.confidence = -1; /* 0: as usual */
-    if (!status) status = built_page(session, arguments, &page, error);
+    if (!status) status = mst_built_page(session, arguments, &page, error);
     if (!status) status = mst_page_built(session->derived.site, page, session->scratch, &built, &built_count, error);
     if (!status) status = mst_derive_setout(session, arguments, &sheet, error);
     if (!status)

@@ -11,6 +11,7 @@ typedef enum kind {
     WORD,      /* `says` and nothing else */
     LENGTH,    /* above 0 */
     POSITIVE,  /* a number above 0 */
+    SHARE,     /* above 0, up to 1 */
     NOT_BELOW, /* a number of 0 or more */
     LATITUDE,
     LONGITUDE,
@@ -41,6 +42,8 @@ static const struct {
                 {"ground.visit", VISIT, "the visit whose points make the ground, or several between commas"},
                 {"roughness.swale", POSITIVE, "Manning's n, a number above 0"},
                 {"roughness.pipe", POSITIVE, "Manning's n, a number above 0"},
+                {"rainfall", POSITIVE, "the rain to design for, in mm an hour"},
+                {"runoff", SHARE, "the share of the rain that runs off, above 0 and up to 1"},
                 {"soil.", SOIL, "loose and compacted volume per 1 in the bank, as 1.35/0.88"},
                 {"stem.", LENGTH, "the stem's diameter, as 350mm"},
                 {"bore.", LENGTH, "the pipe's inside diameter, as 103mm"},
@@ -166,6 +169,8 @@ static bool may_say(const mst_site *site, size_t s, const char *key, const char 
         return length_above(value);
     case POSITIVE:
         return positive(value);
+    case SHARE:
+        return positive(value) && number_in(value, 0, 1);
     case NOT_BELOW:
         return number_in(value, 0, HUGE_VAL);
     case LATITUDE:

@@ -1,4 +1,5 @@
 /* Water: falls, low spots, the ground beside buildings, where it all leaves; on the ground as it is or as designed. */
+#include "numeric/statistics.h"
 #include "operations/flows.h"
 #include "operations/operation.h"
 #include "works/dig.h"
@@ -138,6 +139,13 @@ static void judge_steepest(char *out, size_t size, double fall, double half, con
              fall - half > most->percent ? "is steeper than" : "is not proven to keep to", most->percent, most->source);
 }
 
+/* Whether it is proven to reach the least one; by the rule of mst_proof_of. All in percent. */
+static mst_proof proof_of(double fall, double half, const least_fall *least) {
+    double probability;
+    return mst_proof_of((fall + EXACT) / 100, half / mst_normal_quantile(0.975) / 100, least->percent / 100,
+                        &probability);
+}
+
 /* What a fall with its interval says of the least one. */
 static void judge(char *out, size_t size, double fall, double half, const least_fall *least, bool finished) {
     double low = fall - half, high = fall + half;
@@ -147,10 +155,12 @@ static void judge(char *out, size_t size, double fall, double half, const least_
     else snprintf(out, size, "95 %%: %.2f to %.2f %%", low, high);
     if (isnan(least->percent) || (low <= 0 && high >= 0 && half > EXACT)) return;
     size_t used = strlen(out);
-    const char *says = low >= least->percent - EXACT ? "reaches"
-                       : high < least->percent       ? "stays below"
-                                                     : "is not proven at this gear to reach";
-    snprintf(out + used, size - used, "; it %s the usual least of %.2f %% (%s)", says, least->percent, least->source);
+    static const char *const SAYS[] = {[MST_PROVEN] = "reaches",
+                                       [MST_LIKELY] = "likely reaches, but is not proven at this gear to reach,",
+                                       [MST_OPEN] = "is not proven at this gear to reach",
+                                       [MST_MISSED] = "stays below"};
+    snprintf(out + used, size - used, "; it %s the usual least of %.2f %% (%s)", SAYS[proof_of(fall, half, least)],
+             least->percent, least->source);
 }
 
 static json_t *limit_json(const least_fall *least) {
@@ -166,29 +176,11 @@ static json_t *steepest_json(const least_fall *most) {
 
 /* ---- low spots ---- */
 
-/* Variance of the difference of two levels from the readings. */
-static mst_status difference_variance(drainer *r, const mst_ground_level *a, const mst_ground_level *b,
-                                      double *variance) {
-    mst_gradient_term terms[2 * MST_GROUND_TERMS];
-    size_t count = a->term_count;
-    memcpy(terms, a->terms, a->term_count * sizeof *terms);
-    for (size_t i = 0; i < b->term_count; i++) {
-        size_t k = 0;
-        while (k < count && terms[k].point != b->terms[i].point) k++;
-        if (k == count) terms[count++] = (mst_gradient_term){b->terms[i].point, 0, 0, 0};
-        terms[k].easting -= b->terms[i].easting;
-        terms[k].northing -= b->terms[i].northing;
-        terms[k].elevation -= b->terms[i].elevation;
-    }
-    *variance = 0;
-    return count ? mst_adjustment_variance(r->d->adjustment, terms, count, variance, r->error) : MST_OK;
-}
-
 static mst_status spot_json(drainer *r, const mst_low_spot *s, json_t *list) {
     mst_ground_level bottom = {0}, spill = {0};
     double variance = NAN;
     if (mst_ground_level_at(r->ground, s->bottom, &bottom) && mst_ground_level_at(r->ground, s->spill, &spill)) {
-        mst_status status = difference_variance(r, &spill, &bottom, &variance);
+        mst_status status = mst_level_difference_variance(r->d->adjustment, &spill, &bottom, &variance, r->error);
         if (status) return status;
     }
     double half = mst_half_interval(r->ground, variance, s->between_m2);
@@ -256,6 +248,7 @@ static mst_status fall_json(drainer *r, const mst_feature *feature, const mst_fa
     double bearing = slope > LEVEL ? mst_angle_turn(atan2(-f->slope_e, -f->slope_n)) * 180 / MST_PI : NAN;
     least_fall least = least_for(r, feature->code);
     least_fall most = steepest_for(r, feature->code);
+    mst_proof proof = proof_of(fall, half, &least);
     char verdict[500], sentence[700];
     judge(verdict, sizeof verdict, fall, half, &least, r->finished);
     judge_steepest(verdict, sizeof verdict, fall, half, &most);
@@ -263,12 +256,13 @@ static mst_status fall_json(drainer *r, const mst_feature *feature, const mst_fa
         snprintf(sentence, sizeof sentence, "%.60s falls %.2f %% (1:%.0f) towards %.0f deg on the whole: %s.",
                  feature->name, fall, 1 / slope, bearing, verdict);
     else snprintf(sentence, sizeof sentence, "%.60s lies level on the whole: %s.", feature->name, verdict);
-    json_t *o = json_pack(
-        "{s:s,s:s,s:f,s:[f,f],s:o,s:f,s:o,s:b,s:s}", "feature", feature->name, "code",
-        feature->code ? feature->code : "", "fall_percent", fall, "interval_percent", fall - half, fall + half,
-        "bearing_deg", mst_json_number(bearing), "covered_m2", f->covered_m2, "limit", limit_json(&least), "proven",
-        !(fall - half <= 0) && (isnan(least.percent) || fall - half >= least.percent || fall + half < least.percent),
-        "sentence", sentence);
+    json_t *o = json_pack("{s:s,s:s,s:f,s:[f,f],s:o,s:f,s:o,s:b,s:s}", "feature", feature->name, "code",
+                          feature->code ? feature->code : "", "fall_percent", fall, "interval_percent", fall - half,
+                          fall + half, "bearing_deg", mst_json_number(bearing), "covered_m2", f->covered_m2, "limit",
+                          limit_json(&least), "proven",
+                          !(fall - half <= 0) && (isnan(least.percent) || proof == MST_PROVEN || proof == MST_MISSED),
+                          "sentence", sentence);
+    json_object_set_new(o, "verdict", isnan(least.percent) ? json_null() : json_string(mst_proof_name(proof)));
     json_object_set_new(o, "steepest", steepest_json(&most));
     json_array_append_new(list, o);
     return MST_OK;
@@ -380,7 +374,7 @@ static mst_status edge_json(drainer *r, const mst_feature *f, size_t edge, const
                                               "fall_percent", "towards", "unknown", "sentence", sentence));
         return MST_OK;
     }
-    mst_status status = difference_variance(r, &worst.near, &worst.far, &variance);
+    mst_status status = mst_level_difference_variance(r->d->adjustment, &worst.near, &worst.far, &variance, r->error);
     if (status) return status;
     double fall = 100 * worst.fall, half = 100 * mst_half_interval(r->ground, variance, worst.between) / worst.run,
            against = area_against(r, a, b);
@@ -550,17 +544,13 @@ MST_OPERATION(mst_op_drain) {
                  .error = error};
     mst_status status = mst_arg_only(arguments, KNOWN, error);
     if (!status) status = mst_arg_place(arguments, "from", &from, &has_from, error);
-    if (!status) status = mst_arg_number(arguments, "rainfall", &rain.mm_h, error);
-    if (!status) status = mst_arg_number(arguments, "runoff", &rain.share, error);
-    if (!status && (rain.mm_h <= 0 || !(rain.share > 0 && rain.share <= 1)))
-        status = mst_fail(error, MST_INVALID,
-                          "'rainfall' is in mm an hour, above 0, and 'runoff' the share of it that "
-                          "runs off, up to 1.");
+    if (!status) status = mst_rain_of(r.d->site, arguments, &rain, error);
     if (!status) status = mst_derive_ground(r.d, error);
     if (status) return status;
     r.ground = r.d->ground;
     r.warnings = json_array();
     r.result = json_pack("{s:s,s:o}", "surface", r.finished ? "Finished" : "Existing", "warnings", r.warnings);
+    json_object_set_new(r.result, "rainfall_mm_h", mst_json_number(rain.mm_h));
     *result = r.result;
     warn(&r,
          "Water is taken to leave freely over the outer edge of the model and to run off the surface: drains, gullies "

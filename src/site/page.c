@@ -126,7 +126,7 @@ static const column PRICES[] = {
     {"unit", TEXT, REQUIRED, 0},
     {"code", TEXT, REQUIRED, 0},
     {"measure", CHOICE, REQUIRED,
-     "length/area/slope area/count/cut/fill/strip/loose/loads/layer/surplus/surplus loads/import"},
+     "length/area/slope area/count/cut/fill/strip/loose/loads/layer/surplus/surplus loads/import/laid length"},
     {"depth", LENGTH, POSITIVE, "m"},
     {"factor", NUMBER, POSITIVE, 0},
     {"waste", NUMBER, NOT_NEGATIVE, 0},

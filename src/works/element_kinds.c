@@ -5,7 +5,11 @@
 
 static const double DEEPEST_M = 20;  /* beyond this a depth is a slip in the unit */
 static const double RISER_M = 0.150; /* the highest riser where none is said; common practice out of doors, no source */
-enum { MOST_RISERS = 500 };
+static const double SLIVER_M2 = 1e-9; /* a triangle of less on its back is one of rounding */
+enum {
+    MOST_RISERS = 500,
+    MOST_TRIANGLES = 120000
+}; /* a surface of more is put into the ground too slowly to work with */
 
 /* ---- names and keys ---- */
 
@@ -34,6 +38,7 @@ static const kind_row KINDS[MST_WORK_KINDS] = {
     [MST_WORK_WALL] = {"wall", {"name", "kind", "along", NULL}},
     [MST_WORK_STRIP] = {"strip", {"name", "kind", "in", "depth", "soil", NULL}},
     [MST_WORK_LAYERS] = {"layers", {COMMON, "in", NULL}},
+    [MST_WORK_SURFACE] = {"surface", {COMMON, "in", "points", "triangles", NULL}},
 };
 
 const char *mst_work_kind_name(mst_work_kind kind) { return KINDS[kind].name; }
@@ -404,9 +409,79 @@ static mst_status read_strip(const mst_reader *r, mst_element *e) {
     return status ? status : mst_read_thickness(r, r->object, "depth", &e->strip_m);
 }
 
+/* ---- a surface of triangles ---- */
+
+static bool read_numbers(const json_t *list, size_t count, double to[]) {
+    if (json_array_size(list) != count) return false;
+    for (size_t k = 0; k < count; k++) {
+        const json_t *value = json_array_get(list, k);
+        if (!json_is_number(value) || !isfinite(json_number_value(value))) return false;
+        to[k] = json_number_value(value);
+    }
+    return true;
+}
+
+static mst_status read_points(const mst_reader *r, const json_t *list, mst_element *e) {
+    e->points = mst_arena_array(r->arena, json_array_size(list) + 1, sizeof *e->points);
+    if (!e->points) return mst_fail(r->error, MST_NO_MEMORY, "Memory is short.");
+    for (size_t i = 0; i < json_array_size(list); i++) {
+        double at[3];
+        if (!read_numbers(json_array_get(list, i), 3, at))
+            return mst_fail(r->error, MST_INVALID,
+                            "Element '%s', 'points' %zu: a point is [easting, northing, level] in metres.", r->name,
+                            i + 1);
+        e->points[e->point_count++] = (mst_point3){at[0], at[1], at[2]};
+    }
+    return MST_OK;
+}
+
+static double twice_area(const mst_element *e, const uint32_t t[3]) {
+    const mst_point3 *a = &e->points[t[0]], *b = &e->points[t[1]], *c = &e->points[t[2]];
+    return (b->easting_m - a->easting_m) * (c->northing_m - a->northing_m) -
+           (b->northing_m - a->northing_m) * (c->easting_m - a->easting_m);
+}
+
+static mst_status read_triangles(const mst_reader *r, const json_t *list, mst_element *e) {
+    e->triangles = mst_arena_array(r->arena, json_array_size(list) + 1, sizeof *e->triangles);
+    if (!e->triangles) return mst_fail(r->error, MST_NO_MEMORY, "Memory is short.");
+    for (size_t i = 0; i < json_array_size(list); i++) {
+        uint32_t *t = e->triangles[e->triangle_count++];
+        const json_t *one = json_array_get(list, i);
+        bool good = json_array_size(one) == 3;
+        for (size_t k = 0; k < 3 && good; k++) {
+            const json_t *corner = json_array_get(one, k);
+            json_int_t n = json_integer_value(corner);
+            good = json_is_integer(corner) && n >= 0 && (size_t)n < e->point_count;
+            t[k] = good ? (uint32_t)n : 0;
+        }
+        if (!good || !(twice_area(e, t) >= -SLIVER_M2))
+            return mst_fail(r->error, MST_INVALID,
+                            "Element '%s', 'triangles' %zu: a triangle is three numbers of points from 0 on, "
+                            "counter-clockwise.",
+                            r->name, i + 1);
+    }
+    return MST_OK;
+}
+
+static mst_status read_surface(const mst_reader *r, mst_element *e) {
+    const json_t *points = json_object_get(r->object, "points"), *triangles = json_object_get(r->object, "triangles");
+    mst_status status = read_area(r, e);
+    if (status) return status;
+    if (json_array_size(points) < 3 || json_array_size(triangles) < 1)
+        return mst_fail(r->error, MST_INVALID,
+                        "Element '%s' is a surface: it needs 'points' and 'triangles' (grade --apply makes them).",
+                        r->name);
+    if (json_array_size(triangles) > MOST_TRIANGLES)
+        return mst_fail(r->error, MST_INVALID,
+                        "Element '%s' has %zu triangles, and a surface has %d at most; take a coarser spacing.",
+                        r->name, json_array_size(triangles), MOST_TRIANGLES);
+    status = read_points(r, points, e);
+    return status ? status : read_triangles(r, triangles, e);
+}
+
 mst_status mst_read_of_kind(const mst_reader *r, mst_element *e) {
     static mst_status (*const readers[MST_WORK_KINDS])(const mst_reader *, mst_element *) = {
         read_pad,   read_pad,    read_pad,  read_pad,   read_bank, read_path,  read_path, read_steps,
-        read_swale, read_trench, read_pond, read_mound, read_line, read_strip, read_area};
+        read_swale, read_trench, read_pond, read_mound, read_line, read_strip, read_area, read_surface};
     return readers[e->kind](r, e);
 }

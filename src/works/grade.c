@@ -9,6 +9,7 @@
 #include <string.h>
 
 static const double SAME_M3 = 1e-9; /* a haul below this is none */
+enum { MOST_HAULED = 20000 };       /* nodes: the LP library takes over a minute for them, and more for each one more */
 
 typedef struct model {
     const mst_grade_mesh *mesh;
@@ -27,6 +28,11 @@ static mst_status check(const mst_grade_input *in, mst_error *error) {
     for (int i = 0; i < 5; i++)
         if (!(price[i] >= 0 && isfinite(price[i])))
             return mst_fail(error, MST_INVALID, "A price is 0 or more; %g is not.", price[i]);
+    if (in->prices.haul > 0 && in->node_count > MOST_HAULED)
+        return mst_fail(error, MST_INVALID,
+                        "With a price on haul the levels of %d points are found at most, and these are %zu; take a "
+                        "coarser spacing, or leave the haul out and ask for the hauls of the levels that are found.",
+                        MOST_HAULED, in->node_count);
     if (!(in->compacted > 0)) return mst_fail(error, MST_INVALID, "The soil's compacted volume is above 0.");
     for (size_t t = 0; t < in->triangle_count; t++)
         for (int c = 0; c < 3; c++)

@@ -79,9 +79,22 @@ static mst_status choose_edges(mst_layout *l, const mst_feature *f, const mst_sh
     return MST_OK;
 }
 
+static void add_surface(mst_layout *l, const double origin[2]) {
+    const mst_element *e = l->element;
+    for (size_t t = 0; t < e->triangle_count; t++) {
+        double at[3][2], level[3];
+        for (int c = 0; c < 3; c++) {
+            const mst_point3 *p = &e->points[e->triangles[t][c]];
+            at[c][0] = p->easting_m - origin[0], at[c][1] = p->northing_m - origin[1], level[c] = p->elevation_m;
+        }
+        mst_facet_triangle(&l->base, (const double(*)[2])at, level);
+    }
+}
+
 static mst_status layout_area(mst_layout *l, const mst_feature *f, const mst_shape *shape, const double origin[2],
                               mst_arena *arena, mst_error *error) {
     mst_work_kind kind = l->element->kind;
+    if (kind == MST_WORK_SURFACE) return add_surface(l, origin), MST_OK;
     mst_element flat = *l->element;
     const mst_element *own = l->element;
     if (kind == MST_WORK_POND) flat.finish = (mst_plane){.level_m = flat.level_m - flat.depth_m};
@@ -284,10 +297,10 @@ static bool mound(const mst_layout *l, const double origin[2], double lowest, ms
 
 mst_status mst_steps_of(const mst_layout *l, double lowest, double highest, const double origin[2], mst_arena *arena,
                         mst_work_step steps[MST_MOST_STEPS], size_t *count, mst_error *error) {
-    static const mst_step_kind first[MST_WORK_KINDS] = {MST_STEP_SET,   MST_STEP_SET,   MST_STEP_SINK, MST_STEP_SET,
-                                                        MST_STEP_RAISE, MST_STEP_SET,   MST_STEP_SET,  MST_STEP_SET,
-                                                        MST_STEP_LOWER, MST_STEP_LOWER, MST_STEP_SET,  MST_STEP_RAISE,
-                                                        MST_STEP_SET,   MST_STEP_STRIP, MST_STEP_BUILD};
+    static const mst_step_kind first[MST_WORK_KINDS] = {MST_STEP_SET,   MST_STEP_SET,   MST_STEP_SINK,  MST_STEP_SET,
+                                                        MST_STEP_RAISE, MST_STEP_SET,   MST_STEP_SET,   MST_STEP_SET,
+                                                        MST_STEP_LOWER, MST_STEP_LOWER, MST_STEP_SET,   MST_STEP_RAISE,
+                                                        MST_STEP_SET,   MST_STEP_STRIP, MST_STEP_BUILD, MST_STEP_SET};
     const mst_element *e = l->element;
     bool room = true;
     *count = 0;

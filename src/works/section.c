@@ -8,6 +8,7 @@
 static const double SAGITTA_M = 0.001; /* arcs, as outlines of the works */
 static const double SAME_M = 1e-9;     /* chainages nearer than this are one */
 static const double SAME_LEVEL_M = 1e-7;
+static const double END_M = 1e-6; /* the sections at a line's ends stand this far inside: there its element ends */
 enum { MOST_STATIONS = 5000 };
 
 typedef struct span {
@@ -218,7 +219,8 @@ mst_status mst_works_stations(const mst_works *w, const mst_path *line, double s
     for (size_t i = 0; i < most; i++) {
         mst_point3 at;
         double bearing, chainage = fmin((double)i * spacing, length);
-        if (!mst_path_at(line, chainage, &at, &bearing))
+        double inside = line->closed ? chainage : fmin(fmax(chainage, END_M), length - END_M);
+        if (!mst_path_at(line, inside, &at, &bearing))
             return mst_fail(error, MST_INVALID, "Chainage %.3f lies beyond the line.", chainage);
         double e = half * cos(bearing), n = -half * sin(bearing); /* to the right */
         mst_station *s = &all[i];

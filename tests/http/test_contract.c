@@ -209,6 +209,10 @@ static void what_is_read_is_as_described(void **state) {
     promised("elevation", json_pack("{s:f,s:f}", "easting", 118.0, "northing", 212.0));
     promised("profile", json_pack("{s:[f,f],s:[f,f]}", "from", 110.0, 212.0, "to", 130.0, 214.0));
     promised("measure", json_pack("{s:s}", "feature", "terrace"));
+    promised("fall", json_pack("{s:s,s:s,s:s}", "from", "118,212", "to", "121,206", "least", "0.1%"));
+    promised("fall",
+             json_pack("{s:s,s:s,s:f,s:s,s:s}", "from", "A", "to", "B", "least", 1.0, "name", "built.csv", "text",
+                       "point,easting (m),northing (m),elevation (m),sd height (m)\nA,0,0,2,0.01\nB,0,9,1,0.01\n"));
     promised("balance", json_pack("{s:s}", "element", "terrace"));
     promised("preview-volume", json_pack("{s:{s:s,s:s,s:s,s:s}}", "definition", "name", "terrace", "kind", "pad", "in",
                                          "terrace", "level", "99.9"));

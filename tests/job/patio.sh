@@ -85,6 +85,34 @@ near "cut makes fill there" "$(awk -v c="$(number out cut_m3)" 'BEGIN { print c 
 does "the same by one group" balance site.gpkg --elements patio --json
 near "raised to the same level" "$(number out elements.0.level_m)" "$raised" 1e-6
 
+# is the fall proven that was built? Levels of 3 mm: 1.67 % +/- 0.07 % (1 sd over 6 m), proven; a rover of 20 mm:
+# +/- 0.47 %, likely, not proven; and need 17 of the notes: 2 % over 3 m is not proven by 20 mm
+built() {
+  echo "point,easting (m),northing (m),elevation (m),sd plan (m),sd height (m)"
+  echo "door,14,20,100.000,$1,$1"
+  echo "outer,14,14,99.900,$1,$1"
+  echo "near,14,17,99.940,$1,$1"
+}
+built 0.003 >level.csv
+built 0.020 >rover.csv
+does "fall by a level" fall site.gpkg level.csv --from door --to outer --json
+near "1.67 %" "$(number out fall_percent)" 1.67 0.005
+near "+/- 0.07 %" "$(number out sd_percent)" 0.07 0.005
+same "by a level" "$(number out verdict)" "proven"
+does "fall by a rover" fall site.gpkg rover.csv --from door --to outer --json
+near "+/- 0.47 %" "$(number out sd_percent)" 0.47 0.005
+same "by a rover" "$(number out verdict)" "likely, not proven"
+does "2 % over 3 m" fall site.gpkg rover.csv --from door --to near --json
+near "2 %" "$(number out fall_percent)" 2 1e-9
+same "2 % by a rover" "$(number out verdict)" "likely, not proven"
+does "at least 2 %" fall site.gpkg rover.csv --from door --to near --least 2% --json
+same "whether it is 2 %" "$(number out verdict)" "cannot tell"
+refuses "the wrong way" 1 "misses" fall site.gpkg level.csv --from outer --to door
+refuses "no such point" 2 "no point" fall site.gpkg level.csv --from outer --to nobody
+refuses "no fall" 2 "fall above 0" fall site.gpkg level.csv --from outer --to door --least flat
+refuses "level ground, as given" 1 "misses" fall site.gpkg --from L1 --to L2
+refuses "level ground, by places" 1 "misses" fall site.gpkg --from 5,5 --to 30,20
+
 # without the strip as a surface of its own all is booked as subsoil
 patio 0mm "$layers" >works.json
 does "no strip" works site.gpkg --file works.json
@@ -94,4 +122,18 @@ near "all as subsoil" "$(number out cut_m3)" 10.08 1e-9
 patio 150mm '[]' >works.json
 does "no layers" works site.gpkg --file works.json --json
 near "180 mm high" "$(awk -v f="$(number out works.0.formation_m)" 'BEGIN { print f - 99.820 }')" 0.180 1e-9
+printf 'point,easting (m),northing (m),elevation (m),sd plan (m),sd height (m)\nQ1,14,20,100.000,0.003,0.003\nQ2,14,14,99.900,0.003,0.003\n' >edge.csv
+does "the edges surveyed" import site.gpkg edge.csv --as points --frame site
+does "fall of the survey's points" fall site.gpkg --from Q1 --to Q2 --json
+same "whose points" "$(number out measured)" survey
+near "+/- 0.07 % of the survey" "$(number out sd_percent)" 0.0707 2e-4
+same "of the survey" "$(number out verdict)" "proven"
+
+# dug to the finished level: the proof of what was built says by how much formation is missed
+printf 'stake,easting (m),northing (m),elevation (m)\nS1,14,20,99.820\nS2,14,14,99.720\n' >stakes.csv
+printf 'point,easting (m),northing (m),elevation (m),sd plan (m),sd height (m)\nS1,14,20,100.000,0.003,0.003\nS2,14,14,99.900,0.003,0.003\n' >high.csv
+does "formation's stakes" import site.gpkg stakes.csv --as stakes --frame site
+refuses "dug to the finish" 1 "2 of 2 points miss" verify site.gpkg high.csv --json
+near "180 mm high at the door" "$(number out checks.0.dz_m)" 0.180 1e-9
+near "180 mm high outside" "$(number out checks.1.dz_m)" 0.180 1e-9
 finish

@@ -228,6 +228,60 @@ static void dragged_and_balanced(void **state) {
     remove(path);
 }
 
+/* A pad with two banks is dragged: the live answer holds the banks, as the whole computation has them when it is kept,
+ * also past the span that was traced at first. */
+static void dragged_with_its_banks(void **state) {
+    (void)state;
+    char path[64];
+    temporary(path);
+    mst_session *session = garden(path, 0.001);
+    static const char *const BANKS[] = {
+        "{\"name\":\"lower bank\",\"kind\":\"bank\",\"of\":\"patio\",\"edges\":[1,2],\"batter\":\"1:2\"}",
+        "{\"name\":\"upper bank\",\"kind\":\"bank\",\"of\":\"patio\",\"edges\":[4],\"cut\":\"1:1\",\"fill\":\"1:3\","
+        "\"strip\":0.05}"};
+    const double levels[] = {50.0, 49.9, 50.15, 50.4, 53.0, 46.5};
+    for (size_t i = 0; i < sizeof levels / sizeof *levels; i++) {
+        json_t *pad = json_pack("{s:s,s:s,s:s,s:f}", "name", "patio", "kind", "pad", "in", "patio", "level", levels[i]);
+        if (i == 0) {
+            json_decref(ask(session, "put-work", json_pack("{s:O}", "definition", pad), MST_OK));
+            for (int k = 0; k < 2; k++)
+                json_decref(
+                    ask(session, "put-work", json_pack("{s:o}", "definition", json_loads(BANKS[k], 0, NULL)), MST_OK));
+        }
+        json_t *quick = ask(session, "preview-volume", json_pack("{s:O,s:b}", "definition", pad, "quick", 1), MST_OK);
+        json_t *whole = ask(session, "preview-volume", json_pack("{s:o,s:b}", "definition", pad, "whole", 1), MST_OK);
+        json_t *banks = json_object_get(quick, "banks"), *all = json_object_get(whole, "elements");
+        double cut = number(json_array_get(all, 0), "cut_m3"), fill = number(json_array_get(all, 0), "fill_m3");
+        assert_int_equal(json_array_size(banks), 2);
+        for (size_t k = 0; k < 2; k++) {
+            const json_t *b = json_array_get(banks, k), *w = json_array_get(all, k + 1);
+            assert_string_equal(text(b, "element"), text(w, "element"));
+            double moved = number(w, "cut_m3") + number(w, "fill_m3");
+            NEAR(number(b, "cut_m3"), number(w, "cut_m3"), 0.001 * moved + 0.002);
+            NEAR(number(b, "fill_m3"), number(w, "fill_m3"), 0.001 * moved + 0.002);
+            cut += number(w, "cut_m3"), fill += number(w, "fill_m3");
+        }
+        const json_t *both = json_object_get(quick, "with_banks");
+        NEAR(number(both, "cut_m3"), cut, 0.001 * (cut + fill) + 0.004);
+        NEAR(number(both, "fill_m3"), fill, 0.001 * (cut + fill) + 0.004);
+        NEAR(number(both, "net_m3"), number(both, "cut_m3") - number(both, "fill_m3"), 1e-9);
+        json_decref(quick), json_decref(whole);
+    }
+    /* kept at the level that is found for pad and banks together, cut of common earth (0.9) makes the fill */
+    json_t *r = ask(session, "balance", json_pack("{s:s}", "element", "patio"), MST_OK);
+    double level = number(json_object_get(r, "with_banks"), "level_m"), alone = number(r, "level_m");
+    json_t *pad = json_pack("{s:s,s:s,s:s,s:f}", "name", "patio", "kind", "pad", "in", "patio", "level", level);
+    json_decref(r);
+    json_decref(ask(session, "put-work", json_pack("{s:o}", "definition", pad), MST_OK));
+    r = ask(session, "volume", json_object(), MST_OK);
+    double all = number(r, "cut_m3") + number(r, "fill_m3");
+    assert_true(all > 0.1 && fabs(level - alone) > 1e-5);
+    NEAR(number(r, "cut_m3") * 0.9, number(r, "fill_m3"), 0.001 * all + 0.004);
+    json_decref(r);
+    mst_session_close(session);
+    remove(path);
+}
+
 /* 104 m = 341.21 ft and 204 m = 669.29 ft by the foot of 0.3048 m; keys that end in _m stay metres. */
 static void a_site_in_feet_is_told_in_feet(void **state) {
     (void)state;
@@ -257,6 +311,7 @@ int main(void) {
                                        cmocka_unit_test(as_designed),
                                        cmocka_unit_test(swales_and_pipes),
                                        cmocka_unit_test(dragged_and_balanced),
+                                       cmocka_unit_test(dragged_with_its_banks),
                                        cmocka_unit_test(a_site_in_feet_is_told_in_feet)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,7 +1,7 @@
 // The job as the page knows it: the site, what follows from it, what is on its way, and how it is looked at.
 import { Away, Refused, call, saidOf, upload, type OperationName } from "./api/client";
 import { historyLine, readKept, send, writeKept, type Kept, type Outcome, type TypedRow } from "./api/kept";
-import type { Arguments, Change, Cloud, Drain, Failure, FinishedMesh, Gear, Grade, Level, Mesh, Operations, Preview, Shape, Site, Work, WorkDefinition } from "./api/types";
+import type { Arguments, Change, Cloud, Drain, ElementVolume, Failure, FinishedMesh, Gear, Grade, Interval, Level, Mesh, Operations, Preview, Shape, Site, WithBanks, Work, WorkDefinition } from "./api/types";
 import { noteFigures } from "./moved";
 import { makeStore } from "./store";
 import type { Units } from "./units";
@@ -413,12 +413,29 @@ const setLive = (work: string, patch: Partial<Live>) => {
 /** Elements beside one that is changed may hang on it: a bank on its pad, a later one on an earlier. */
 const needsWhole = (d: WorkDefinition) => !isPlain(d.kind) || (job.get().site?.works ?? []).some((w) => !isPlain(w.definition.kind));
 
+const bothEnds = (a: Interval, b: Interval): Interval => [a[0] + b[0], a[1] + b[1]];
+
+/** A pad's cut and fill with those of the banks that hang on it; undefined where it has none. */
+export function withBanks(elements: readonly ElementVolume[] | undefined, works: readonly Work[], name: string): WithBanks | undefined {
+  const own = elements?.find((e) => e.element === name);
+  const banks = (elements ?? []).filter((e) => works.some((w) => w.name === e.element && w.definition.kind === "bank" && w.definition.of === name));
+  if (!own || !banks.length) return undefined;
+  return banks.reduce<WithBanks>(
+    (sum, b) => ({
+      cut_m3: sum.cut_m3 + b.cut_m3, fill_m3: sum.fill_m3 + b.fill_m3, net_m3: sum.net_m3 + b.net_m3,
+      cut_interval_m3: bothEnds(sum.cut_interval_m3!, b.cut_interval_m3), fill_interval_m3: bothEnds(sum.fill_interval_m3!, b.fill_interval_m3),
+    }),
+    { cut_m3: own.cut_m3, fill_m3: own.fill_m3, net_m3: own.net_m3, cut_interval_m3: own.cut_interval_m3, fill_interval_m3: own.fill_interval_m3 },
+  );
+}
+
 async function previewWhole(work: string, definition: WorkDefinition): Promise<void> {
   const started = now();
   const all = await call("preview-volume", { definition: { ...definition, name: work }, whole: true, "with-faces": true });
   wholeTook = now() - started;
   const own = all.elements?.find((e) => e.element === work);
-  setLive(work, { ...(own ? { volume: own } : {}), ...(all.shape ? { shape: all.shape } : {}) });
+  const together = withBanks(all.elements, job.get().site?.works ?? [], work);
+  setLive(work, { ...(own ? { volume: { ...own, ...(together ? { with_banks: together } : {}) } } : {}), ...(all.shape ? { shape: all.shape } : {}) });
 }
 
 async function previewOne(work: string, definition: WorkDefinition, quick: boolean): Promise<void> {

@@ -34,6 +34,12 @@ const inkOf = (page: Page) => page.locator(".plan > canvas").first().evaluate((c
 
 const elementOf = (job: Job, definition: object, name: string) => job.post<Volumes>("preview-volume", { definition, whole: true }).then((v) => v.elements!.find((e) => e.element === name)!);
 
+/** A pad's beam holds the banks that hang on it. */
+const together = (v: Volumes, names: readonly string[]) => {
+  const each = v.elements!.filter((e) => names.includes(e.element));
+  return { cut_m3: each.reduce((sum, e) => sum + e.cut_m3, 0), fill_m3: each.reduce((sum, e) => sum + e.fill_m3, 0) };
+};
+
 test("draw a terrace, drag its level: cut and fill, banks and water follow", async ({ page, demo }, info) => {
   await visit(page, demo);
   await settled(page);
@@ -80,7 +86,9 @@ test("draw a terrace, drag its level: cut and fill, banks and water follow", asy
   }
   await expect(form.locator(".lever .aside")).toContainText("lower than kept");
   const level = Number(await slider.inputValue()).toFixed(3);
-  await agrees(form, () => elementOf(demo, pad(level), "lower terrace"));
+  const both = ["lower terrace", "lower terrace bank"];
+  await agrees(form, async () => together(await demo.post<Volumes>("preview-volume", { definition: pad(level), whole: true }), both));
+  await expect(form).toContainText("With its banks.");
   const drain = await demo.post<{ low_spots: { sentence: string }[] }>("drain", { definition: pad(level), finished: true, drawn: true });
   await expect(levels.getByRole("heading", { name: "Where water would go" })).toBeVisible();
   for (const spot of drain.low_spots) await expect(levels.locator(".signed")).toContainText([spot.sentence]);
@@ -93,7 +101,7 @@ test("draw a terrace, drag its level: cut and fill, banks and water follow", asy
   await settled(page);
   const kept = () => demo.post<{ works: { name: string; definition: { level: string } }[] }>("site").then((s) => s.works.find((w) => w.name === "lower terrace")?.definition.level);
   await expect.poll(kept).toBe(level);
-  await agrees(form, async () => (await demo.post<Volumes>("volume")).elements!.find((e) => e.element === "lower terrace")!);
+  await agrees(form, async () => together(await demo.post<Volumes>("volume"), both));
   const shape = (await demo.post<{ shape: { elements: string[]; faces: number[] } }>("preview-volume", { whole: true, "with-faces": true })).shape;
   const owners = new Set(shape.faces.filter((_, i) => i % 10 === 9).map((o) => shape.elements[o]));
   expect([...owners]).toContain("lower terrace bank"); /* it reaches daylight somewhere */

@@ -134,6 +134,8 @@ export interface WorkDefinition {
   layers?: Layer[];
   strip?: string | number;
   soil?: string;
+  points?: Flat[];
+  triangles?: Flat[];
 }
 
 export interface Work {
@@ -433,11 +435,19 @@ export interface Volume {
   cautions?: string[];
 }
 
+export interface BalanceWithBanks {
+  level_m: number;
+  cut_m3: number;
+  fill_m3: number;
+}
+
 export interface Balance {
   element: string;
   level_m: number;
   cut_m3: number;
   fill_m3: number;
+  with_banks?: BalanceWithBanks;
+  warnings?: string[];
 }
 
 export interface Shape {
@@ -460,6 +470,22 @@ export interface Against {
   materials: Material[];
 }
 
+export interface BankVolume {
+  element: string;
+  cut_m3: number;
+  fill_m3: number;
+  net_m3: number;
+  area_m2: number;
+}
+
+export interface WithBanks {
+  cut_m3: number;
+  fill_m3: number;
+  net_m3: number;
+  cut_interval_m3?: Interval;
+  fill_interval_m3?: Interval;
+}
+
 export interface Preview {
   cut_m3: number;
   fill_m3: number;
@@ -474,6 +500,8 @@ export interface Preview {
   elements?: ElementVolume[];
   cautions?: string[];
   shape?: Shape;
+  banks?: BankVolume[];
+  with_banks?: WithBanks;
 }
 
 export interface Limit {
@@ -508,6 +536,7 @@ export interface Fall {
   covered_m2: number;
   limit: Limit | null;
   proven: boolean;
+  verdict: string | null;
   sentence: string;
 }
 
@@ -540,6 +569,18 @@ export interface Outfall {
   sentence: string;
 }
 
+export interface LineFlow {
+  element: string;
+  kind: string;
+  least_fall_percent: number;
+  capacity_l_s: number;
+  catchment_m2: number | null;
+  inflow_l_s: number | null;
+  serves_m2: number | null;
+  enough: boolean | null;
+  sentence: string;
+}
+
 export interface Drain {
   surface: string;
   warnings: string[];
@@ -548,6 +589,8 @@ export interface Drain {
   buildings: Beside[];
   outfalls: Outfall[];
   lines: LineFall[];
+  rainfall_mm_h: number | null;
+  flows?: LineFlow[];
   path?: Flat[];
   ways?: Flat[];
 }
@@ -572,6 +615,8 @@ export interface Grade {
   exact_fill_m3?: number;
   levels?: GradeLevel[];
   triangles?: Flat[];
+  applied?: string;
+  revision?: number;
 }
 
 export interface HaulLine {
@@ -700,6 +745,21 @@ export interface Proof {
   pass: number;
   fail: number;
   cannot_tell: number;
+}
+
+export interface FallProof {
+  from: string;
+  to: string;
+  measured: 'built' | 'survey' | 'ground';
+  run_m: number;
+  drop_m: number;
+  fall_percent: number;
+  sd_percent: number | null;
+  interval_percent: Interval;
+  least_percent: number;
+  probability: number | null;
+  verdict: 'proven' | 'likely, not proven' | 'cannot tell' | 'proven to miss';
+  sentence: string;
 }
 
 export interface PlannedPoint {
@@ -903,6 +963,7 @@ export interface Operations {
   "estimate": Estimate;
   "setout": Setout;
   "verify": Proof;
+  "fall": FallProof;
   "plan-visit": VisitPlan;
   "next": Next;
   "history": History;
@@ -945,12 +1006,13 @@ export interface Arguments {
   "preview-volume": Partial<Record<"definition" | "whole" | "with-faces" | "quick", unknown>>;
   "balance": Partial<Record<"element" | "in" | "definition" | "elements" | "by", unknown>>;
   "drain": Partial<Record<"finished" | "from" | "drawn" | "definition" | "rainfall" | "runoff", unknown>>;
-  "grade": Partial<Record<"definition" | "text" | "name", unknown>>;
+  "grade": Partial<Record<"definition" | "text" | "name" | "apply", unknown>>;
   "haul": Partial<Record<"haul" | "import" | "cart-away", unknown>>;
   "takeoff": { readonly none?: never };
   "estimate": { readonly none?: never };
   "setout": Partial<Record<"at" | "backsight" | "from" | "to" | "origin" | "direction", unknown>>;
   "verify": { readonly none?: never };
+  "fall": Partial<Record<"from" | "to" | "least" | "gear" | "text" | "name", unknown>>;
   "plan-visit": Partial<Record<"text" | "name" | "aim", unknown>>;
   "next": Partial<Record<"for", unknown>>;
   "history": { readonly none?: never };

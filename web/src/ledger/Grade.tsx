@@ -30,6 +30,12 @@ export function padOf(name: string, where: string, levels: readonly GradeLevel[]
   return { name, kind: "falling pad", in: where, level: p.level_m.toFixed(4), at: p.at.map((v) => Number(v.toFixed(3))), fall: `${fixed(p.slope * 100, 4)}%`, towards: Number(p.bearing_deg.toFixed(3)) };
 }
 
+/** The levels themselves, as an element: as grade with apply keeps them. */
+export function surfaceOf(where: string, found: Found): WorkDefinition {
+  const points = (found.levels ?? []).map((l) => [l.easting_m, l.northing_m, l.level_m]);
+  return { name: `${where} levels`, kind: "surface", in: where, points, triangles: found.triangles ?? [] };
+}
+
 const levelsCsv = (levels: readonly GradeLevel[]): string => ["stake,easting (m),northing (m),elevation (m)", ...levels.map((l, i) => [csvField(`L${i + 1}`), l.easting_m.toFixed(3), l.northing_m.toFixed(3), l.level_m.toFixed(3)].join(","))].join("\r\n") + "\r\n";
 
 interface Wishes { towards: string; least: string; most: string; steepest: string; spacing: string; cut: string; fill: string; cart: string; bring: string }
@@ -60,6 +66,7 @@ function Answer({ found, where, onPad }: { found: Found; where: string; onPad(d:
       <p role="status">{levels.length} levels for {money((found.cost ?? 0) * 100, currency)} at these prices. The nearest plane falls {slopeSaid(plane.slope, units)} towards {fixed(plane.bearing_deg, 0)}&deg;; no level lies more than {say("small", plane.off_m, units)} from it.</p>
       <div class="acts">
         <button class="strong" onClick={() => onPad(padOf(where, where, levels))}>Lay that plane</button>
+        <button onClick={() => onPad(surfaceOf(where, found))}>Lay these levels</button>
         <button onClick={save}>Levels as stakes, CSV</button>
         <button onClick={() => job.set({ graded: null })}>Leave it</button>
       </div>

@@ -22,6 +22,7 @@ function falling(d: Drain): Said[] {
   return d.falls.map((f) => ({ sentence: f.sentence, sign: sign(f), place: { type: "feature", name: f.feature } }));
 }
 const along = (d: Drain): Said[] => d.lines.map((l) => ({ sentence: l.sentence, sign: l.stands ? "!" : "\u2013" }));
+const carrying = (d: Drain): Said[] => (d.flows ?? []).map((f) => ({ sentence: f.sentence, sign: f.enough === false ? "!" : f.enough ? "\u2713" : "\u2013" }));
 const leaving = (d: Drain): Said[] => d.outfalls.slice(0, 5).map((o) => ({ sentence: o.sentence, sign: "\u2013", place: at(o.easting_m, o.northing_m, "leaves here") }));
 
 const SIGN_WORDS: Record<string, string> = { "!": "wants a look", "?": "not proven", "\u2713": "in order", "\u2013": "for the record" };
@@ -56,6 +57,7 @@ export function Water() {
       <List title="Beside buildings" said={beside(d)} />
       <List title="Falls" said={falling(d)} />
       <List title="Along lines" said={along(d)} />
+      <List title="Swales and pipes" said={carrying(d)} />
       <List title="Leaves" said={leaving(d)} />
       {d.warnings.map((w) => <p class="quiet" key={w}>{w}</p>)}
     </Part>

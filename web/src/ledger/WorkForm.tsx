@@ -3,7 +3,7 @@ import { useEffect, useRef, useState } from "preact/hooks";
 import { call, saidOf } from "../api/client";
 import type { Work, WorkDefinition } from "../api/types";
 import { workSaid } from "../figures";
-import { change, isHeavy, job, preview } from "../job";
+import { change, isHeavy, job, preview, withBanks } from "../job";
 import { useStore } from "../store";
 import { lengthElsewhere, readLength, readSlope, say, slopeSaid } from "../units";
 import { Beam } from "./Beam";
@@ -151,12 +151,16 @@ export interface WorkFormProps { work: Work; fresh: boolean; onClose(): void }
 
 export function WorkForm({ work, fresh, onClose }: WorkFormProps) {
   const live = useStore(job, (s) => (s.live?.work === work.name ? s.live : null));
-  const stored = useStore(job, (s) => s.results.volume?.elements?.find((e) => e.element === work.name));
+  const elements = useStore(job, (s) => s.results.volume?.elements);
+  const works = useStore(job, (s) => s.site?.works);
   const [said, setSaid] = useState("");
   const { draft, setDraft, stands } = useDraft(work, setSaid);
   const [written, setWritten] = useState(false);
   const changed = fresh || JSON.stringify(draft) !== stands;
+  const stored = elements?.find((e) => e.element === work.name);
   const volume = live ? live.volume : stored;
+  const together = live ? live.volume?.with_banks : withBanks(elements, works ?? [], work.name);
+  const weighed = together ?? volume;
   const wrong = said || live?.said;
   const levers = leversOf(draft);
   const heavy = useStore(job, isHeavy) && live !== null && /pad$/.test(draft.kind);
@@ -167,7 +171,7 @@ export function WorkForm({ work, fresh, onClose }: WorkFormProps) {
   };
   const balance = () => {
     call("balance", { definition: { ...draft, name: work.name } }).then(
-      (b) => take({ ...draft, level: b.level_m.toFixed(3) }),
+      (b) => take({ ...draft, level: (b.with_banks ?? b).level_m.toFixed(3) }),
       (error: unknown) => setSaid(saidOf(error)),
     );
   };
@@ -185,8 +189,9 @@ export function WorkForm({ work, fresh, onClose }: WorkFormProps) {
   return (
     <div class="work-form">
       {levers.length > 0 && <Lever work={work} draft={draft} onDraft={take} keys={levers} />}
-      {volume && <Beam cut_m3={volume.cut_m3} fill_m3={volume.fill_m3} cut={volume.cut_interval_m3} fill={volume.fill_interval_m3} />}
-      {heavy && <p class="aside">On a ground of this size the interval, the banks and the water come when you keep it.</p>}
+      {weighed && <Beam cut_m3={weighed.cut_m3} fill_m3={weighed.fill_m3} cut={weighed.cut_interval_m3} fill={weighed.fill_interval_m3} />}
+      {together && <p class="aside">With its banks.</p>}
+      {heavy && <p class="aside">On a ground of this size the interval and the water come when you keep it.</p>}
       {wrong && <p class="fault" role="alert">{wrong}</p>}
       <div class="acts">
         {/^(falling )?pad$/.test(draft.kind) && <button onClick={balance}>Balance</button>}
