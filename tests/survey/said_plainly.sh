@@ -76,4 +76,18 @@ printf 'reading,from,to,easting (m),northing (m),elevation (m)\npoint,P,,50,40,\
 "$program" import p.gpkg control.csv --as control >/dev/null
 "$program" plan-visit p.gpkg plan.csv --json > p.json || fail "plan-visit"
 grep -q '"undetermined": \[\]' p.json && grep -q '"by_sketch"' p.json || fail "the sketch is not heard: $(cat p.json)"
+# On an imperial site what is said of lengths is said in feet and inches.
+"$program" new i.gpkg --units imperial >/dev/null
+printf 'point,easting (ft),northing (ft)\nA,0,0\nB,100,0\nC,100,100\n' > feet.csv
+printf 'from,to,distance (ft)\nA,P,50\nB,P,70.711\nC,P,71.711\nB,Q,50\nC,Q,70.711\nA,Q,111.803\nP,Q,70.711\nP,C,70.711\n' > tape.csv
+"$program" import i.gpkg feet.csv --as control >/dev/null
+"$program" import i.gpkg tape.csv --as tape >/dev/null || true
+"$program" adjust i.gpkg --json > i.json 2>/dev/null || true
+grep -q '[0-9] ft ' i.json || fail "nothing in feet: $(cat i.json)"
+! grep -qE '[0-9] (m|mm)[ ,.;:]' i.json || fail "metres on an imperial site: $(grep -oE '.{40}[0-9] (m|mm)[ ,.;:].{20}' i.json | head -3)"
+printf 'point,backsight (ft),foresight (ft)\nBM1,5,\nP,4,4.9\nBM1,,3.9\n' > book.csv
+"$program" import i.gpkg book.csv --as levels >/dev/null || true
+{ "$program" levels i.gpkg 2>&1 || true; } > book.txt
+grep -q 'BM1 = 328.084 ft is assumed' book.txt || fail "the assumed level: $(cat book.txt)"
+grep -q 'Misclosure 2.400 in over 2 set-ups' book.txt && grep -q 'misses by 2.40 in' book.txt || fail "the misclosure: $(cat book.txt)"
 echo ok
