@@ -179,8 +179,8 @@ static void say_too_good_a_fit(json_t *result, const mst_adjustment *a) {
     if (!a->global_test.passed && a->global_test.statistic < a->global_test.lower)
         snprintf(sentence, sizeof sentence,
                  "The readings fit better than their gear should let them (sigma0 %.2f): the gear is better than its "
-                 "figures, or readings were computed from each other. No mistake shows.",
-                 a->sigma0);
+                 "figures, or readings were computed from each other.%s",
+                 a->sigma0, a->suspect_count ? "" : " No mistake shows.");
     json_object_set_new(result, "fit", json_string(sentence));
 }
 
