@@ -285,7 +285,8 @@ static mst_status take_words(request *r, int count, char *const words[], mst_err
             mst_status status = MST_OK;
             if (in_list(name, FLAGS)) take_flag(r, name);
             else if (word[1] == '-' && strchr(name, '=') > name) status = take_pair(r, name, error);
-            else if (i + 1 >= count) status = no_value(r, word, error);
+            else if (i + 1 >= count || strncmp(words[i + 1], "--", 2) == 0) /* a text that starts so: --name=value */
+                status = no_value(r, word, error);
             else status = take_option(r, name, words[++i], error);
             if (status) return status;
             continue;

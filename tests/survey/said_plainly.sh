@@ -93,6 +93,10 @@ sed 's/A,D,30.000/A,D,98.425/' tape.csv > third.csv
 "$program" import u.gpkg third.csv --as tape >/dev/null
 { "$program" adjust u.gpkg --json 2>/dev/null || true; } | grep -q '"unit_doubt": ""' || fail "one wrong tape is taken for a page in feet"
 
+# A value that is left out does not swallow the next option.
+"$program" levels u.gpkg --method --json >out.txt 2>err.txt && fail "an option as a value"
+grep -q -- '--method needs a value' err.txt || fail "the missing value: $(cat err.txt)"
+
 # On an imperial site what is said of lengths is said in feet and inches.
 "$program" new i.gpkg --units imperial >/dev/null
 printf 'point,easting (ft),northing (ft)\nA,0,0\nB,100,0\nC,100,100\n' > feet.csv
