@@ -126,15 +126,6 @@ mst_status mst_length_read(const char *text, mst_unit bare, double *metres, mst_
 #define MST_FOOT_M 0.3048               /**< international foot, exact */
 #define MST_FOOT_US_M (1200.0 / 3937.0) /**< US survey foot; NIST, 85 FR 62698 */
 
-/** In what units a sentence tells its figures: a figure in SI divided by the factor, and the unit behind it. */
-typedef struct mst_shown {
-    double m, m2, m3, mm;
-    const char *length, *area, *volume, *small;
-    int small_decimals; /**< 1 mm is 0.04 in */
-} mst_shown;
-/** Metric: m, m2, m3, mm; imperial: ft, ft2, yd3, in. */
-mst_shown mst_shown_in(bool imperial);
-
 /** Metres as feet and inches to the nearest 1/8 in, e.g. 4'-1 1/4"; written into @p out[size]. */
 void mst_feet_inches(double metres, char *out, size_t size);
 /** Radians as d-mm-ss.s with @p decimals of the second. */

@@ -30,7 +30,6 @@ typedef struct mst_fit_options {
     const char *origin, *direction; /**< stake names that are site points too */
     bool with_scale;
     double misfit_m; /**< largest residual that is let through; 0 = 0.025, or 3 sd of the point if more */
-    bool imperial;   /**< in whose units the sentences are */
 } mst_fit_options;
 /** @param options  may be NULL: by common names. @param fit  in @p arena; untouched unless MST_OK or MST_NO
  * @retval MST_TOO_FEW       fewer than two common points (or none and a direction) and not told that the frame is the
@@ -110,7 +109,6 @@ typedef struct mst_verify_options {
     double plan_m, height_m; /**< tolerances; 0 = 0.025 and 0.010 */
     double confidence;       /**< 0 = 0.95 */
     double search_m;         /**< nearest stake within this when the name is not a stake; 0 = 1.0 */
-    bool imperial;           /**< in whose units the sentences are */
 } mst_verify_options;
 /** "pass", "fail", "cannot tell". */
 const char *mst_verdict_name(mst_verdict verdict);

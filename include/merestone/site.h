@@ -306,7 +306,6 @@ typedef struct mst_site {
 const char *mst_site_setting(const mst_site *site, const char *key, const char *fallback);
 /** @return the gear of that name, the site's own first, then the presets; NULL if none. */
 const mst_gear *mst_site_gear(const mst_site *site, const char *name);
-mst_shown mst_site_shown(const mst_site *site); /**< the units of its setting `units`, for sentences */
 const mst_feature *mst_site_feature(const mst_site *site, const char *name); /**< NULL if none */
 
 /** Turns a `features` page into features. @retval MST_INVALID a feature that mixes kinds, an arc without its end ... */

@@ -329,12 +329,6 @@ void mst_angle_dms(double radians, int decimals, char *out, size_t size) {
              decimals > 0 ? 3 + decimals : 2, decimals, seconds);
 }
 
-mst_shown mst_shown_in(bool imperial) {
-    static const double FOOT = MST_FOOT_M;
-    return imperial ? (mst_shown){FOOT, FOOT * FOOT, 27 * FOOT * FOOT * FOOT, FOOT / 12, "ft", "ft2", "yd3", "in", 2}
-                    : (mst_shown){1, 1, 1, 0.001, "m", "m2", "m3", "mm", 0};
-}
-
 double mst_angle_turn(double radians) {
     double a = fmod(radians, 2 * MST_PI);
     if (a < 0) a += 2 * MST_PI;

@@ -345,16 +345,12 @@ void cli_print_levels(const cli_printer *p, const json_t *r) {
     print_book(p, at(r, "lines"), collimation ? COLLIMATION : RISE_AND_FALL);
     print_check(p, r, !collimation);
     if (*text(r, "assumed")) fprintf(p->out, "%s\n", text(r, "assumed"));
-    const mst_shown shown = mst_shown_in(p->imperial);
-    int decimals = shown.small_decimals + 1;
     if (isfinite(number(r, "misclosure_m")))
-        fprintf(
-            p->out,
-            "Misclosure %.*f %s over %lld set-up%s; allowed %s x root of the set-ups = %.*f %s (ordinary levelling, "
-            "UK texts, from memory)\n",
-            decimals, number(r, "misclosure_m") / shown.mm, shown.small, whole(r, "set_ups"),
-            whole(r, "set_ups") == 1 ? "" : "s", p->imperial ? "5 mm (0.197 in)" : "5 mm", decimals,
-            number(r, "allowable_m") / shown.mm, shown.small);
+        fprintf(p->out,
+                "Misclosure %.1f mm over %lld set-up%s; allowed 5 mm x root of the set-ups = %.1f mm (ordinary "
+                "levelling, UK texts, from memory)\n",
+                number(r, "misclosure_m") * 1000, whole(r, "set_ups"), whole(r, "set_ups") == 1 ? "" : "s",
+                number(r, "allowable_m") * 1000);
     else fprintf(p->out, "The book closes on nothing known: the arithmetic is checked, the readings are not.\n");
 }
 

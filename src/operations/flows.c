@@ -92,16 +92,15 @@ static mst_status least_depth(const job *j, uint32_t element, const mst_path *li
 
 static void say(const job *j, const mst_element *e, const char *what, double capacity, double caught, json_t *o) {
     char sentence[500], served[160] = "";
-    const mst_shown u = mst_site_shown(j->session->derived.site);
     double rate = j->rain->mm_h / 3.6e6 * j->rain->share, comes = rate * caught;
     bool ditch = !isnan(caught), known = rate > 0;
     if (!known) snprintf(served, sizeof served, "; give --rainfall (mm an hour) to hold it against rain");
     else if (ditch)
-        snprintf(served, sizeof served, "; %.1f %s run to it, at %g mm an hour %.2f l/s: it %s", caught / u.m2, u.area,
-                 j->rain->mm_h, comes * 1000, comes <= capacity ? "carries them" : "OVERFLOWS");
+        snprintf(served, sizeof served, "; %.1f m2 run to it, at %g mm an hour %.2f l/s: it %s", caught, j->rain->mm_h,
+                 comes * 1000, comes <= capacity ? "carries them" : "OVERFLOWS");
     else
-        snprintf(served, sizeof served, "; at %g mm an hour that is the rain of %.0f %s", j->rain->mm_h,
-                 capacity / rate / u.m2, u.area);
+        snprintf(served, sizeof served, "; at %g mm an hour that is the rain of %.0f m2", j->rain->mm_h,
+                 capacity / rate);
     snprintf(sentence, sizeof sentence, "%.60s carries %.2f l/s, %s%s.", e->name, capacity * 1000, what, served);
     json_object_set_new(o, "capacity_l_s", json_real(capacity * 1000));
     json_object_set_new(o, "catchment_m2", ditch ? json_real(caught) : json_null());
@@ -118,10 +117,9 @@ static mst_status ditch_json(const job *j, uint32_t i, const mst_path *line, dou
     mst_status status = positive(j, "roughness.swale", &roughness);
     if (!status) status = least_depth(j, i, line, &depth);
     if (status) return status;
-    const mst_shown u = mst_site_shown(j->session->derived.site);
     mst_ditch_section(e, fmax(depth, 0), &area, &wetted);
-    snprintf(what, sizeof what, "full at its least depth of %.2f %s and fall of %.2f %%, Manning's n %.3f", depth / u.m,
-             u.length, 100 * fall, roughness);
+    snprintf(what, sizeof what, "full at its least depth of %.2f m and fall of %.2f %%, Manning's n %.3f", depth,
+             100 * fall, roughness);
     json_object_set_new(o, "depth_m", json_real(depth));
     json_object_set_new(o, "roughness", json_real(roughness));
     say(j, e, what, mst_manning(area, wetted, fall, roughness), j->caught_m2[i], o);
@@ -139,9 +137,8 @@ static mst_status pipe_json(const job *j, uint32_t i, double fall, json_t *o) {
     if (!status && given && (mst_length_read(given, MST_UNIT_M, &bore, NULL) || !(bore > 0)))
         status = mst_fail(j->error, MST_INVALID, "The setting '%s' is the pipe's inside diameter, as 103mm.", key);
     if (status) return status;
-    const mst_shown u = mst_site_shown(j->session->derived.site);
-    snprintf(what, sizeof what, "running full at its least fall of %.2f %%, %.*f %s inside%s, Manning's n %.3f",
-             100 * fall, u.small_decimals, bore / u.mm, u.small, given ? "" : " (94 % of outside is taken)", roughness);
+    snprintf(what, sizeof what, "running full at its least fall of %.2f %%, %.0f mm inside%s, Manning's n %.3f",
+             100 * fall, bore * 1000, given ? "" : " (94 % of outside is taken)", roughness);
     json_object_set_new(o, "bore_m", json_real(bore));
     json_object_set_new(o, "roughness", json_real(roughness));
     say(j, e, what, mst_pipe_full(bore, fall, roughness), NAN, o);

@@ -14,14 +14,14 @@ double mst_half_interval(const mst_ground *ground, double readings, double betwe
     return (freedom < 1e4 ? mst_student_quantile(0.975, freedom) : mst_normal_quantile(0.975)) * sqrt(variance);
 }
 
-static json_t *roughness_json(const mst_ground *ground, const mst_shown *shown, mst_arena *arena) {
+static json_t *roughness_json(const mst_ground *ground, mst_arena *arena) {
     const mst_roughness *r = mst_ground_roughness(ground);
     const char *sentence = !r->known ? "Too few points lie off the breaklines to tell how rough the ground is between "
                                        "them: intervals count the readings only."
                                      : mst_arena_printf(arena,
                                                         "Left out one by one, %zu points differ from the ground drawn "
-                                                        "without them by %.3f %s (root mean square).",
-                                                        r->checks, r->rms_m / shown->m, shown->length);
+                                                        "without them by %.3f m (root mean square).",
+                                                        r->checks, r->rms_m);
     return json_pack("{s:b,s:I,s:o,s:o,s:o,s:s}", "known", r->known, "checks", (json_int_t)r->checks, "rms_m",
                      mst_json_number(r->rms_m), "power", mst_json_number(r->known ? r->power : NAN),
                      "degrees_of_freedom", mst_json_number(r->known ? r->degrees_of_freedom : NAN), "sentence",
@@ -52,15 +52,13 @@ static mst_status next_points(mst_session *session, double wanted, json_t *resul
     mst_status status =
         mst_ground_next_points(session->derived.ground, (size_t)wanted, session->scratch, &p, &count, error);
     if (status) return status;
-    const mst_shown shown = mst_site_shown(session->derived.site);
     json_t *list = json_array();
     for (size_t i = 0; i < count; i++) {
-        char sentence[200];
+        char sentence[160];
         snprintf(sentence, sizeof sentence,
-                 "Take a level at %.2f E, %.2f N: the ground there is known to %.*f %s (sd); with it %.0f %% of the "
+                 "Take a level at %.2f E, %.2f N: the ground there is known to %.0f mm (sd); with it %.0f %% of the "
                  "doubt is left.",
-                 p[i].at.easting_m / shown.m, p[i].at.northing_m / shown.m, shown.small_decimals, p[i].sd_m / shown.mm,
-                 shown.small, p[i].left * 100);
+                 p[i].at.easting_m, p[i].at.northing_m, p[i].sd_m * 1000, p[i].left * 100);
         json_array_append_new(list, json_pack("{s:f,s:f,s:f,s:f,s:s}", "easting_m", p[i].at.easting_m, "northing_m",
                                               p[i].at.northing_m, "sd_m", p[i].sd_m, "left_share", p[i].left,
                                               "sentence", sentence));
@@ -112,11 +110,10 @@ MST_OPERATION(mst_op_ground) {
     if (with_mean && (status = mean_level(session, &g, &mean, error))) return status;
     json_t *warnings = json_array();
     for (size_t i = 0; i < g.warning_count; i++) json_array_append_new(warnings, json_string(g.warnings[i]));
-    const mst_shown shown = mst_site_shown(d->site);
     *result = json_pack("{s:I,s:I,s:f,s:f,s:f,s:f,s:o,s:o}", "points", (json_int_t)g.points, "triangles",
                         (json_int_t)g.triangles, "plan_area_m2", g.plan_area_m2, "slope_area_m2", g.slope_area_m2,
                         "lowest_m", g.lowest_m, "highest_m", g.highest_m, "roughness",
-                        roughness_json(d->ground, &shown, session->scratch), "warnings", warnings);
+                        roughness_json(d->ground, session->scratch), "warnings", warnings);
     if (with_mean) mst_json_figure(*result, "mean_level_m", mean);
     json_object_set_new(*result, "plan_area_m2_interval", plan_area_interval(d, g.plan_area_m2, session->scratch));
     return mst_arg_given(arguments, "next") ? next_points(session, wanted, *result, error) : MST_OK;
@@ -132,12 +129,6 @@ static mst_status level_with_interval(const mst_derived *d, mst_point p, mst_gro
     *figure = (mst_figure){level->elevation_m, level->elevation_m - half, level->elevation_m + half};
     *readings_half = mst_normal_quantile(0.975) * sqrt(fmax(variance, 0));
     return MST_OK;
-}
-
-static mst_status outside(const mst_site *site, mst_point p, mst_error *error) {
-    const mst_shown shown = mst_site_shown(site);
-    return mst_fail(error, MST_NO, "%.3f E, %.3f N (%s) lies outside the ground model; nothing was measured around it.",
-                    p.easting_m / shown.m, p.northing_m / shown.m, shown.length);
 }
 
 MST_OPERATION(mst_op_elevation) {
@@ -156,7 +147,9 @@ MST_OPERATION(mst_op_elevation) {
     mst_ground_level level;
     mst_figure figure;
     double readings;
-    if (!mst_ground_level_at(d->ground, p, &level)) return outside(d->site, p, error);
+    if (!mst_ground_level_at(d->ground, p, &level))
+        return mst_fail(error, MST_NO, "%.3f E, %.3f N lies outside the ground model; nothing was measured around it.",
+                        p.easting_m, p.northing_m);
     status = level_with_interval(d, p, &level, &figure, &readings, error);
     if (status) return status;
     *result =
@@ -277,14 +270,13 @@ mst_status mst_arg_path(const json_t *arguments, mst_derived *d, mst_arena *aren
 }
 
 /* What of a section has no ground under it. */
-static json_t *outside_warning(const mst_shown *shown, double length, double run) {
+static json_t *outside_warning(double length, double run) {
     const double LEAST_M = 0.005; /* what is nothing on paper */
     json_t *list = json_array();
     if (length - run > LEAST_M)
-        json_array_append_new(list,
-                              json_sprintf("%.2f %s of the section's %.2f %s have no ground under them; run, "
-                                           "rise and fall count the rest.",
-                                           (length - run) / shown->m, shown->length, length / shown->m, shown->length));
+        json_array_append_new(list, json_sprintf("%.2f m of the section's %.2f m have no ground under them; run, rise "
+                                                 "and fall count the rest.",
+                                                 length - run, length));
     return list;
 }
 
@@ -327,9 +319,8 @@ MST_OPERATION(mst_op_profile) {
     }
     *result = json_pack("{s:o,s:f,s:f,s:f,s:o,s:o}", "points", list, "run_m", run, "rise_m", rise, "fall_m", fall,
                         "from_m", mst_json_number(first), "to_m", mst_json_number(last));
-    const mst_shown shown = mst_site_shown(d->site);
     json_object_set_new(*result, "length_m", json_real(length));
-    json_object_set_new(*result, "warnings", outside_warning(&shown, length, run));
+    json_object_set_new(*result, "warnings", outside_warning(length, run));
     if (!isnan(first)) return MST_OK;
     return mst_fail(error, MST_NO, "The section runs outside the ground model all the way.");
 }

@@ -88,15 +88,12 @@ static void set_traverse(json_t *result, const mst_traverse *t, bool transit, ms
     json_object_set_new(result, "area_m2", mst_json_number(t->area_m2));
 }
 
-static mst_status judge_traverse(const mst_shown *shown, const mst_page *page, const mst_traverse *t,
-                                 mst_error *error) {
+static mst_status judge_traverse(const mst_page *page, const mst_traverse *t, mst_error *error) {
     if (t->ratio >= RATIO_ALLOWED) return MST_OK;
-    return mst_fail_at(
-        error, MST_NO, page->name, 0, 0,
-        "The traverse misses by %.3f %s in %.1f %s, 1:%.0f; 1:%.0f, %.3f %s, is allowed. Find the mistake "
-        "before it is shared out.",
-        t->linear_misclosure_m / shown->m, shown->length, t->length_m / shown->m, shown->length, t->ratio,
-        RATIO_ALLOWED, t->length_m / RATIO_ALLOWED / shown->m, shown->length);
+    return mst_fail_at(error, MST_NO, page->name, 0, 0,
+                       "The traverse misses by %.3f m in %.1f m, 1:%.0f; 1:%.0f, %.3f m, is allowed. Find the mistake "
+                       "before it is shared out.",
+                       t->linear_misclosure_m, t->length_m, t->ratio, RATIO_ALLOWED, t->length_m / RATIO_ALLOWED);
 }
 
 /* A point outside the traverse with a given place that a station sights. */
@@ -163,8 +160,7 @@ static mst_status traverse_of_angles(mst_session *session, const mst_page *page,
             error, MST_NO, page->name, 0, 0,
             "The angles miss by %.0f\"; 1' by root of the stations, %.0f\", is allowed. Read the worst again.",
             a.misclosure_rad * 180 * 3600 / MST_PI, a.allowable_rad * 180 * 3600 / MST_PI);
-    const mst_shown shown = mst_site_shown(session->derived.site);
-    return judge_traverse(&shown, page, &t, error);
+    return judge_traverse(page, &t, error);
 }
 
 static mst_status traverse_of_bearings(mst_session *session, const mst_page *page, bool transit, json_t **result,
@@ -188,8 +184,7 @@ static mst_status traverse_of_bearings(mst_session *session, const mst_page *pag
     if (status) return status;
     *result = json_pack("{s:s}", "page", page->name);
     set_traverse(*result, &t, transit, start);
-    const mst_shown shown = mst_site_shown(session->derived.site);
-    return judge_traverse(&shown, page, &t, error);
+    return judge_traverse(page, &t, error);
 }
 
 MST_OPERATION(mst_op_traverse) {
@@ -449,14 +444,12 @@ static json_t *level_line_json(const mst_level_line *l) {
 }
 
 /* A book that starts from nothing known is told as such: its levels are right among themselves only. */
-static json_t *assumed_level(const mst_level_book *b, const mst_shown *shown, mst_arena *arena) {
+static json_t *assumed_level(const mst_level_book *b, mst_arena *arena) {
     if (!b->assumed) return json_string("");
-    size_t first = 0;
-    while (strcmp(b->lines[first].point, b->assumed) != 0) first++; /* it starts a run, so it has a line */
     return mst_json_text(mst_arena_printf(
         arena,
-        "No level is known: %s = %.3f %s is assumed, and all levels count from it. Give its level on a control page.",
-        b->assumed, b->lines[first].level_m / shown->m, shown->length));
+        "No level is known: %s = 100.000 m is assumed, and all levels count from it. Give its level on a control page.",
+        b->assumed));
 }
 
 MST_OPERATION(mst_op_levels) {
@@ -482,12 +475,10 @@ MST_OPERATION(mst_op_levels) {
                   mst_json_number(b.allowable_m), "set_ups", b.set_ups, "arithmetic_ok", b.arithmetic_ok);
     json_object_set_new(*result, "method", json_string(method));
     json_object_set_new(*result, "last_less_first_m", mst_json_number(b.change_m));
-    const mst_shown shown = mst_site_shown(session->derived.site);
-    json_object_set_new(*result, "assumed", assumed_level(&b, &shown, session->scratch));
+    json_object_set_new(*result, "assumed", assumed_level(&b, session->scratch));
     if (fabs(b.misclosure_m) > b.allowable_m)
         return mst_fail_at(error, MST_NO, page->name, 0, 0,
-                           "The level book misses by %.*f %s; %.*f %s is allowed over %d set-up%s.",
-                           shown.small_decimals, b.misclosure_m / shown.mm, shown.small, shown.small_decimals,
-                           b.allowable_m / shown.mm, shown.small, b.set_ups, b.set_ups == 1 ? "" : "s");
+                           "The level book misses by %.0f mm; %.0f mm is allowed over %d set-up%s.",
+                           b.misclosure_m * 1000, b.allowable_m * 1000, b.set_ups, b.set_ups == 1 ? "" : "s");
     return MST_OK;
 }

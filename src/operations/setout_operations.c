@@ -19,7 +19,6 @@ mst_status mst_derive_setout(mst_session *session, const json_t *arguments, mst_
         if (d->site->pages[p].kind == MST_PAGE_STAKES) site_frame = site_frame && d->site->pages[p].site_frame;
     const char *frame = mst_arg_text(arguments, "frame", site_frame ? "site" : "own");
     options.fit.site_frame = strcmp(frame, "site") == 0;
-    options.fit.imperial = mst_session_imperial(session);
     options.fit.origin = mst_arg_text(arguments, "origin", NULL);
     options.fit.direction = mst_arg_text(arguments, "direction", NULL);
     options.at = mst_arg_text(arguments, "at", NULL);
@@ -166,7 +165,6 @@ MST_OPERATION(mst_op_verify) {
     if (!status) status = mst_arg_positive(arguments, "search", &options.search_m, error);
     if (!status) status = mst_arg_number(arguments, "confidence", &options.confidence, error);
     if (mst_arg_given(arguments, "confidence") && options.confidence == 0) options.confidence = -1; /* 0: as usual */
-    options.imperial = mst_session_imperial(session);
     if (!status) status = built_page(session, arguments, &page, error);
     if (!status) status = mst_page_built(session->derived.site, page, session->scratch, &built, &built_count, error);
     if (!status) status = mst_derive_setout(session, arguments, &sheet, error);

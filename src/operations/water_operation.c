@@ -194,18 +194,15 @@ static mst_status spot_json(drainer *r, const mst_low_spot *s, json_t *list) {
     double half = mst_half_interval(r->ground, variance, s->between_m2);
     bool proven = s->depth_m > half;
     char sentence[400];
-    const mst_shown u = mst_site_shown(r->d->site);
     snprintf(
         sentence, sizeof sentence,
-        "Water stands at %.2f E, %.2f N: %.*f %s deep, %.1f %s, %.2f %s, and spills at level %.3f by %.2f E, %.2f N%s",
-        s->bottom.easting_m / u.m, s->bottom.northing_m / u.m, u.small_decimals, s->depth_m / u.mm, u.small,
-        s->area_m2 / u.m2, u.area, s->volume_m3 / u.m3, u.volume, s->spill_m / u.m, s->spill.easting_m / u.m,
-        s->spill.northing_m / u.m, proven ? "." : "");
+        "Water stands at %.2f E, %.2f N: %.0f mm deep, %.1f m2, %.2f m3, and spills at level %.3f by %.2f E, %.2f N%s",
+        s->bottom.easting_m, s->bottom.northing_m, s->depth_m * 1000, s->area_m2, s->volume_m3, s->spill_m,
+        s->spill.easting_m, s->spill.northing_m, proven ? "." : "");
     size_t used = strlen(sentence);
     if (!proven)
         snprintf(sentence + used, sizeof sentence - used,
-                 "; shallower than its 95 %% interval of %.*f %s either way: not proven.", u.small_decimals,
-                 half / u.mm, u.small);
+                 "; shallower than its 95 %% interval of %.0f mm either way: not proven.", half * 1000);
     json_t *o = json_pack("{s:f,s:f,s:f,s:f,s:f,s:f,s:f,s:f,s:f}", "easting_m", s->bottom.easting_m, "northing_m",
                           s->bottom.northing_m, "bottom_m", s->bottom_m, "spill_m", s->spill_m, "depth_m", s->depth_m,
                           "area_m2", s->area_m2, "volume_m3", s->volume_m3, "spill_easting_m", s->spill.easting_m,
@@ -387,15 +384,14 @@ static mst_status edge_json(drainer *r, const mst_feature *f, size_t edge, const
     if (status) return status;
     double fall = 100 * worst.fall, half = 100 * mst_half_interval(r->ground, variance, worst.between) / worst.run,
            against = area_against(r, a, b);
-    const mst_shown u = mst_site_shown(r->d->site);
     const char *beside = is_hard(r, worst.at) ? HARD_BY_BUILDING.codes : BY_BUILDING.codes;
     least_fall least = least_for(r, beside);
     bool proven = !(fall - half <= 0 && fall + half >= 0) || half <= EXACT;
     const char *towards = !proven ? "not proven" : fall < 0 ? "building" : fall > 0 ? "away" : "level";
     if (fall < 0) least.percent = NAN; /* towards the wall is said plainly */
     judge(verdict, sizeof verdict, fall, half, &least, r->finished);
-    snprintf(sentence, sizeof sentence, "%.60s, edge %zu: the ground falls %.2f %% %s over %.2f %s: %s%s.", f->name,
-             edge, fabs(fall), fall < 0 ? "TOWARDS the building" : "away from it", worst.run / u.m, u.length, verdict,
+    snprintf(sentence, sizeof sentence, "%.60s, edge %zu: the ground falls %.2f %% %s over %.2f m: %s%s.", f->name,
+             edge, fabs(fall), fall < 0 ? "TOWARDS the building" : "away from it", worst.run, verdict,
              against >= AGAINST_M2 ? "; water runs against it" : "");
     least = least_for(r, beside);
     json_array_append_new(list, json_pack("{s:s,s:I,s:f,s:[f,f],s:f,s:s,s:f,s:o,s:s}", "feature", f->name, "edge",
@@ -430,12 +426,8 @@ static mst_status buildings(drainer *r) {
 
 /* ---- where it leaves ---- */
 
-/* Rounding at the rim prints no -0.00. */
-static double plain_zero(double value) { return fabs(value) < 0.005 ? 0 : value; }
-
 static mst_status outfalls(drainer *r) {
     mst_outfall *o;
-    const mst_shown u = mst_site_shown(r->d->site);
     size_t count, triangles;
     mst_ground_triangles(r->ground, &triangles);
     r->wall_m2 = mst_arena_array(r->session->scratch, 3 * triangles + 1, sizeof *r->wall_m2);
@@ -450,9 +442,8 @@ static mst_status outfalls(drainer *r) {
     for (size_t i = 0; i < count && i < OUTFALLS_MOST && (i == 0 || o[i].catchment_m2 >= OUTFALL_SHARE * all); i++) {
         char sentence[200];
         snprintf(sentence, sizeof sentence,
-                 "Over the edge at %.2f E, %.2f N, level %.3f: from %.1f %s, %.0f %% of the ground.",
-                 plain_zero(o[i].at.easting_m / u.m), plain_zero(o[i].at.northing_m / u.m), o[i].elevation_m / u.m,
-                 o[i].catchment_m2 / u.m2, u.area, 100 * o[i].catchment_m2 / all);
+                 "Over the edge at %.2f E, %.2f N, level %.3f: from %.1f m2, %.0f %% of the ground.", o[i].at.easting_m,
+                 o[i].at.northing_m, o[i].elevation_m, o[i].catchment_m2, 100 * o[i].catchment_m2 / all);
         json_array_append_new(list, json_pack("{s:f,s:f,s:f,s:f,s:s}", "easting_m", o[i].at.easting_m, "northing_m",
                                               o[i].at.northing_m, "elevation_m", o[i].elevation_m, "catchment_m2",
                                               o[i].catchment_m2, "sentence", sentence));

@@ -18,7 +18,6 @@ typedef struct common {
     double *rise; /* site level less design level; NaN without both */
     double worst_sd_m;
     size_t count;
-    mst_shown shown; /* units of the sentences */
 } common;
 
 static mst_point stake_place(const mst_stake *s) { return (mst_point){s->easting_m, s->northing_m}; }
@@ -97,10 +96,9 @@ static const char *pair_words(const common *c, double scale, mst_arena *arena) {
         b = t;
     }
     double misfit = pair_misfit(c, a, b, 1, &site, &design);
-    const mst_shown *u = &c->shown;
-    return mst_arena_printf(arena, "%s%s and %s are %.3f %s apart on site, %.3f %s in the design: %.*f %s",
-                            c->count == 2 ? "the two common points " : "", c->names[a], c->names[b], site / u->m,
-                            u->length, design / u->m, u->length, u->small_decimals, misfit / u->mm, u->small);
+    return mst_arena_printf(arena, "%s%s and %s are %.3f m apart on site, %.3f m in the design: %.0f mm",
+                            c->count == 2 ? "the two common points " : "", c->names[a], c->names[b], site, design,
+                            misfit * 1000);
 }
 
 static const char *fit_words(const common *c, const mst_similarity *t, bool with_scale, mst_arena *arena) {
@@ -111,8 +109,8 @@ static const char *fit_words(const common *c, const mst_similarity *t, bool with
     char scale[64] = "";
     if (with_scale) snprintf(scale, sizeof scale, " with the scale stretched to %.6f", t->scale);
     if (c->count == 2) return mst_arena_printf(arena, "By %s%s.", pair, scale);
-    return mst_arena_printf(arena, "The design lies on %zu common points%s, %.*f %s off at worst (%s); %s.", c->count,
-                            scale, c->shown.small_decimals, worst / c->shown.mm, c->shown.small, c->names[w], pair);
+    return mst_arena_printf(arena, "The design lies on %zu common points%s, %.0f mm off at worst (%s); %s.", c->count,
+                            scale, worst * 1000, c->names[w], pair);
 }
 
 /* A short tie carries far: the misfit at the farthest stake grows with distance over the tie's length. */
@@ -127,19 +125,18 @@ static const char *reach_words(const common *c, const mst_stake stakes[], size_t
     for (size_t i = 0; i < count; i++) reach = fmax(reach, mst_distance(middle, stake_place(&stakes[i])));
     if (reach <= tie) return "";
     return mst_arena_printf(arena,
-                            " The common points are only %.1f %s apart but the work reaches %.1f %s from them: a small "
+                            " The common points are only %.1f m apart but the work reaches %.1f m from them: a small "
                             "misfit grows %.1f times there, so check a far stake before you dig.",
-                            tie / c->shown.m, c->shown.length, reach / c->shown.m, c->shown.length, reach / tie);
+                            tie, reach, reach / tie);
 }
 
-static const char *level_words(const mst_shown *u, double shift, size_t levels, double spread, mst_arena *arena) {
+static const char *level_words(double shift, size_t levels, double spread, mst_arena *arena) {
     if (levels == 0) return " No common point has a level in both, so levels are taken as the design gives them.";
     const char *check = levels > 1 && spread > LEVELS_AGREE_M ? "; check which mark each counts from" : "";
     if (levels == 1)
-        return mst_arena_printf(arena, " Levels are shifted by %+.3f %s at one common point, without a check.",
-                                shift / u->m, u->length);
-    return mst_arena_printf(arena, " Levels are shifted by %+.3f %s, by %zu common points that agree to %.*f %s%s.",
-                            shift / u->m, u->length, levels, u->small_decimals, spread / u->mm, u->small, check);
+        return mst_arena_printf(arena, " Levels are shifted by %+.3f m at one common point, without a check.", shift);
+    return mst_arena_printf(arena, " Levels are shifted by %+.3f m, by %zu common points that agree to %.0f mm%s.",
+                            shift, levels, spread * 1000, check);
 }
 
 /* ---- fits ---- */
@@ -165,10 +162,9 @@ static mst_status refuse_misfit(const common *c, double misfit_m, mst_arena *are
     if (worst <= limit) return MST_OK;
     const char *pair = pair_words(c, 1, arena);
     return mst_fail(error, MST_NO,
-                    "The design does not fit: %s; at %s it is %.*f %s off, more than %.*f %s. Check the names and the "
+                    "The design does not fit: %s; at %s it is %.0f mm off, more than %.0f mm. Check the names and the "
                     "lengths, or allow it: --misfit.",
-                    pair ? pair : "", c->names[w], c->shown.small_decimals, worst / c->shown.mm, c->shown.small,
-                    c->shown.small_decimals, limit / c->shown.mm, c->shown.small);
+                    pair ? pair : "", c->names[w], worst * 1000, limit * 1000);
 }
 
 static mst_status finish(const common *c, const mst_similarity *t, const mst_stake stakes[], size_t count,
@@ -176,7 +172,7 @@ static mst_status finish(const common *c, const mst_similarity *t, const mst_sta
     size_t levels;
     double spread, shift = mean_rise(c, &levels, &spread);
     const char *how = fit_words(c, t, with_scale, arena), *reach = reach_words(c, stakes, count, arena);
-    const char *level = level_words(&c->shown, shift, levels, spread, arena);
+    const char *level = level_words(shift, levels, spread, arena);
     const char *all = how && reach && level ? mst_arena_printf(arena, "%s%s%s", how, reach, level) : NULL;
     if (!all) return mst_fail(error, MST_NO_MEMORY, "Out of memory.");
     *fit = (mst_stake_fit){*t, shift, c->names, c->residuals, c->count, all};
@@ -249,7 +245,7 @@ mst_status mst_stakes_fit(const mst_stake stakes[], size_t count, const mst_adju
     mst_status status = check_stakes(stakes, count, arena, &index, error);
     if (status) return status;
     if (o->site_frame) return as_it_is(fit);
-    common c = {.shown = mst_shown_in(o->imperial)};
+    common c = {0};
     if (!common_room(&c, count < 2 ? 2 : count, arena)) return mst_fail(error, MST_NO_MEMORY, "Out of memory.");
     if (o->origin || o->direction) {
         if (!o->origin || !o->direction)

@@ -16,7 +16,6 @@ enum { STATIONS = 24 };                    /* best marks among which a station o
 
 typedef struct frame {
     const mst_adjusted_point *at, *backsight, *from, *to;
-    mst_shown shown;
 } frame;
 
 static mst_point place(const mst_adjusted_point *p) { return (mst_point){p->easting_m, p->northing_m}; }
@@ -70,7 +69,7 @@ static const mst_adjusted_point *choose_far(const mst_marks *marks, const mst_ad
 static mst_status choose_frame(const mst_setout_options *o, const mst_marks *marks, mst_point middle, frame *f,
                                mst_error *error) {
     const mst_adjustment *a = marks->adjustment;
-    *f = (frame){.shown = mst_shown_in(o->fit.imperial)};
+    *f = (frame){0};
     mst_status status = named_point(a, o->at, "station", &f->at, error);
     if (!status) status = named_point(a, o->backsight, "backsight", &f->backsight, error);
     if (!status) status = named_point(a, o->from, "start of the baseline", &f->from, error);
@@ -145,26 +144,24 @@ static void write_offset(const frame *f, mst_setout_line *line) {
     if (fabs(line->offset.offset_m) < SAME_PLACE_M) line->offset.offset_m = 0;
 }
 
-static const char *cut_words(const mst_setout_line *line, const mst_shown *u, mst_arena *arena) {
+static const char *cut_words(const mst_setout_line *line, mst_arena *arena) {
     if (isnan(line->elevation_m)) return "no design level";
     if (isnan(line->ground_m)) return "no ground level here; take one before you dig";
     if (fabs(line->cut_m) < LEVEL_M) return "at ground level";
-    if (line->cut_m > 0)
-        return mst_arena_printf(arena, "cut %.3f %s down from the ground", line->cut_m / u->m, u->length);
-    return mst_arena_printf(arena, "fill %.3f %s up from the ground", -line->cut_m / u->m, u->length);
+    if (line->cut_m > 0) return mst_arena_printf(arena, "cut %.3f m down from the ground", line->cut_m);
+    return mst_arena_printf(arena, "fill %.3f m up from the ground", -line->cut_m);
 }
 
-static const char *cautions(const mst_setout_line *line, bool known, const char *ties, const mst_shown *u,
-                            mst_arena *arena) {
+static const char *cautions(const mst_setout_line *line, bool known, const char *ties, mst_arena *arena) {
     const char *deep = "", *same = "";
     if (known) same = "This is a site point already: check it before you trust the rest. ";
     if (line->cut_m >= DEEP_M)
         deep = mst_arena_printf(
             arena,
-            "Cut %.2f %s: people die in shallow excavations. A competent person on site decides on slope, support and "
-            "entry by local code, before each shift; sides at 1 : 1 would reach %.2f %s out, at 1 up to 1.5 along %.2f "
-            "%s. ",
-            line->cut_m / u->m, u->length, line->cut_m / u->m, u->length, 1.5 * line->cut_m / u->m, u->length);
+            "Cut %.2f m: people die in shallow excavations. A competent person on site decides on slope, support and "
+            "entry by local code, before each shift; sides at 1 : 1 would reach %.2f m out, at 1 up to 1.5 along %.2f "
+            "m. ",
+            line->cut_m, line->cut_m, 1.5 * line->cut_m);
     if (!deep) return NULL;
     char *all = mst_arena_printf(arena, "%s%s%s", deep, same, ties);
     for (size_t length = all ? strlen(all) : 0; length && all[length - 1] == ' '; length--) all[length - 1] = '\0';
@@ -227,9 +224,9 @@ static mst_status write_line(const frame *f, const mst_marks *marks, const mst_t
     if (!status) status = polar_sd(f, marks->adjustment, line, error);
     if (!status) status = offset_sd(f, marks->adjustment, tape->sd_m, line, error);
     if (status) return status;
-    line->words = cut_words(line, &f->shown, arena);
-    line->caution = cautions(line, known, line->caution, &f->shown, arena);
-    line->untaped_caution = cautions(line, known, "", &f->shown, arena);
+    line->words = cut_words(line, arena);
+    line->caution = cautions(line, known, line->caution, arena);
+    line->untaped_caution = cautions(line, known, "", arena);
     return line->words && line->caution && line->untaped_caution ? MST_OK
                                                                  : mst_fail(error, MST_NO_MEMORY, "Out of memory.");
 }

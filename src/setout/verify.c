@@ -61,26 +61,24 @@ static const mst_setout_line *nearest(const mst_built *b, const mst_setout_line 
 
 /* ---- sentences ---- */
 
-/* One decimal of a millimetre where it decides, none where it is noise; or hundredths of an inch. */
-static const char *small(double metres, const mst_shown *shown, mst_arena *arena) {
+/* One decimal of a millimetre where it decides, none where it is noise. */
+static const char *millimetres(double metres, mst_arena *arena) {
     double mm = fabs(metres) * 1000;
-    if (shown->small_decimals > 0)
-        return mst_arena_printf(arena, "%.*f %s", shown->small_decimals, fabs(metres) / shown->mm, shown->small);
-    return mst_arena_printf(arena, fabs(mm - round(mm)) < 0.05 || mm >= 100 ? "%.0f mm" : "%.1f mm", mm);
+    return mst_arena_printf(arena, fabs(mm - round(mm)) < 0.05 || mm >= 100 ? "%.0f" : "%.1f", mm);
 }
 
-static const char *measured_words(double sd, const mst_shown *shown, mst_arena *arena) {
+static const char *measured_words(double sd, mst_arena *arena) {
     if (isnan(sd)) return "measured with unknown error";
-    const char *words = small(sd, shown, arena);
-    return words ? mst_arena_printf(arena, "measured to %s", words) : NULL;
+    const char *mm = millimetres(sd, arena);
+    return mm ? mst_arena_printf(arena, "measured to %s mm", mm) : NULL;
 }
 
 static const char *part_words(const char *what, double off, const char *way, double tolerance, double sd,
-                              mst_verdict verdict, const mst_shown *shown, mst_arena *arena) {
-    const char *measured = measured_words(sd, shown, arena), *words = small(off, shown, arena),
-               *limit = small(tolerance, shown, arena);
-    if (!measured || !words || !limit) return NULL;
-    return mst_arena_printf(arena, "%s %s %s, tolerance %s, %s: %s", what, words, way, limit, measured,
+                              mst_verdict verdict, mst_arena *arena) {
+    const char *measured = measured_words(sd, arena), *mm = millimetres(off, arena),
+               *limit = millimetres(tolerance, arena);
+    if (!measured || !mm || !limit) return NULL;
+    return mst_arena_printf(arena, "%s %s mm %s, tolerance %s mm, %s: %s", what, mm, way, limit, measured,
                             mst_verdict_name(verdict));
 }
 
@@ -98,14 +96,13 @@ static const char *advice(mst_verdict plan, mst_verdict height, bool judged) {
     return "";
 }
 
-static const char *sentence(const mst_check *c, mst_verdict plan, mst_verdict height, const mst_shown *shown,
-                            mst_arena *arena) {
+static const char *sentence(const mst_check *c, mst_verdict plan, mst_verdict height, mst_arena *arena) {
     char way[64];
     snprintf(way, sizeof way, "off to the %s", compass(c->de_m, c->dn_m));
     const char *p =
-        part_words("plan", c->distance_m, c->distance_m > 0 ? way : "off", c->tolerance_m, c->sd_m, plan, shown, arena);
+        part_words("plan", c->distance_m, c->distance_m > 0 ? way : "off", c->tolerance_m, c->sd_m, plan, arena);
     const char *h = c->height_judged ? part_words("level", c->dz_m, c->dz_m >= 0 ? "high" : "low",
-                                                  c->height_tolerance_m, c->height_sd_m, height, shown, arena)
+                                                  c->height_tolerance_m, c->height_sd_m, height, arena)
                                      : "level not checked, it is missing on one side";
     if (!p || !h) return NULL;
     return mst_arena_printf(arena, "%s; %s%s", p, h, advice(plan, height, c->height_judged));
@@ -113,8 +110,7 @@ static const char *sentence(const mst_check *c, mst_verdict plan, mst_verdict he
 
 /* ---- one check ---- */
 
-static mst_status without_stake(const mst_built *b, double search, const mst_shown *shown, mst_arena *arena,
-                                mst_check *c, mst_error *error) {
+static mst_status without_stake(const mst_built *b, double search, mst_arena *arena, mst_check *c, mst_error *error) {
     *c = (mst_check){.point = b->point,
                      .stake = "",
                      .de_m = NAN,
@@ -128,8 +124,7 @@ static mst_status without_stake(const mst_built *b, double search, const mst_sho
                      .height_sd_m = b->sd_height_m,
                      .plan_conformance = NAN,
                      .height_conformance = NAN};
-    c->sentence = mst_arena_printf(arena, "no stake has this name and none lies within %.2f %s: cannot tell",
-                                   search / shown->m, shown->length);
+    c->sentence = mst_arena_printf(arena, "no stake has this name and none lies within %.2f m: cannot tell", search);
     return c->sentence ? MST_OK : mst_fail(error, MST_NO_MEMORY, "Out of memory.");
 }
 
@@ -156,8 +151,7 @@ static mst_status check_one(const mst_built *b, const mst_setout_line *s, const 
     c->verdict = plan == MST_FAIL || height == MST_FAIL   ? MST_FAIL
                  : plan == MST_PASS && height == MST_PASS ? MST_PASS
                                                           : MST_CANNOT_TELL;
-    const mst_shown shown = mst_shown_in(o->imperial);
-    c->sentence = sentence(c, plan, height, &shown, arena);
+    c->sentence = sentence(c, plan, height, arena);
     return c->sentence ? MST_OK : mst_fail(error, MST_NO_MEMORY, "Out of memory.");
 }
 
@@ -197,13 +191,12 @@ mst_status mst_verify(const mst_built built[], size_t built_count, const mst_set
     bool room = out != NULL;
     for (size_t i = stake_count; room && i-- > 0;) room = mst_index_put(&names, arena, stakes[i].stake, (uint32_t)i);
     if (!room) return mst_fail(error, MST_NO_MEMORY, "Out of memory.");
-    const mst_shown shown = mst_shown_in(o.imperial);
     for (size_t i = 0; i < built_count && !status; i++) {
         if ((status = check_built(&built[i], error))) break;
         uint32_t at = mst_index_get(&names, built[i].point);
         const mst_setout_line *s = at != UINT32_MAX ? &stakes[at] : nearest(&built[i], stakes, stake_count, o.search_m);
         status = s ? check_one(&built[i], s, &o, arena, &out[i], error)
-                   : without_stake(&built[i], o.search_m, &shown, arena, &out[i], error);
+                   : without_stake(&built[i], o.search_m, arena, &out[i], error);
     }
     if (status) return status;
     *checks = out;

@@ -9,10 +9,6 @@ const char *mst_site_setting(const mst_site *site, const char *key, const char *
     return fallback;
 }
 
-mst_shown mst_site_shown(const mst_site *site) {
-    return mst_shown_in(strcmp(mst_site_setting(site, "units", "metric"), "imperial") == 0);
-}
-
 const mst_gear *mst_site_gear(const mst_site *site, const char *name) {
     for (size_t i = 0; i < site->gear_count; i++)
         if (strcmp(site->gear[i].name, name) == 0) return &site->gear[i];

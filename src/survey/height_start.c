@@ -194,10 +194,9 @@ static void seed_without_given_levels(walk *w) {
     double level = r->kind == MST_READ_DZ ? 0 : FIRST_LEVEL_M;
     net->nodes[first].held_h = net->nodes[first].assumed_h = true;
     give_level(w, first, level);
-    const mst_shown shown = mst_site_shown(net->site);
     const char *text =
-        mst_arena_printf(net->arena, "levels count from %s = %.3f %s, which is assumed: no level is known",
-                         net->nodes[first].name, level / shown.m, shown.length);
+        mst_arena_printf(net->arena, "levels count from %s = %.3f m, which is assumed: no level is known",
+                         net->nodes[first].name, level);
     net->datum_height = text ? text : "";
 }
 

@@ -147,10 +147,9 @@ static void find_gear(taking *t) {
 /* ---- one function for each kind of row ---- */
 
 static mst_status held_elsewhere(taking *t, const mst_node *node, const char *what, double away, int which) {
-    const mst_shown shown = mst_site_shown(t->net->site);
     return mst_fail_at(t->error, MST_INVALID, t->page->name, t->row->line, 0,
-                       "'%s' is already held %s %.3f %s away, in %s; set one of the two aside or give it an sd.",
-                       node->name, what, away / shown.m, shown.length, node->held_in[which]);
+                       "'%s' is already held %s %.3f m away, in %s; set one of the two aside or give it an sd.",
+                       node->name, what, away, node->held_in[which]);
 }
 
 static mst_status hold(taking *t, uint32_t p, double e, double n, double h) {

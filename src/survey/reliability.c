@@ -63,9 +63,9 @@ mst_status mst_adjustment_effects(const mst_adjustment *adjustment, const size_t
     return MST_OK;
 }
 
-static void error_words(const mst_observation_result *o, const mst_shown *shown, char *out, size_t size) {
+static void error_words(const mst_observation_result *o, char *out, size_t size) {
     if (o->angular) mst_angle_dms(o->smallest_error, 0, out, size);
-    else snprintf(out, size, "%.3f %s", o->smallest_error / shown->m, shown->length);
+    else snprintf(out, size, "%.3f m", o->smallest_error);
 }
 
 const char *mst_effect_sentence(const mst_adjustment *adjustment, const mst_effect *effect, mst_arena *arena) {
@@ -78,8 +78,7 @@ const char *mst_effect_sentence(const mst_adjustment *adjustment, const mst_effe
     if (!isfinite(o->smallest_error))
         return mst_arena_printf(arena, "Nothing checks the %s: an error in it goes into %s%s unseen.", reading, what,
                                 point);
-    const mst_shown shown = mst_site_shown(s->net->site);
-    error_words(o, &shown, size, sizeof size);
-    return mst_arena_printf(arena, "An error of %s in the %s could pass unnoticed; it would move %s%s by %.3f %s.",
-                            size, reading, what, point, effect->moved_m / shown.m, shown.length);
+    error_words(o, size, sizeof size);
+    return mst_arena_printf(arena, "An error of %s in the %s could pass unnoticed; it would move %s%s by %.3f m.", size,
+                            reading, what, point, effect->moved_m);
 }

@@ -328,19 +328,16 @@ mst_status mst_doubts_find(const mst_network *fresh, mst_system *system, const m
 
 /* ---- sentences ---- */
 
-static void size_words(const mst_site *site, const mst_reading *r, double error, char *out, size_t size) {
+static void size_words(const mst_reading *r, double error, char *out, size_t size) {
     char angle[40];
-    const mst_shown shown = mst_site_shown(site);
-    double length = fabs(error) / shown.m;
-    int decimals = fabs(error) < 0.1 ? 3 : 2;
     mst_angle_dms(fabs(error), 0, angle, sizeof angle);
     const char *way = error > 0 ? "large" : "small";
     if (r->page->kind == MST_PAGE_CONDITIONS)
-        snprintf(out, size, "%.*f %s off what the readings say", decimals, length, shown.length);
+        snprintf(out, size, "%.*f m off what the readings say", fabs(error) < 0.1 ? 3 : 2, fabs(error));
     else if (mst_reading_is_angular(r->kind)) snprintf(out, size, "%s too %s", angle, way);
     else if (r->kind == MST_READ_DISTANCE || r->kind == MST_READ_SLOPE)
-        snprintf(out, size, "%.*f %s %s", decimals, length, shown.length, error > 0 ? "long" : "short");
-    else snprintf(out, size, "%.*f %s too %s", decimals, length, shown.length, way);
+        snprintf(out, size, "%.*f m %s", fabs(error) < 0.1 ? 3 : 2, fabs(error), error > 0 ? "long" : "short");
+    else snprintf(out, size, "%.*f m too %s", fabs(error) < 0.1 ? 3 : 2, fabs(error), way);
 }
 
 static size_t group_size(const mst_doubts *d, uint32_t leader) {
@@ -370,7 +367,6 @@ static double apart(const mst_reading *one, const mst_reading *other, double err
 /* One name on two pages that lie apart: very often two points, or one that was moved between. */
 static const char *two_places_of_one_name(const mst_network *fresh, const mst_reading *one, const mst_reading *other,
                                           double error, const mst_slip *slip) {
-    const mst_shown shown = mst_site_shown(fresh->site);
     double distance = apart(one, other, error);
     if (one > other) { /* whichever is reported, the sentence is the same */
         const mst_reading *later = one;
@@ -379,11 +375,11 @@ static const char *two_places_of_one_name(const mst_network *fresh, const mst_re
     }
     return mst_arena_printf(
         fresh->arena,
-        "%s of %s%s (%s row %d) and %s of %s%s (%s row %d) lie %.*f %s apart%s%s%s: is it "
+        "%s of %s%s (%s row %d) and %s of %s%s (%s row %d) lie %.*f m apart%s%s%s: is it "
         "one point? Correct one of the two, set it aside or give it another name.",
         fresh->nodes[one->to].name, mst_words_visit(one->page->visit), one->page->visit, one->page->name,
         one->row->line, fresh->nodes[other->to].name, mst_words_visit(other->page->visit), other->page->visit,
-        other->page->name, other->row->line, distance < 0.1 ? 3 : 2, distance / shown.m, shown.length,
+        other->page->name, other->row->line, distance < 0.1 ? 3 : 2, distance,
         one->kind == MST_READ_ELEVATION ? " in level" : "", slip->words ? "; " : "", slip->words ? slip->words : "");
 }
 
@@ -406,7 +402,7 @@ static const char *sentence_for(const mst_network *fresh, const mst_doubts *d, s
     const char *words = mst_words_for(fresh, r, arena);
     size_t alike = group_size(d, one->leader);
     char size[80];
-    size_words(fresh->site, r, one->error, size, sizeof size);
+    size_words(r, one->error, size, sizeof size);
     const char *stop = slip->words ? "; " : "", *usual = slip->words ? slip->words : "";
     if (alike == 1) {
         const char *held = beside_what_is_held(fresh, r, words, size, slip);

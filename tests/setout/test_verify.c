@@ -107,24 +107,10 @@ static void bad_requests_are_refused(void **state) {
         assert_int_equal(mst_verify(&one, 1, STAKES, 2, &wrong[i], arena, &checks, &count, &error), MST_INVALID);
     assert_int_equal(count, 77);
 }
-static void inches_on_an_imperial_site(void **state) {
-    (void)state;
-    const mst_built one = {"P1", 10.0127, 20, 5.008, 0.002, 0.003, 2};
-    const mst_verify_options options = {.imperial = true};
-    mst_check *checks;
-    size_t count;
-    mst_error error = {0};
-    assert_int_equal(mst_verify(&one, 1, STAKES, 2, &options, arena, &checks, &count, &error), MST_OK);
-    assert_non_null(strstr(checks[0].sentence, "plan 0.50 in off to the east, tolerance 0.98 in, measured to 0.08 in"));
-    assert_null(strstr(checks[0].sentence, "mm"));
-}
 #define TEST(f) cmocka_unit_test_setup_teardown(f, open_arena, close_arena)
 int main(void) {
-    const struct CMUnitTest tests[] = {TEST(three_verdicts),
-                                       TEST(coarse_gear_proves_nothing),
-                                       TEST(nearest_stake_when_the_name_is_none),
-                                       TEST(plan_conformance_is_the_circles_probability),
-                                       TEST(bad_requests_are_refused),
-                                       TEST(inches_on_an_imperial_site)};
+    const struct CMUnitTest tests[] = {
+        TEST(three_verdicts), TEST(coarse_gear_proves_nothing), TEST(nearest_stake_when_the_name_is_none),
+        TEST(plan_conformance_is_the_circles_probability), TEST(bad_requests_are_refused)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
