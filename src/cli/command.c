@@ -213,9 +213,9 @@ static mst_status read_file(const char *path, char **data, size_t *length, mst_e
     return MST_OK;
 }
 
-/* A file's text as an argument. Bytes that are no UTF-8 cannot be one: the page's reader says what is wrong with them.
- */
-static mst_status take_file(const char *path, json_t *arguments, mst_error *error) {
+/* A file's text as an argument. Bytes that are no UTF-8 cannot be one: of a page its reader says what is wrong with
+ * them. */
+static mst_status take_file(const char *by, const char *path, json_t *arguments, mst_error *error) {
     char *data = NULL;
     size_t length = 0;
     mst_status status = read_file(path, &data, &length, error);
@@ -225,6 +225,9 @@ static mst_status take_file(const char *path, json_t *arguments, mst_error *erro
     if (value) {
         json_object_set_new(arguments, "text", value);
         json_object_set_new(arguments, "name", json_string(base_name(path)));
+    } else if (strcmp(by, "import") != 0 && strcmp(by, "verify") != 0 && strcmp(by, "plan-visit") != 0) {
+        status = mst_fail_at(error, MST_INVALID, base_name(path), 1, 1,
+                             "The file is not UTF-8 text; save it again with UTF-8 encoding.");
     } else {
         mst_arena *arena = mst_arena_new();
         mst_page page;
@@ -249,7 +252,7 @@ typedef struct request {
 
 static mst_status take_option(request *r, const char *name, const char *value, mst_error *error) {
     if (r->command->file_option && strcmp(name, r->command->file_option) == 0)
-        return take_file(value, r->arguments, error);
+        return take_file(r->command->name, value, r->arguments, error);
     const char *key = name;
     if (strcmp(name, "as") == 0) key = "page";
     else if (strcmp(name, "o") == 0) key = "output";
@@ -292,7 +295,8 @@ static mst_status take_words(request *r, int count, char *const words[], mst_err
             mst_status status = MST_OK;
             if (in_list(name, FLAGS)) take_flag(r, name);
             else if (word[1] == '-' && strchr(name, '=') > name) status = take_pair(r, name, error);
-            else if (i + 1 >= count) status = no_value(r, word, error);
+            else if (i + 1 >= count || strncmp(words[i + 1], "--", 2) == 0) /* a text that starts so: --name=value */
+                status = no_value(r, word, error);
             else status = take_option(r, name, words[++i], error);
             if (status) return status;
             continue;
@@ -304,7 +308,7 @@ static mst_status take_words(request *r, int count, char *const words[], mst_err
         const char *key = position < 2 ? r->command->positional[position++] : NULL;
         if (!key) return mst_fail(error, MST_INVALID, "'%s' is one word too many.", word);
         mst_status status = MST_OK;
-        if (strcmp(key, "FILE") == 0) status = take_file(word, r->arguments, error);
+        if (strcmp(key, "FILE") == 0) status = take_file(r->command->name, word, r->arguments, error);
         else if (json_object_set_new(r->arguments, key, json_string(word)) != 0)
             status = mst_fail(error, MST_INVALID, "'%s' is not UTF-8 text.", key);
         if (status) return status;

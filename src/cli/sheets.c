@@ -93,6 +93,7 @@ void cli_print_adjust(const cli_printer *p, const json_t *r) {
     json_t *o;
     json_array_foreach(at(r, "points"), i, o) print_point(p, o);
     print_tests(p, r);
+    if (*text(r, "unit_doubt")) fprintf(p->out, "\n! %s\n", text(r, "unit_doubt"));
     json_array_foreach(at(r, "suspects"), i, o) if (!said_before(at(r, "suspects"), i))
         fprintf(p->out, "%s! %s\n", i ? "" : "\nSuspects:\n", text(o, "sentence"));
     print_undetermined(p, r);

@@ -98,6 +98,22 @@ static void add_quantity(work *w, group *g, const mst_price_line *p, const mst_q
     if (q->amount.value != 0) add_source(w, g, q->source);
 }
 
+/* A feature is priced when any of its measures is, dug soil when its cut, loose volume or loads are; fill and strip
+ * stand alone. What all works leave over or lack of a soil is told of by its cut and fill. */
+static const char *class_of(const mst_quantity *q) {
+    if (strcmp(q->measure, "fill") == 0 || strcmp(q->measure, "strip") == 0) return q->measure;
+    if (strcmp(q->measure, "cut") == 0 || strcmp(q->measure, "loose") == 0 || strcmp(q->measure, "loads") == 0)
+        return "cut";
+    return "";
+}
+
+/* A soil or material that does have the measure: whoever wrote an element's name for it sees what was meant. */
+static const char *code_with(const mst_quantity quantities[], size_t count, const char *measure) {
+    for (size_t i = 0; i < count; i++)
+        if (strcmp(quantities[i].measure, measure) == 0 && *class_of(&quantities[i])) return quantities[i].code;
+    return NULL;
+}
+
 static mst_status gather(work *w, const mst_quantity quantities[], size_t count, const mst_price_line *p,
                          mst_error *error) {
     bool any = false;
@@ -109,21 +125,16 @@ static mst_status gather(work *w, const mst_quantity quantities[], size_t count,
         if (!status) add_quantity(w, g, p, &quantities[i]);
         w->taken[i] = any = true;
     }
-    if (!any && !status)
+    const char *other = any ? NULL : code_with(quantities, count, p->measure);
+    if (!any && !status && other)
+        WARN(w, "Item %s takes the %s of '%s', and the site has none, but that of '%s': check the code.", p->item,
+             p->measure, p->code, other);
+    else if (!any && !status)
         WARN(w, "Item %s takes the %s of '%s', and the site has none: check the code.", p->item, p->measure, p->code);
     return status;
 }
 
 /* ---- what no item takes ---- */
-
-/* A feature is priced when any of its measures is, dug soil when its cut, loose volume or loads are; fill and strip
- * stand alone. What all works leave over or lack of a soil is told of by its cut and fill. */
-static const char *class_of(const mst_quantity *q) {
-    if (strcmp(q->measure, "fill") == 0 || strcmp(q->measure, "strip") == 0) return q->measure;
-    if (strcmp(q->measure, "cut") == 0 || strcmp(q->measure, "loose") == 0 || strcmp(q->measure, "loads") == 0)
-        return "cut";
-    return "";
-}
 
 static const char *class_key(const mst_quantity *q, const char *source, mst_arena *arena) {
     const char *class = class_of(q);
@@ -164,7 +175,8 @@ static void warn_untaken(work *w, const mst_quantity quantities[], size_t count)
             w->failed = true;
             return;
         }
-        if (*class_of(q)) WARN(w, "No item takes the %s of %s: it is not in the total.", q->measure, q->source);
+        if (*class_of(q))
+            WARN(w, "No item takes the %s of %s (code '%s'): it is not in the total.", q->measure, q->source, q->code);
         else codes = mst_arena_printf(w->arena, "%s%s'%s'", codes ? codes : "", codes ? ", " : "", q->code);
     }
     if (codes) WARN(w, "No item takes these codes, so they are not in the total: %s.", codes);

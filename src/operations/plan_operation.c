@@ -145,6 +145,31 @@ static mst_status extend(mst_session *session, planning *p, mst_error *error) {
     return mst_plan_extend(&p->plan, p->aim_m, &p->options, session->scratch, &p->added, error);
 }
 
+/* A point whose level the sketch gives wants one, and tapes bring none. */
+static const char *without_level(const mst_visit_plan *plan, const mst_adjustment *expected) {
+    for (size_t i = 0; i < plan->point_count; i++) {
+        const mst_adjusted_point *a = mst_adjustment_point(expected, plan->points[i].name);
+        if (isfinite(plan->points[i].elevation_m) && (!a || !a->has_height)) return plan->points[i].name;
+    }
+    return NULL;
+}
+
+static mst_status not_reached(const mst_site *site, const planning *p, const mst_adjustment *expected,
+                              mst_error *error) {
+    const mst_shown shown = mst_site_shown(site);
+    const char *open = without_level(&p->plan, expected);
+    if (open)
+        return mst_fail(error, MST_NO,
+                        "No reading of the plan's kinds brings a level to %s: plan a sight or a level to it, or leave "
+                        "its elevation out of the sketch.",
+                        open);
+    return mst_fail(
+        error, MST_NO,
+        "With the gear of the plan no further reading brings every point within %.3g %s; plan other gear or "
+        "other stations.",
+        p->aim_m / shown.mm, shown.small);
+}
+
 static mst_status plan(mst_session *session, planning *p, json_t **result, mst_error *error) {
     mst_adjustment *expected;
     mst_status status = extend(session, p, error);
@@ -159,12 +184,7 @@ static mst_status plan(mst_session *session, planning *p, json_t **result, mst_e
     set_undetermined(*result, expected);
     json_object_set_new(*result, "aim_m", mst_json_number(p->aim_m));
     json_object_set_new(*result, "reached", isnan(p->aim_m) ? json_null() : json_boolean(p->added.reached));
-    if (!isnan(p->aim_m) && !p->added.reached)
-        return mst_fail(error, MST_NO,
-                        "With the gear of the plan no further reading brings every point within %.0f mm; plan other "
-                        "gear or other stations.",
-                        p->aim_m * 1000);
-    return MST_OK;
+    return isnan(p->aim_m) || p->added.reached ? MST_OK : not_reached(session->derived.site, p, expected, error);
 }
 
 MST_OPERATION(mst_op_plan_visit) {

@@ -1,5 +1,6 @@
 /* The way of the data, strung together: adjustment -> ground -> elements -> earthwork, each once a revision. */
 #include "operations/drag.h"
+#include "operations/page_units.h"
 #include "operations/session.h"
 #include <math.h>
 #include <stdio.h>
@@ -87,6 +88,17 @@ static bool settled(const mst_step *step, mst_status *status, mst_error *error) 
     return true;
 }
 
+/* Readings that do not fit, or settle on nothing, may be a page in feet; then that is what is said. */
+static mst_status look_for_units(mst_derived *d, const mst_adjust_options *options, mst_status status, mst_error *why) {
+    if (status && status != MST_NOT_CONVERGED) return status;
+    const mst_adjustment *settled_on = status ? NULL : d->adjustment;
+    if (mst_page_in_other_unit(d->site, settled_on, options, d->arena, &d->unit_doubt))
+        return mst_fail(why, MST_NO_MEMORY, "Not enough memory to look at the units of the pages.");
+    if (status && d->unit_doubt)
+        return mst_fail(why, status, "The readings do not settle on one place for each point. %s", d->unit_doubt);
+    return status;
+}
+
 mst_status mst_derive_adjustment(mst_derived *d, mst_error *error) {
     mst_status status;
     if (settled(&d->adjusting, &status, error)) return status;
@@ -97,6 +109,7 @@ mst_status mst_derive_adjustment(mst_derived *d, mst_error *error) {
     if (status == MST_OK) {
         options.projector = projection ? mst_projection_projector(projection) : NULL;
         status = mst_adjust(d->site, &options, d->arena, &d->adjustment, &why);
+        status = look_for_units(d, &options, status, &why);
     }
     mst_projection_close(projection);
     return outcome(&d->adjusting, status, &why, error);

@@ -24,6 +24,7 @@ typedef struct mst_derived {
     int64_t revision;
     mst_step adjusting, grounding, designing, digging;
     mst_adjustment *adjustment;
+    const char *unit_doubt; /**< which page seems to be in another unit than its header says; NULL if none */
     mst_ground *ground;
     mst_element *elements;
     size_t element_count;

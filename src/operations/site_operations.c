@@ -120,6 +120,7 @@ static json_t *warnings_after(mst_derived *d) {
         mst_text_free(&text);
     }
     features_without_shape(d, list);
+    if (d->unit_doubt) json_array_append_new(list, json_string(d->unit_doubt));
     for (size_t i = 0; i < d->adjustment->suspect_count && i < 5; i++) {
         bool said = false; /* one sentence may be about two readings */
         for (size_t k = 0; k < i; k++)

@@ -179,16 +179,19 @@ static void say_too_good_a_fit(json_t *result, const mst_adjustment *a) {
     if (!a->global_test.passed && a->global_test.statistic < a->global_test.lower)
         snprintf(sentence, sizeof sentence,
                  "The readings fit better than their gear should let them (sigma0 %.2f): the gear is better than its "
-                 "figures, or readings were computed from each other. No mistake shows.",
-                 a->sigma0);
+                 "figures, or readings were computed from each other.%s",
+                 a->sigma0, a->suspect_count ? "" : " No mistake shows.");
     json_object_set_new(result, "fit", json_string(sentence));
 }
 
 /* Why the global test says no: too much scatter is a mistake or poor gear. */
-static mst_status judge_fit(const mst_adjustment *a, mst_error *error) {
+static mst_status judge_fit(const mst_adjustment *a, const char *unit_doubt, mst_error *error) {
     if (a->global_test.passed || a->global_test.statistic < a->global_test.lower) return MST_OK;
     return mst_fail(error, MST_NO, "The readings do not fit together within their errors (sigma0 %.2f)%s%s", a->sigma0,
-                    a->suspect_count ? ": " : ".", a->suspect_count ? a->suspects[0].sentence : "");
+                    unit_doubt || a->suspect_count ? ": " : ".",
+                    unit_doubt         ? unit_doubt
+                    : a->suspect_count ? a->suspects[0].sentence
+                                       : "");
 }
 
 MST_OPERATION(mst_op_adjust) {
@@ -201,7 +204,8 @@ MST_OPERATION(mst_op_adjust) {
     *result = adjustment_json(a, &w);
     say_too_good_a_fit(*result, a);
     status = set_reliability(*result, a, &w, session->scratch, error);
-    return status ? status : judge_fit(a, error);
+    json_object_set_new(*result, "unit_doubt", mst_json_text(session->derived.unit_doubt));
+    return status ? status : judge_fit(a, session->derived.unit_doubt, error);
 }
 
 /* ---- one feature ---- */

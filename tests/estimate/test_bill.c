@@ -177,16 +177,17 @@ static void nothing_is_missing_unsaid(void **state) {
                               amount("pad", "clay", "fill", 2, 0),     amount("pad", "clay", "loads", 1, 0),
                               amount("lost", "PAVE", "area", NAN, NAN)};
     mst_price_line p[] = {price("flags", "m2", "PAVE", "area", NAN), price("cart away", "load", "clay", "loads", 100),
-                          price("turf", "m2", "LAWM", "area", 5)};
-    mst_bill b = bill_of(q, 9, p, 3);
+                          price("turf", "m2", "LAWM", "area", 5), price("dig", "m3", "pad", "cut", 9)};
+    mst_bill b = bill_of(q, 9, p, 4);
     assert_true(b.partial);
     assert_true(isnan(b.lines[0].amount_minor));
     near(b.lines[0].net, 20, 0);
     near(b.total_minor, 100, 0);
     assert_true(warned(&b, "flags has no rate"));
     assert_true(warned(&b, "codes, so they are not in the total: 'LAWN'."));
-    assert_true(warned(&b, "turf takes the area of 'LAWM'"));
-    assert_true(warned(&b, "the fill of pad"));
+    assert_true(warned(&b, "turf takes the area of 'LAWM', and the site has none: check"));
+    assert_true(warned(&b, "dig takes the cut of 'pad', and the site has none, but that of 'clay'"));
+    assert_true(warned(&b, "the fill of pad (code 'clay')"));
     assert_false(warned(&b, "the cut of pad"));
     assert_true(warned(&b, "area of lost is not known"));
     size_t lawns = 0;

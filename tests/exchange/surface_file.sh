@@ -47,6 +47,8 @@ near "what lacks ground" "$(number against.json uncovered_m2)" 100 1e-6
 near "what has both" "$(number against.json area_m2)" 200 1e-6
 : >empty.xml
 refuses "an empty file" 2 "empty.xml:1:1: The file is empty" against $site empty.xml
+printf '<?xml version="1.0" encoding="ISO-8859-1"?><LandXML desc="H\344nge"/>' >latin.xml
+refuses "another encoding" 2 "latin.xml:1:1: The file is not UTF-8 text; save it again" against $site latin.xml
 refuses "a level beyond the earth" 2 "farther than the earth is round" volume $site --level 1e300
 refuses "another name" 2 "no surface 'x'" against $site metric.xml --surface x
 refuses "no LandXML" 2 "." against $site points.csv

@@ -32,7 +32,16 @@ grep -q '"within_95_m": 0.0' a.json || fail "no precision for T1"
 "$program" plan-visit s.gpkg plan.csv --aim 20mm --json > c.json || fail "an aim of 20 mm is not met"
 grep -q '"reached": true' c.json || fail "reached"
 "$program" plan-visit s.gpkg plan.csv --aim 0.1mm >out.txt 2>err.txt && fail "a tenth of a millimetre is promised"
-grep -q "no further reading" err.txt || fail "the refusal says nothing"
+grep -q "no further reading brings every point within 0.1 mm" err.txt || fail "the refusal: $(cat err.txt)"
+# Tapes bring no level: that is said, and a sketch without levels asks for none.
+printf 'point,easting (m),northing (m),elevation (m)\nA,0,0,10\nB,20,0,10\n' > two.csv
+"$program" new t.gpkg >/dev/null
+"$program" import t.gpkg two.csv --as control >/dev/null
+printf 'reading,from,to,easting (m),northing (m),elevation (m)\npoint,P,,8,12,10\ntape,A,P,,,\ntape,B,P,,,\n' > level.csv
+"$program" plan-visit t.gpkg level.csv --aim 50mm >/dev/null 2>err.txt && fail "a level out of tapes"
+grep -q "brings a level to P" err.txt || fail "the missing level: $(cat err.txt)"
+sed 's/8,12,10/8,12,/' level.csv > flat.csv
+"$program" plan-visit t.gpkg flat.csv --aim 50mm >/dev/null || fail "the plan alone"
 echo '{"a":1}' > bad.json
 if "$program" plan-visit s.gpkg bad.json 2>err.txt; then fail "an object is taken for a plan"; fi
 grep -q "array of rows" err.txt || fail "bad.json"

@@ -76,4 +76,39 @@ printf 'reading,from,to,easting (m),northing (m),elevation (m)\npoint,P,,50,40,\
 "$program" import p.gpkg control.csv --as control >/dev/null
 "$program" plan-visit p.gpkg plan.csv --json > p.json || fail "plan-visit"
 grep -q '"undetermined": \[\]' p.json && grep -q '"by_sketch"' p.json || fail "the sketch is not heard: $(cat p.json)"
+# A whole page in feet under a header in metres: a braced square of tapes, one more visit by coordinates, a level book. Said
+# once for the page, not by its readings; one wrong reading alone is no other unit.
+"$program" new u.gpkg >/dev/null
+printf 'point,easting (m),northing (m),elevation (m)\nA,0,0,10\nB,40,0,10.5\nC,40,30,11\n' > control.csv
+printf 'from,to,distance (m)\nA,D,30.000\nB,D,50.000\nC,D,40.000\nA,E,25.000\nB,E,25.000\nD,E,25.000\n' > tape.csv
+printf 'point,easting (m),northing (m),elevation (m)\nA,3280.840,6561.680,32.808\nB,3412.073,6561.680,34.449\nC,3412.073,6660.105,36.089\nF,3346.457,6594.488,33.0\n' > second.csv
+"$program" import u.gpkg control.csv --as control >/dev/null
+"$program" import u.gpkg tape.csv --as tape >/dev/null
+"$program" adjust u.gpkg --json | grep -q '"unit_doubt": ""' || fail "a unit is doubted without reason"
+"$program" import u.gpkg second.csv --as points | grep -q "All of page 'second.csv' fits if its lengths are feet" || fail "the feet are not seen"
+"$program" adjust u.gpkg > out.txt 2>err.txt && fail "feet for metres fit"
+grep -q "All of page 'second.csv'" out.txt && grep -q "write (ft) in the header" err.txt || fail "not said: $(cat err.txt)"
+"$program" undo u.gpkg >/dev/null
+sed 's/A,D,30.000/A,D,98.425/' tape.csv > third.csv
+"$program" import u.gpkg third.csv --as tape >/dev/null
+{ "$program" adjust u.gpkg --json 2>/dev/null || true; } | grep -q '"unit_doubt": ""' || fail "one wrong tape is taken for a page in feet"
+
+# A value that is left out does not swallow the next option.
+"$program" levels u.gpkg --method --json >out.txt 2>err.txt && fail "an option as a value"
+grep -q -- '--method needs a value' err.txt || fail "the missing value: $(cat err.txt)"
+
+# On an imperial site what is said of lengths is said in feet and inches.
+"$program" new i.gpkg --units imperial >/dev/null
+printf 'point,easting (ft),northing (ft)\nA,0,0\nB,100,0\nC,100,100\n' > feet.csv
+printf 'from,to,distance (ft)\nA,P,50\nB,P,70.711\nC,P,71.711\nB,Q,50\nC,Q,70.711\nA,Q,111.803\nP,Q,70.711\nP,C,70.711\n' > tape.csv
+"$program" import i.gpkg feet.csv --as control >/dev/null
+"$program" import i.gpkg tape.csv --as tape >/dev/null || true
+"$program" adjust i.gpkg --json > i.json 2>/dev/null || true
+grep -q '[0-9] ft ' i.json || fail "nothing in feet: $(cat i.json)"
+! grep -qE '[0-9] (m|mm)[ ,.;:]' i.json || fail "metres on an imperial site: $(grep -oE '.{40}[0-9] (m|mm)[ ,.;:].{20}' i.json | head -3)"
+printf 'point,backsight (ft),foresight (ft)\nBM1,5,\nP,4,4.9\nBM1,,3.9\n' > book.csv
+"$program" import i.gpkg book.csv --as levels >/dev/null || true
+{ "$program" levels i.gpkg 2>&1 || true; } > book.txt
+grep -q 'BM1 = 328.084 ft is assumed' book.txt || fail "the assumed level: $(cat book.txt)"
+grep -q 'Misclosure 2.400 in over 2 set-ups' book.txt && grep -q 'misses by 2.40 in' book.txt || fail "the misclosure: $(cat book.txt)"
 echo ok

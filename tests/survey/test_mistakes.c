@@ -94,6 +94,9 @@ static void slips_of_a_sight(void **state) {
     const mst_suspect *s = suspect_at(a, "a.csv", 8);
     assert_non_null(strstr(s->sentence, "the point was K, not M"));
     assert_string_equal(s->slip, "point");
+    /* half a turn too much: what it should be lies within one turn */
+    slipped(sighted("S1,M,114", "S1,M,294"), "a.csv", 5, "face", mst_angle_turn(atan2(25, -22) - 0.3), 1e-4,
+            "other face");
 }
 
 /* Two lines of levels that share P2 and P4, so that each set-up is checked. Levels: BM 50, P1 50.6, P2 50.75, P3 51,
