@@ -86,8 +86,8 @@ static void print_elevation(const cli_printer *p, const json_t *r) {
 
 static void print_contours(const cli_printer *p, const json_t *r) {
     size_t n = json_is_array(at(r, "features")) ? json_array_size(at(r, "features")) : (size_t)whole(r, "contours");
-    fprintf(p->out, "%zu contour lines at %.3f m%s%s\n", n, number(r, "interval_m"), *text(r, "file") ? " in " : "",
-            text(r, "file"));
+    fprintf(p->out, "%zu contour lines at %.3f %s%s%s\n", n, length_in(p, number(r, "interval_m")), length_unit(p),
+            *text(r, "file") ? " in " : "", text(r, "file"));
 }
 
 static void print_profile(const cli_printer *p, const json_t *r) {

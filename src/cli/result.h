@@ -22,6 +22,9 @@ static const double FOOT2 = MST_FOOT_M * MST_FOOT_M, YARD3 = 0.764554857984;
 
 static inline double length_in(const cli_printer *p, double m) { return p->imperial ? m / MST_FOOT_M : m; }
 static inline const char *length_unit(const cli_printer *p) { return p->imperial ? "ft" : "m"; }
+static inline double small_in(const cli_printer *p, double m) { return p->imperial ? m / MST_FOOT_M * 12 : m * 1000; }
+static inline const char *small_unit(const cli_printer *p) { return p->imperial ? "in" : "mm"; }
+static inline int small_decimals(const cli_printer *p) { return p->imperial ? 3 : 1; }
 static inline const char *area_unit(const cli_printer *p) { return p->imperial ? "ft2" : "m2"; }
 static inline const char *volume_unit(const cli_printer *p) { return p->imperial ? "yd3" : "m3"; }
 

@@ -140,25 +140,27 @@ void cli_print_rounds(const cli_printer *p, const json_t *r) {
 
 void cli_print_two_peg(const cli_printer *p, const json_t *r) {
     fprintf(p->out,
-            "True difference %.3f %s; line of sight %+.1f mm in 30 m; the second set-up should read %.3f on A and %.3f "
+            "True difference %.3f %s; line of sight %+.*f %s in %s; the second set-up should read %.3f on A and %.3f "
             "on B\n",
-            length_in(p, number(r, "difference_m")), length_unit(p), number(r, "error_mm_per_30_m"),
+            length_in(p, number(r, "difference_m")), length_unit(p), small_decimals(p),
+            small_in(p, number(r, "error_mm_per_30_m") / 1000), small_unit(p), p->imperial ? "98.4 ft" : "30 m",
             length_in(p, number(r, "true_a_m")), length_in(p, number(r, "true_b_m")));
 }
 
 void cli_print_fit_visits(const cli_printer *p, const json_t *r) {
     size_t i;
     json_t *o;
-    fprintf(p->out, "%s laid on %s: shift %.3f E %.3f N", text(r, "from"), text(r, "to"), number(r, "shift_e_m"),
-            number(r, "shift_n_m"));
-    if (isfinite(number(r, "shift_h_m"))) fprintf(p->out, " %.3f H", number(r, "shift_h_m"));
-    fprintf(p->out, " m, turn %.5f deg, scale %.6f; rms %.3f m\n%-12s %8s %8s %8s\n", number(r, "turn_deg"),
-            number(r, "scale"), number(r, "rms_m"), "left at", "dE", "dN", "dH");
+    fprintf(p->out, "%s laid on %s: shift %.3f E %.3f N", text(r, "from"), text(r, "to"),
+            length_in(p, number(r, "shift_e_m")), length_in(p, number(r, "shift_n_m")));
+    if (isfinite(number(r, "shift_h_m"))) fprintf(p->out, " %.3f H", length_in(p, number(r, "shift_h_m")));
+    fprintf(p->out, " %s, turn %.5f deg, scale %.6f; rms %.3f %s\n%-12s %8s %8s %8s\n", length_unit(p),
+            number(r, "turn_deg"), number(r, "scale"), length_in(p, number(r, "rms_m")), length_unit(p), "left at",
+            "dE", "dN", "dH");
     json_array_foreach(at(r, "residuals"), i, o) {
         fprintf(p->out, "%-12s", text(o, "point"));
-        cell(p->out, 8, 3, number(o, "de_m"));
-        cell(p->out, 8, 3, number(o, "dn_m"));
-        cell(p->out, 8, 3, number(o, "dh_m"));
+        cell(p->out, 8, 3, length_in(p, number(o, "de_m")));
+        cell(p->out, 8, 3, length_in(p, number(o, "dn_m")));
+        cell(p->out, 8, 3, length_in(p, number(o, "dh_m")));
         fputc('\n', p->out);
     }
     if (number(r, "scale") == 1 && isfinite(number(r, "scale_if_free")))
@@ -347,10 +349,11 @@ void cli_print_levels(const cli_printer *p, const json_t *r) {
     if (*text(r, "assumed")) fprintf(p->out, "%s\n", text(r, "assumed"));
     if (isfinite(number(r, "misclosure_m")))
         fprintf(p->out,
-                "Misclosure %.1f mm over %lld set-up%s; allowed 5 mm x root of the set-ups = %.1f mm (ordinary "
+                "Misclosure %.*f %s over %lld set-up%s; allowed 5 mm x root of the set-ups = %.*f %s (ordinary "
                 "levelling, UK texts, from memory)\n",
-                number(r, "misclosure_m") * 1000, whole(r, "set_ups"), whole(r, "set_ups") == 1 ? "" : "s",
-                number(r, "allowable_m") * 1000);
+                small_decimals(p), small_in(p, number(r, "misclosure_m")), small_unit(p), whole(r, "set_ups"),
+                whole(r, "set_ups") == 1 ? "" : "s", small_decimals(p), small_in(p, number(r, "allowable_m")),
+                small_unit(p));
     else fprintf(p->out, "The book closes on nothing known: the arithmetic is checked, the readings are not.\n");
 }
 

@@ -4,8 +4,8 @@
 
 /* Where an answer speaks; every other text is a name, a unit or a word of the contract. */
 static bool speaks(const char *key) {
-    static const char *const KEYS[] = {"sentence", "words",       "warnings", "cautions",
-                                       "caution",  "cloud_notes", "notes",    "undetermined_why"};
+    static const char *const KEYS[] = {"sentence",    "words", "warnings",         "cautions", "caution",
+                                       "cloud_notes", "notes", "undetermined_why", "assumed",  "unit_doubt"};
     for (size_t i = 0; i < sizeof KEYS / sizeof *KEYS; i++)
         if (strcmp(key, KEYS[i]) == 0) return true;
     return false;
