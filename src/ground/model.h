@@ -38,6 +38,12 @@ typedef struct mst_check {
     double scale; /**< of the roughness there, mean 1 */
 } mst_check;
 
+/** Lowest and highest level of so many triangles in a row. */
+enum { MST_BAND_TRIANGLES = 32 };
+typedef struct mst_band {
+    double lowest_m, highest_m;
+} mst_band;
+
 struct mst_ground {
     mst_corner *corners;
     size_t corner_count;
@@ -53,6 +59,7 @@ struct mst_ground {
     size_t triangle_count;     /**< of vertices, counter-clockwise */
     uint32_t (*neighbours)[3]; /**< across the edge opposite each corner; MST_NOWHERE at the rim */
     uint32_t *facet_of;        /**< [triangle_count] */
+    mst_band *bands;           /**< [triangle_count / MST_BAND_TRIANGLES, rounded up] */
     mst_boxtree tree;          /**< of the triangles */
     struct {
         double west, south, cell;
