@@ -2,18 +2,33 @@
  * block, so those between two contours are never looked at. Of the others a level gets a mask of the triangles that it
  * crosses: made without a branch, because which these are cannot be foretold, and small enough to stay near, so that
  * the number of a neighbour's crossing is at hand. Crossings are numbered block by block, in a block level by level. A
- * link to a crossing that has no number yet is made from the other end. */
+ * link to a crossing that has no number yet is made from its other end; one into another thread's part, at the end. */
+#include "base/parallel.h"
 #include "ground/contour_crossings.h"
 #include <math.h>
+#include <string.h>
 
-enum { BLOCK = MST_BAND_TRIANGLES };
+enum { BLOCK = MST_BAND_TRIANGLES, PARTS_MOST = 64, PARTS_A_THREAD = 4, PART_LEAST = 2048 };
 
-typedef struct finder {
+/* A link into another part. */
+typedef struct seam {
+    uint32_t from, triangle, level;
+} seam;
+
+/* Blocks for one thread. */
+typedef struct part {
     const mst_ground *ground;
     mst_crossings *found;
+    const uint32_t *crossed;      /* blocks that a level crosses */
+    size_t crossed_count, called; /* of these the memory was called for */
+    uint32_t begin, end;          /* the blocks of the part */
     mst_arena *arena;
-    size_t head_capacity;
-} finder;
+    mst_contour_head *heads;
+    size_t head_count, head_capacity;
+    seam *seams;
+    size_t seam_count, seam_capacity;
+    bool room;
+} part;
 
 /* ---- which triangles ---- */
 
@@ -27,20 +42,25 @@ static uint32_t reached(const mst_levels *l, double z) {
     return (uint32_t)whole;
 }
 
-static bool find_blocks(mst_crossings *c, const mst_ground *g, mst_arena *arena) {
+/* @return the blocks that a level crosses, in their order; NULL when memory is short */
+static uint32_t *find_blocks(mst_crossings *c, const mst_ground *g, mst_arena *arena, size_t *count) {
     c->block_count = (g->triangle_count + BLOCK - 1) / BLOCK;
     c->blocks = mst_arena_array(arena, c->block_count + 1, sizeof *c->blocks);
-    if (!c->blocks) return false;
+    uint32_t *crossed = mst_arena_array(arena, c->block_count + 1, sizeof *crossed);
+    if (!c->blocks || !crossed) return NULL;
     size_t slices = 0;
+    *count = 0;
     for (size_t b = 0; b < c->block_count; b++) {
         uint32_t low = reached(&c->levels, g->bands[b].lowest_m), high = reached(&c->levels, g->bands[b].highest_m);
         c->blocks[b] = (mst_level_block){(uint32_t)slices, low};
         slices += high - low;
-        if (slices >= MST_NOWHERE / BLOCK) return false;
+        crossed[*count] = (uint32_t)b;
+        *count += high > low;
+        if (slices >= MST_NOWHERE / BLOCK) return NULL;
     }
     c->blocks[c->block_count] = (mst_level_block){(uint32_t)slices, 0};
     c->slice_count = slices;
-    return true;
+    return crossed;
 }
 
 /* Lowest and highest corners of the triangles of a block. */
@@ -65,11 +85,11 @@ static uint32_t crossed_by(const heights *h, double level) {
     return mask;
 }
 
-/* @return the number for the next crossing */
-static uint32_t number_block(const finder *f, size_t block, uint32_t number) {
-    mst_crossings *c = f->found;
+/* @param number of the first crossing. @return that of the next block's first */
+static uint32_t number_block(const part *p, uint32_t block, uint32_t number) {
+    mst_crossings *c = p->found;
     heights h;
-    take_heights(f->ground, block, &h);
+    take_heights(p->ground, block, &h);
     uint32_t k = c->blocks[block].low;
     for (uint32_t s = c->blocks[block].first; s < c->blocks[block + 1].first; s++) {
         uint32_t mask = crossed_by(&h, mst_level(&c->levels, ++k));
@@ -105,18 +125,31 @@ typedef struct sides {
 static const sides SIDES[8] = {[1] = {0, 1, 2, true},  [2] = {1, 2, 0, true},  [4] = {2, 0, 1, true},
                                [6] = {0, 1, 2, false}, [5] = {1, 2, 0, false}, [3] = {2, 0, 1, false}};
 
-static bool add_head(finder *f, uint32_t first, uint32_t k, mst_contour_edge edge) {
-    mst_crossings *c = f->found;
-    mst_contour_head *h = MST_PUSH(f->arena, c->heads, c->head_count, f->head_capacity);
+static bool add_head(part *p, uint32_t first, uint32_t k, mst_contour_edge edge) {
+    mst_contour_head *h = MST_PUSH(p->arena, p->heads, p->head_count, p->head_capacity);
     if (!h) return false;
     *h = (mst_contour_head){.edge = edge, .first = first, .level = k};
-    place_on(f->ground, edge, mst_level(&c->levels, k), h->at);
+    place_on(p->ground, edge, mst_level(&p->found->levels, k), h->at);
     return true;
 }
 
-static bool cross(finder *f, uint32_t triangle, uint32_t k, uint32_t number) {
-    mst_crossings *c = f->found;
-    const mst_ground *g = f->ground;
+static bool add_seam(part *p, seam link) {
+    seam *s = MST_PUSH(p->arena, p->seams, p->seam_count, p->seam_capacity);
+    if (s) *s = link;
+    return s != NULL;
+}
+
+static bool link_on(part *p, seam link, uint32_t here) {
+    uint32_t block = link.triangle / BLOCK;
+    if (link.triangle == MST_NOWHERE) p->found->next[link.from] = MST_NOWHERE;
+    else if (block < p->begin || block >= p->end) return add_seam(p, link);
+    else if (block <= here) p->found->next[link.from] = number_of(p->found, link.triangle, link.level);
+    return true;
+}
+
+static bool cross(part *p, uint32_t triangle, uint32_t k, uint32_t number) {
+    mst_crossings *c = p->found;
+    const mst_ground *g = p->ground;
     const uint32_t *v = g->triangles[triangle], *beside = g->neighbours[triangle];
     double level = mst_level(&c->levels, k);
     sides s = SIDES[(g->vertices[v[0]].elevation_m >= level) | (g->vertices[v[1]].elevation_m >= level) << 1 |
@@ -124,45 +157,113 @@ static bool cross(finder *f, uint32_t triangle, uint32_t k, uint32_t number) {
     mst_contour_edge to_next = {s.up ? v[s.next] : v[s.alone], s.up ? v[s.alone] : v[s.next]},
                      to_last = {s.up ? v[s.last] : v[s.alone], s.up ? v[s.alone] : v[s.last]};
     mst_contour_edge leaves = s.up ? to_last : to_next;
-    uint32_t behind = beside[s.up ? s.next : s.last], before = beside[s.up ? s.last : s.next];
+    uint32_t behind = beside[s.up ? s.next : s.last], before = beside[s.up ? s.last : s.next], here = triangle / BLOCK;
     place_on(g, leaves, level, c->at[number]);
     if (c->leaves) c->leaves[number] = leaves;
-    if (behind == MST_NOWHERE) c->next[number] = MST_NOWHERE;
-    else if (behind / BLOCK <= triangle / BLOCK) c->next[number] = number_of(c, behind, k);
-    if (before == MST_NOWHERE) return add_head(f, number, k, s.up ? to_next : to_last);
-    if (before / BLOCK < triangle / BLOCK) c->next[number_of(c, before, k)] = number;
+    if (!link_on(p, (seam){number, behind, k}, here)) return false;
+    if (before == MST_NOWHERE) return add_head(p, number, k, s.up ? to_next : to_last);
+    if (before / BLOCK < here && before / BLOCK >= p->begin) c->next[number_of(c, before, k)] = number;
     return true;
 }
 
-static bool cross_block(finder *f, size_t block) {
-    const mst_crossings *c = f->found;
+static bool cross_block(part *p, uint32_t block) {
+    const mst_crossings *c = p->found;
     uint32_t k = c->blocks[block].low;
     for (uint32_t s = c->blocks[block].first; s < c->blocks[block + 1].first; s++) {
         uint32_t number = c->slices[s].first;
         k++;
-        for (uint32_t left = c->slices[s].triangles; left; left &= left - 1)
-            if (!cross(f, (uint32_t)(block * BLOCK) + mst_bit_count((left & (0 - left)) - 1), k, number++)) return false;
+        for (uint32_t left = c->slices[s].triangles; left; left &= left - 1) {
+            uint32_t triangle = block * BLOCK + mst_bit_count((left & (0 - left)) - 1);
+            if (!cross(p, triangle, k, number++)) return false;
+        }
     }
     return true;
 }
 
+/* ---- parts ---- */
+
+/* Calls for the memory that the blocks a little further on will want. It keeps count because compilers leave out
+ * functions that do nothing but call ahead. */
+static void call_ahead(part *p, size_t i) {
+    enum { ROWS = 12, VERTICES = 6, LINE = 64 };
+    const mst_ground *g = p->ground;
+    for (; p->called < p->crossed_count && p->called < i + ROWS; p->called++) {
+        size_t from = (size_t)p->crossed[p->called] * BLOCK;
+        const char *corners = (const char *)g->triangles[from], *beside = (const char *)g->neighbours[from];
+        for (size_t byte = 0; byte < BLOCK * sizeof *g->triangles; byte += LINE) {
+            __builtin_prefetch(corners + byte);
+            __builtin_prefetch(beside + byte);
+        }
+    }
+    if (i + VERTICES >= p->crossed_count) return;
+    size_t from = (size_t)p->crossed[i + VERTICES] * BLOCK;
+    for (size_t t = from; t < from + BLOCK && t < g->triangle_count; t += 2) /* neighbours have the same vertices */
+        for (int c = 0; c < 3; c++) __builtin_prefetch(&g->vertices[g->triangles[t][c]]);
+}
+
+static void find_part(void *context, int index) {
+    part *p = (part *)context + index;
+    uint32_t number = p->found->blocks[p->begin].first * BLOCK; /* no slice has more crossings than triangles */
+    p->room = true;
+    for (size_t i = 0; i < p->crossed_count && p->room; i++) {
+        call_ahead(p, i);
+        number = number_block(p, p->crossed[i], number);
+        p->room = cross_block(p, p->crossed[i]);
+    }
+}
+
+static bool join_parts(const part parts[], int count, mst_arena *arena, mst_crossings *c) {
+    size_t heads = 0;
+    for (int i = 0; i < count; i++) {
+        if (!parts[i].room) return false;
+        heads += parts[i].head_count;
+        for (size_t k = 0; k < parts[i].seam_count; k++) {
+            const seam *s = &parts[i].seams[k];
+            c->next[s->from] = number_of(c, s->triangle, s->level);
+        }
+    }
+    c->heads = mst_arena_array(arena, heads + 1, sizeof *c->heads);
+    for (int i = 0; c->heads && i < count; i++) {
+        if (parts[i].head_count)
+            memcpy(c->heads + c->head_count, parts[i].heads, parts[i].head_count * sizeof *c->heads);
+        c->head_count += parts[i].head_count;
+    }
+    return c->heads != NULL;
+}
+
+/* Parts with as many crossed blocks each. */
+static bool find_in_parts(const mst_ground *g, const uint32_t crossed[], size_t crossed_count, mst_arena *arena,
+                          mst_crossings *c) {
+    part parts[PARTS_MOST];
+    size_t wanted = g->threads > 1 ? (size_t)g->threads * PARTS_A_THREAD : 1;
+    if (wanted > crossed_count / PART_LEAST + 1) wanted = crossed_count / PART_LEAST + 1;
+    int count = wanted < PARTS_MOST ? (int)wanted : PARTS_MOST;
+    bool room = true;
+    for (int i = 0; i < count; i++) {
+        size_t from = crossed_count * (size_t)i / (size_t)count, to = crossed_count * (size_t)(i + 1) / (size_t)count;
+        parts[i] = (part){.ground = g, .found = c, .crossed = crossed + from, .crossed_count = to - from};
+        parts[i].begin = i == 0 ? 0 : crossed[from],
+        parts[i].end = i + 1 == count ? (uint32_t)c->block_count : crossed[to];
+        parts[i].arena = mst_arena_new();
+        room = room && parts[i].arena;
+    }
+    if (room) mst_parallel(g->threads, count, find_part, parts);
+    room = room && join_parts(parts, count, arena, c);
+    for (int i = 0; i < count; i++) mst_arena_free(parts[i].arena);
+    return room;
+}
+
 bool mst_find_crossings(const mst_ground *ground, const mst_levels *levels, bool keep_edges, mst_arena *arena,
                         mst_crossings *c) {
+    size_t crossed_count;
     *c = (mst_crossings){.levels = *levels};
-    if (!find_blocks(c, ground, arena)) return false;
-    size_t most = c->slice_count * BLOCK;
+    const uint32_t *crossed = find_blocks(c, ground, arena, &crossed_count);
+    if (!crossed) return false;
+    size_t most = c->slice_count * BLOCK + 1;
     c->slices = mst_arena_array(arena, c->slice_count + 1, sizeof *c->slices);
-    c->at = mst_arena_array(arena, most + 1, sizeof *c->at);
-    c->next = mst_arena_array(arena, most + 1, sizeof *c->next);
-    if (keep_edges) c->leaves = mst_arena_array(arena, most + 1, sizeof *c->leaves);
+    c->at = mst_arena_array(arena, most, sizeof *c->at);
+    c->next = mst_arena_array(arena, most, sizeof *c->next);
+    if (keep_edges) c->leaves = mst_arena_array(arena, most, sizeof *c->leaves);
     if (!c->slices || !c->at || !c->next || (keep_edges && !c->leaves)) return false;
-    finder f = {ground, c, arena, 0};
-    uint32_t number = 0;
-    for (size_t b = 0; b < c->block_count; b++) {
-        if (c->blocks[b].first == c->blocks[b + 1].first) continue;
-        number = number_block(&f, b, number);
-        if (!cross_block(&f, b)) return false;
-    }
-    c->count = number;
-    return true;
+    return find_in_parts(ground, crossed, crossed_count, arena, c);
 }

@@ -37,11 +37,11 @@ typedef struct mst_crossings {
     mst_level_block *blocks; /**< [block_count + 1] */
     size_t block_count;
     mst_level_slice *slices; /**< [slice_count], block by block, level by level */
-    size_t slice_count, count;
-    double (*at)[2]; /**< by number; numbers have gaps */
-    uint32_t *next;  /**< by number: the crossing that follows, or MST_NOWHERE at the rim */
+    size_t slice_count;
+    double (*at)[2];          /**< by number; numbers have gaps */
+    uint32_t *next;           /**< by number: the crossing that follows, or MST_NOWHERE at the rim */
     mst_contour_edge *leaves; /**< by number: the edge; NULL unless asked for */
-    mst_contour_head *heads;
+    mst_contour_head *heads;  /**< in the order of the triangles */
     size_t head_count;
 } mst_crossings;
 
@@ -51,7 +51,8 @@ static inline uint32_t mst_bit_count(uint32_t bits) {
     return ((bits + (bits >> 4)) & 0x0f0f0f0fu) * 0x01010101u >> 24;
 }
 
-/** @param arena for all that @p crossings holds. @return false when memory is short */
+/** On the ground's threads; the same at every number of them.
+ * @param arena for all that @p crossings holds. @return false when memory is short */
 bool mst_find_crossings(const mst_ground *ground, const mst_levels *levels, bool keep_edges, mst_arena *arena,
                         mst_crossings *crossings);
 #endif

@@ -1,22 +1,26 @@
 /* Contours, exact on the triangles. A contour is the edge of the ground at or above its level: a vertex at the level
  * counts as above, so there are no special cases at saddles and flats, and contours of different levels never meet.
- * The crossings of triangles and levels come numbered, each with the number of the one that follows (contour_crossings.c);
- * joining lines then only follows numbers through a small array. */
+ * The crossings of triangles and levels come numbered, each with the number of the one that follows
+ * (contour_crossings.c); joining lines then only follows numbers through a small array. */
+#include "base/parallel.h"
 #include "ground/contour_crossings.h"
 #include <math.h>
 #include <stdlib.h>
 
-enum { MOST_LEVELS = 10000, INDEX_EVERY = 5 };
+enum { MOST_LEVELS = 10000, INDEX_EVERY = 5, TRACERS_MOST = 64 };
 static const uint32_t IN_A_LINE = UINT32_MAX - 1;
 
+/* The lines of some of the levels: one thread's. */
 typedef struct tracer {
-    mst_arena *arena; /* for the lines */
-    mst_crossings crossings;
+    const mst_crossings *crossings;
+    uint32_t lowest, end; /* levels, from 1 */
     double (*points)[2];
     mst_contour_edge *edges; /* beside the points; NULL unless asked for */
     size_t point_count;
+    mst_arena *arena;
     mst_traced *lines;
     size_t line_count, line_capacity;
+    bool room;
 } tracer;
 
 /* ---- lines ---- */
@@ -41,16 +45,16 @@ static bool keep_line(tracer *t, size_t begin, uint32_t k, bool closed) {
     }
     mst_traced *line = MST_PUSH(t->arena, t->lines, t->line_count, t->line_capacity);
     if (!line) return false;
-    const mst_levels *l = &t->crossings.levels;
+    const mst_levels *l = &t->crossings->levels;
     bool index = (l->first + (int64_t)k - 1) % INDEX_EVERY == 0;
-    *line =
-        (mst_traced){{mst_level(l, k), closed, index, (const double(*)[2])p, count}, t->edges ? t->edges + begin : NULL};
+    *line = (mst_traced){{mst_level(l, k), closed, index, (const double(*)[2])p, count},
+                         t->edges ? t->edges + begin : NULL};
     return true;
 }
 
 /* From a crossing on to the rim, or round to where it began. @param from  the place on the rim before it, or NULL */
 static bool follow(tracer *t, uint32_t first, uint32_t k, const mst_contour_head *from) {
-    mst_crossings *c = &t->crossings;
+    const mst_crossings *c = t->crossings;
     size_t begin = t->point_count;
     uint32_t i = first;
     if (from) add_place(t, begin, from->at, &from->edge);
@@ -63,25 +67,27 @@ static bool follow(tracer *t, uint32_t first, uint32_t k, const mst_contour_head
     return keep_line(t, begin, k, !from);
 }
 
-static bool close_block(tracer *t, size_t block) {
-    const mst_crossings *c = &t->crossings;
-    uint32_t k = c->blocks[block].low;
-    for (uint32_t s = c->blocks[block].first; s < c->blocks[block + 1].first; s++) {
+static bool close_block(tracer *t, const mst_level_block *block) {
+    const mst_crossings *c = t->crossings;
+    uint32_t k = block->low, levels = block[1].first - block->first;
+    if (k + 1 >= t->end || k + levels < t->lowest) return true;
+    for (uint32_t s = block->first; s < block[1].first; s++) {
+        if (++k < t->lowest || k >= t->end) continue;
         uint32_t from = c->slices[s].first, to = from + mst_bit_count(c->slices[s].triangles);
-        k++;
         for (uint32_t i = from; i < to; i++)
             if (c->next[i] != IN_A_LINE && !follow(t, i, k, NULL)) return false;
     }
     return true;
 }
 
-static bool follow_all(tracer *t) {
-    const mst_crossings *c = &t->crossings;
-    for (size_t h = 0; h < c->head_count; h++)
-        if (!follow(t, c->heads[h].first, c->heads[h].level, &c->heads[h])) return false;
-    for (size_t b = 0; b < c->block_count; b++)
-        if (!close_block(t, b)) return false;
-    return true;
+static void follow_levels(void *context, int index) {
+    tracer *t = (tracer *)context + index;
+    const mst_crossings *c = t->crossings;
+    t->room = true;
+    for (size_t h = 0; h < c->head_count && t->room; h++)
+        if (c->heads[h].level >= t->lowest && c->heads[h].level < t->end)
+            t->room = follow(t, c->heads[h].first, c->heads[h].level, &c->heads[h]);
+    for (size_t b = 0; b < c->block_count && t->room; b++) t->room = close_block(t, &c->blocks[b]);
 }
 
 /* ---- levels ---- */
@@ -98,44 +104,92 @@ static mst_status find_levels(const mst_ground *g, double interval_m, mst_levels
     return MST_OK;
 }
 
-/* From the lowest level up; at one level those from rim to rim first, each kind in the order of the triangles. */
-static bool sort_by_level(tracer *t) {
-    size_t *start = mst_arena_array(t->arena, (size_t)t->crossings.levels.count + 2, sizeof *start);
-    mst_traced *sorted = mst_arena_array(t->arena, t->line_count + 1, sizeof *sorted);
-    if (!start || !sorted) return false;
-    for (int round = 0; round < 2; round++) {
-        for (size_t i = 0; i < t->line_count; i++) {
-            int64_t k = llround(t->lines[i].line.level_m / t->crossings.levels.interval) - t->crossings.levels.first;
-            if (round == 0) start[k + 1]++;
-            else sorted[start[k]++] = t->lines[i];
-        }
-        for (int64_t k = 0; round == 0 && k < t->crossings.levels.count; k++) start[k + 1] += start[k];
+/* ---- all lines ---- */
+
+/* How many places the lines of each level have at most. [levels + 2] */
+static size_t *count_places(const mst_crossings *c, mst_arena *own) {
+    size_t *count = mst_arena_array(own, (size_t)c->levels.count + 2, sizeof *count);
+    if (!count) return NULL;
+    for (size_t h = 0; h < c->head_count; h++) count[c->heads[h].level]++;
+    for (size_t b = 0; b < c->block_count; b++) {
+        uint32_t k = c->blocks[b].low;
+        for (uint32_t s = c->blocks[b].first; s < c->blocks[b + 1].first; s++)
+            count[++k] += mst_bit_count(c->slices[s].triangles);
     }
-    t->lines = sorted;
-    return true;
+    return count;
 }
 
-static bool make_lines(tracer *t) {
-    const mst_crossings *c = &t->crossings;
-    size_t most = c->count + c->head_count + 1;
-    t->points = mst_arena_array(t->arena, most, sizeof *t->points);
-    if (c->leaves) t->edges = mst_arena_array(t->arena, most, sizeof *t->edges);
-    return t->points && (t->edges || !c->leaves) && follow_all(t) && sort_by_level(t);
+/* From the lowest level up; at one level those from rim to rim first, each kind in the order of the triangles. */
+static mst_traced *sort_by_level(const tracer tracers[], int count, mst_arena *arena, mst_arena *own, size_t *all) {
+    const mst_levels *l = &tracers[0].crossings->levels;
+    size_t *start = mst_arena_array(own, (size_t)l->count + 2, sizeof *start);
+    *all = 0;
+    for (int i = 0; i < count; i++) *all += tracers[i].line_count;
+    mst_traced *sorted = mst_arena_array(arena, *all + 1, sizeof *sorted);
+    if (!start || !sorted) return NULL;
+    for (int round = 0; round < 2; round++) {
+        for (int i = 0; i < count; i++)
+            for (size_t n = 0; n < tracers[i].line_count; n++) {
+                int64_t k = llround(tracers[i].lines[n].line.level_m / l->interval) - l->first;
+                if (round == 0) start[k + 1]++;
+                else sorted[start[k]++] = tracers[i].lines[n];
+            }
+        for (int64_t k = 0; round == 0 && k < l->count; k++) start[k + 1] += start[k];
+    }
+    return sorted;
+}
+
+/* Levels shared out so that each thread has about as many places. */
+static void share_levels(tracer tracers[], int count, const size_t places[], const mst_crossings *c) {
+    size_t all = 0, done = 0;
+    uint32_t k = 1;
+    for (int64_t level = 1; level <= c->levels.count; level++) all += places[level];
+    for (int i = 0; i < count; i++) {
+        tracers[i].lowest = k;
+        tracers[i].points = tracers[0].points + done;
+        tracers[i].edges = tracers[0].edges ? tracers[0].edges + done : NULL;
+        size_t until = all * (size_t)(i + 1) / (size_t)count;
+        while (k <= c->levels.count && (done < until || i + 1 == count)) done += places[k++];
+        tracers[i].end = k;
+    }
+}
+
+static mst_traced *make_lines(const mst_crossings *c, int threads, mst_arena *arena, mst_arena *own, size_t *count) {
+    tracer tracers[TRACERS_MOST] = {0};
+    const size_t *places = count_places(c, own);
+    size_t most = 1;
+    if (!places) return NULL;
+    for (int64_t k = 1; k <= c->levels.count; k++) most += places[k];
+    int shares = threads < 1 ? 1 : threads < TRACERS_MOST ? threads : TRACERS_MOST;
+    tracers[0].points = mst_arena_array(arena, most, sizeof *tracers->points);
+    if (c->leaves) tracers[0].edges = mst_arena_array(arena, most, sizeof *tracers->edges);
+    bool room = tracers[0].points && (tracers[0].edges || !c->leaves);
+    for (int i = 0; i < shares; i++) {
+        tracers[i].crossings = c;
+        tracers[i].arena = mst_arena_new();
+        room = room && tracers[i].arena;
+    }
+    if (room) {
+        share_levels(tracers, shares, places, c);
+        mst_parallel(threads, shares, follow_levels, tracers);
+    }
+    for (int i = 0; i < shares; i++) room = room && tracers[i].room;
+    mst_traced *lines = room ? sort_by_level(tracers, shares, arena, own, count) : NULL;
+    for (int i = 0; i < shares; i++) mst_arena_free(tracers[i].arena);
+    return lines;
 }
 
 mst_status mst_trace_contours(const mst_ground *ground, double interval_m, bool keep_edges, mst_arena *arena,
                               mst_traced **lines, size_t *count, mst_error *error) {
-    tracer t = {.arena = arena};
+    mst_crossings crossings;
     mst_levels levels;
     mst_status status = find_levels(ground, interval_m, &levels, error);
     if (status) return status;
     mst_arena *own = mst_arena_new();
-    bool room = own && mst_find_crossings(ground, &levels, keep_edges, own, &t.crossings) && make_lines(&t);
+    bool room = own && mst_find_crossings(ground, &levels, keep_edges, own, &crossings);
+    *lines = room ? make_lines(&crossings, ground->threads, arena, own, count) : NULL;
     mst_arena_free(own);
-    if (!room) return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
-    *lines = t.lines;
-    *count = t.line_count;
-    return MST_OK;
+    return *lines ? MST_OK : mst_fail(error, MST_NO_MEMORY, "Memory is short.");
 }
 
 mst_status mst_ground_contours(const mst_ground *ground, double interval_m, mst_arena *arena, mst_contour **contours,

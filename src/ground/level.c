@@ -51,9 +51,7 @@ mst_status mst_ground_finish(mst_ground *g, mst_arena *arena, mst_error *error) 
         *last = mst_arena_printf(arena, "... and %zu more warnings.", g->notes.unsaid + 1);
         room = *last != NULL;
     }
-    const uint32_t(*triangles)[3] = (const uint32_t(*)[3])g->triangles;
-    if (!room || mst_triangle_tree(triangles, g->triangle_count, g->vertices, sizeof *g->vertices, arena, &g->tree) ||
-        mst_ground_make_starts(g, arena) || make_bands(g, arena))
+    if (!room || mst_ground_make_tree(g, arena) || mst_ground_make_starts(g, arena) || make_bands(g, arena))
         return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
     return MST_OK;
 }
