@@ -32,67 +32,58 @@ typedef struct part {
 
 /* ---- which triangles ---- */
 
-/* How many of the levels are at or under z. */
-static uint32_t reached(const mst_levels *l, double z) {
-    double most = (double)l->count, k = z / l->interval - (double)l->first + 1;
+/* How many of the levels are at or under z. @param inverse of the interval */
+static uint32_t reached(const mst_levels *l, double inverse, double z) {
+    double first = (double)l->first, most = (double)l->count, k = z * inverse - first + 1;
     k = k < 0 ? 0 : k > most ? most : k;
     double whole = (double)(int32_t)k;
-    if (whole > 0 && (double)(l->first + (int64_t)whole - 1) * l->interval > z) whole--; /* rounding: one at most */
-    if (whole < most && (double)(l->first + (int64_t)whole) * l->interval <= z) whole++;
+    if (whole > 0 && (first + whole - 1) * l->interval > z) whole--; /* rounding: one at most */
+    if (whole < most && (first + whole) * l->interval <= z) whole++;
     return (uint32_t)whole;
 }
 
-/* @return the blocks that a level crosses, in their order; NULL when memory is short */
-static uint32_t *find_blocks(mst_crossings *c, const mst_ground *g, mst_arena *arena, size_t *count) {
+static bool find_blocks(mst_crossings *c, const mst_ground *g, mst_arena *arena) {
     c->block_count = (g->triangle_count + BLOCK - 1) / BLOCK;
     c->blocks = mst_arena_array(arena, c->block_count + 1, sizeof *c->blocks);
-    uint32_t *crossed = mst_arena_array(arena, c->block_count + 1, sizeof *crossed);
-    if (!c->blocks || !crossed) return NULL;
+    c->crossed = mst_arena_array(arena, c->block_count + 1, sizeof *c->crossed);
+    if (!c->blocks || !c->crossed) return false;
+    double inverse = 1 / c->levels.interval;
     size_t slices = 0;
-    *count = 0;
+    c->crossed_count = 0;
     for (size_t b = 0; b < c->block_count; b++) {
-        uint32_t low = reached(&c->levels, g->bands[b].lowest_m), high = reached(&c->levels, g->bands[b].highest_m);
+        uint32_t low = reached(&c->levels, inverse, g->bands[b].lowest_m),
+                 high = reached(&c->levels, inverse, g->bands[b].highest_m);
         c->blocks[b] = (mst_level_block){(uint32_t)slices, low};
         slices += high - low;
-        crossed[*count] = (uint32_t)b;
-        *count += high > low;
-        if (slices >= MST_NOWHERE / BLOCK) return NULL;
+        c->crossed[c->crossed_count] = (uint32_t)b;
+        c->crossed_count += high > low;
+        if (slices >= MST_NOWHERE / BLOCK) return false;
     }
     c->blocks[c->block_count] = (mst_level_block){(uint32_t)slices, 0};
     c->slice_count = slices;
-    return crossed;
+    return true;
 }
 
-/* Lowest and highest corners of the triangles of a block. */
-typedef struct heights {
-    double low[BLOCK], high[BLOCK];
-} heights;
-
-static void take_heights(const mst_ground *g, size_t block, heights *h) {
-    size_t from = block * BLOCK, count = g->triangle_count - from < BLOCK ? g->triangle_count - from : BLOCK;
-    for (size_t i = count; i < BLOCK; i++) h->low[i] = h->high[i] = 0;
-    for (size_t i = 0; i < count; i++) {
-        const uint32_t *v = g->triangles[from + i];
-        double a = g->vertices[v[0]].elevation_m, b = g->vertices[v[1]].elevation_m, c = g->vertices[v[2]].elevation_m;
-        double low = a < b ? a : b, high = a > b ? a : b;
-        h->low[i] = low < c ? low : c, h->high[i] = high > c ? high : c;
+/* The triangles of a block whose corners are not all on one side. */
+static uint32_t crossed_by(const mst_ground *g, uint32_t block, double level) {
+    const uint32_t(*triangles)[3] = (const uint32_t(*)[3])g->triangles + (size_t)block * BLOCK;
+    size_t left = g->triangle_count - (size_t)block * BLOCK;
+    uint32_t mask = 0, count = left < BLOCK ? (uint32_t)left : BLOCK;
+    for (uint32_t i = 0; i < count; i++) {
+        const uint32_t *v = triangles[i];
+        bool a = g->vertices[v[0]].elevation_m >= level, b = g->vertices[v[1]].elevation_m >= level,
+             c = g->vertices[v[2]].elevation_m >= level;
+        mask |= (uint32_t)((a ^ b) | (b ^ c)) << i;
     }
-}
-
-static uint32_t crossed_by(const heights *h, double level) {
-    uint32_t mask = 0;
-    for (uint32_t i = 0; i < BLOCK; i++) mask |= (uint32_t)((h->low[i] < level) & (h->high[i] >= level)) << i;
     return mask;
 }
 
 /* @param number of the first crossing. @return that of the next block's first */
 static uint32_t number_block(const part *p, uint32_t block, uint32_t number) {
     mst_crossings *c = p->found;
-    heights h;
-    take_heights(p->ground, block, &h);
     uint32_t k = c->blocks[block].low;
     for (uint32_t s = c->blocks[block].first; s < c->blocks[block + 1].first; s++) {
-        uint32_t mask = crossed_by(&h, mst_level(&c->levels, ++k));
+        uint32_t mask = crossed_by(p->ground, block, mst_level(&c->levels, ++k));
         c->slices[s] = (mst_level_slice){mask, number};
         number += mst_bit_count(mask);
     }
@@ -116,14 +107,13 @@ static void place_on(const mst_ground *g, mst_contour_edge edge, double level, d
     at[1] = top ? high->northing_m : low->northing_m + along * (high->northing_m - low->northing_m);
 }
 
-/* Corners of a triangle counter-clockwise, from the one that lies alone on its side of the level. */
-typedef struct sides {
-    uint8_t alone, next, last;
-    bool up; /* the one alone is above */
-} sides;
+/* The edges over which a level comes in and leaves: their lower and upper corners, and the corner opposite. */
+typedef struct way {
+    uint8_t out_lower, out_upper, out, in_lower, in_upper, in;
+} way;
 /* By which corners are above: bit c for corner c. */
-static const sides SIDES[8] = {[1] = {0, 1, 2, true},  [2] = {1, 2, 0, true},  [4] = {2, 0, 1, true},
-                               [6] = {0, 1, 2, false}, [5] = {1, 2, 0, false}, [3] = {2, 0, 1, false}};
+static const way WAYS[8] = {[1] = {2, 0, 1, 1, 0, 2}, [2] = {0, 1, 2, 2, 1, 0}, [4] = {1, 2, 0, 0, 2, 1},
+                            [6] = {0, 1, 2, 0, 2, 1}, [5] = {1, 2, 0, 1, 0, 2}, [3] = {2, 0, 1, 2, 1, 0}};
 
 static bool add_head(part *p, uint32_t first, uint32_t k, mst_contour_edge edge) {
     mst_contour_head *h = MST_PUSH(p->arena, p->heads, p->head_count, p->head_capacity);
@@ -152,16 +142,14 @@ static bool cross(part *p, uint32_t triangle, uint32_t k, uint32_t number) {
     const mst_ground *g = p->ground;
     const uint32_t *v = g->triangles[triangle], *beside = g->neighbours[triangle];
     double level = mst_level(&c->levels, k);
-    sides s = SIDES[(g->vertices[v[0]].elevation_m >= level) | (g->vertices[v[1]].elevation_m >= level) << 1 |
-                    (g->vertices[v[2]].elevation_m >= level) << 2];
-    mst_contour_edge to_next = {s.up ? v[s.next] : v[s.alone], s.up ? v[s.alone] : v[s.next]},
-                     to_last = {s.up ? v[s.last] : v[s.alone], s.up ? v[s.alone] : v[s.last]};
-    mst_contour_edge leaves = s.up ? to_last : to_next;
-    uint32_t behind = beside[s.up ? s.next : s.last], before = beside[s.up ? s.last : s.next], here = triangle / BLOCK;
+    way w = WAYS[(g->vertices[v[0]].elevation_m >= level) | (g->vertices[v[1]].elevation_m >= level) << 1 |
+                 (g->vertices[v[2]].elevation_m >= level) << 2];
+    mst_contour_edge leaves = {v[w.out_lower], v[w.out_upper]};
+    uint32_t before = beside[w.in], here = triangle / BLOCK;
     place_on(g, leaves, level, c->at[number]);
     if (c->leaves) c->leaves[number] = leaves;
-    if (!link_on(p, (seam){number, behind, k}, here)) return false;
-    if (before == MST_NOWHERE) return add_head(p, number, k, s.up ? to_next : to_last);
+    if (!link_on(p, (seam){number, beside[w.out], k}, here)) return false;
+    if (before == MST_NOWHERE) return add_head(p, number, k, (mst_contour_edge){v[w.in_lower], v[w.in_upper]});
     if (before / BLOCK < here && before / BLOCK >= p->begin) c->next[number_of(c, before, k)] = number;
     return true;
 }
@@ -173,7 +161,7 @@ static bool cross_block(part *p, uint32_t block) {
         uint32_t number = c->slices[s].first;
         k++;
         for (uint32_t left = c->slices[s].triangles; left; left &= left - 1) {
-            uint32_t triangle = block * BLOCK + mst_bit_count((left & (0 - left)) - 1);
+            uint32_t triangle = block * BLOCK + (uint32_t)__builtin_ctz(left);
             if (!cross(p, triangle, k, number++)) return false;
         }
     }
@@ -232,18 +220,18 @@ static bool join_parts(const part parts[], int count, mst_arena *arena, mst_cros
 }
 
 /* Parts with as many crossed blocks each. */
-static bool find_in_parts(const mst_ground *g, const uint32_t crossed[], size_t crossed_count, mst_arena *arena,
-                          mst_crossings *c) {
+static bool find_in_parts(const mst_ground *g, mst_arena *arena, mst_crossings *c) {
     part parts[PARTS_MOST];
     size_t wanted = g->threads > 1 ? (size_t)g->threads * PARTS_A_THREAD : 1;
-    if (wanted > crossed_count / PART_LEAST + 1) wanted = crossed_count / PART_LEAST + 1;
+    if (wanted > c->crossed_count / PART_LEAST + 1) wanted = c->crossed_count / PART_LEAST + 1;
     int count = wanted < PARTS_MOST ? (int)wanted : PARTS_MOST;
     bool room = true;
     for (int i = 0; i < count; i++) {
-        size_t from = crossed_count * (size_t)i / (size_t)count, to = crossed_count * (size_t)(i + 1) / (size_t)count;
-        parts[i] = (part){.ground = g, .found = c, .crossed = crossed + from, .crossed_count = to - from};
-        parts[i].begin = i == 0 ? 0 : crossed[from],
-        parts[i].end = i + 1 == count ? (uint32_t)c->block_count : crossed[to];
+        size_t from = c->crossed_count * (size_t)i / (size_t)count,
+               to = c->crossed_count * (size_t)(i + 1) / (size_t)count;
+        parts[i] = (part){.ground = g, .found = c, .crossed = c->crossed + from, .crossed_count = to - from};
+        parts[i].begin = i == 0 ? 0 : c->crossed[from];
+        parts[i].end = i + 1 == count ? (uint32_t)c->block_count : c->crossed[to];
         parts[i].arena = mst_arena_new();
         room = room && parts[i].arena;
     }
@@ -255,15 +243,13 @@ static bool find_in_parts(const mst_ground *g, const uint32_t crossed[], size_t 
 
 bool mst_find_crossings(const mst_ground *ground, const mst_levels *levels, bool keep_edges, mst_arena *arena,
                         mst_crossings *c) {
-    size_t crossed_count;
     *c = (mst_crossings){.levels = *levels};
-    const uint32_t *crossed = find_blocks(c, ground, arena, &crossed_count);
-    if (!crossed) return false;
+    if (!find_blocks(c, ground, arena)) return false;
     size_t most = c->slice_count * BLOCK + 1;
     c->slices = mst_arena_array(arena, c->slice_count + 1, sizeof *c->slices);
     c->at = mst_arena_array(arena, most, sizeof *c->at);
     c->next = mst_arena_array(arena, most, sizeof *c->next);
     if (keep_edges) c->leaves = mst_arena_array(arena, most, sizeof *c->leaves);
     if (!c->slices || !c->at || !c->next || (keep_edges && !c->leaves)) return false;
-    return find_in_parts(ground, crossed, crossed_count, arena, c);
+    return find_in_parts(ground, arena, c);
 }

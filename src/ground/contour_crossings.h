@@ -36,6 +36,8 @@ typedef struct mst_crossings {
     mst_levels levels;
     mst_level_block *blocks; /**< [block_count + 1] */
     size_t block_count;
+    uint32_t *crossed; /**< [crossed_count] the blocks that have slices, in their order */
+    size_t crossed_count;
     mst_level_slice *slices; /**< [slice_count], block by block, level by level */
     size_t slice_count;
     double (*at)[2];          /**< by number; numbers have gaps */

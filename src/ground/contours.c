@@ -7,7 +7,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-enum { MOST_LEVELS = 10000, INDEX_EVERY = 5, TRACERS_MOST = 64 };
+enum { MOST_LEVELS = 10000, INDEX_EVERY = 5, TRACERS_MOST = 64, PLACES_A_THREAD = 50000 };
 static const uint32_t IN_A_LINE = UINT32_MAX - 1;
 
 /* The lines of some of the levels: one thread's. */
@@ -87,7 +87,7 @@ static void follow_levels(void *context, int index) {
     for (size_t h = 0; h < c->head_count && t->room; h++)
         if (c->heads[h].level >= t->lowest && c->heads[h].level < t->end)
             t->room = follow(t, c->heads[h].first, c->heads[h].level, &c->heads[h]);
-    for (size_t b = 0; b < c->block_count && t->room; b++) t->room = close_block(t, &c->blocks[b]);
+    for (size_t i = 0; i < c->crossed_count && t->room; i++) t->room = close_block(t, &c->blocks[c->crossed[i]]);
 }
 
 /* ---- levels ---- */
@@ -111,10 +111,10 @@ static size_t *count_places(const mst_crossings *c, mst_arena *own) {
     size_t *count = mst_arena_array(own, (size_t)c->levels.count + 2, sizeof *count);
     if (!count) return NULL;
     for (size_t h = 0; h < c->head_count; h++) count[c->heads[h].level]++;
-    for (size_t b = 0; b < c->block_count; b++) {
-        uint32_t k = c->blocks[b].low;
-        for (uint32_t s = c->blocks[b].first; s < c->blocks[b + 1].first; s++)
-            count[++k] += mst_bit_count(c->slices[s].triangles);
+    for (size_t i = 0; i < c->crossed_count; i++) {
+        const mst_level_block *b = &c->blocks[c->crossed[i]];
+        uint32_t k = b->low;
+        for (uint32_t s = b->first; s < b[1].first; s++) count[++k] += mst_bit_count(c->slices[s].triangles);
     }
     return count;
 }
@@ -160,7 +160,7 @@ static mst_traced *make_lines(const mst_crossings *c, int threads, mst_arena *ar
     size_t most = 1;
     if (!places) return NULL;
     for (int64_t k = 1; k <= c->levels.count; k++) most += places[k];
-    int shares = threads < 1 ? 1 : threads < TRACERS_MOST ? threads : TRACERS_MOST;
+    int shares = threads < 1 || most < PLACES_A_THREAD ? 1 : threads < TRACERS_MOST ? threads : TRACERS_MOST;
     tracers[0].points = mst_arena_array(arena, most, sizeof *tracers->points);
     if (c->leaves) tracers[0].edges = mst_arena_array(arena, most, sizeof *tracers->edges);
     bool room = tracers[0].points && (tracers[0].edges || !c->leaves);
