@@ -110,22 +110,35 @@ static void bench_contours(mst_ground *ground, const options *o, int threads) {
 }
 
 /* Places that follow each other (a grid read row by row), and random ones. */
-static void bench_levels(const mst_ground *ground, double wide) {
+static void bench_levels(mst_ground *ground, double wide) {
     mst_point *p = malloc(2 * ASKED * sizeof *p);
+    double *levels = calloc(ASKED, sizeof *levels);
     uint32_t hint = 0;
     double sum = 0;
-    if (!p) stop("Memory is short.");
+    if (!p || !levels) stop("Memory is short.");
     for (int i = 0; i < ASKED; i++) {
         p[i] = (mst_point){WEST + wide * (i % 1000 + 0.5) / 1000, SOUTH + wide * (i / 1000 + 0.5) / 1000};
         p[ASKED + i] = (mst_point){WEST + wide * uniform(), SOUTH + wide * uniform()};
     }
     for (int random = 0; random < 2; random++) {
+        const mst_point *asked = p + random * ASKED;
+        const char *order = random ? "at random places" : "row by row";
         took before = now();
-        for (int i = 0; i < ASKED; i++) sum += mst_ground_elevation(ground, p[random * ASKED + i], &hint);
-        took t = since(before);
-        printf("levels %s: %.2f million a second user, %.2f wall%s\n", random ? "at random" : "row by row",
-               ASKED / t.user * 1e-6, ASKED / t.wall * 1e-6, isnan(sum) ? " (some outside)" : "");
+        for (int i = 0; i < ASKED; i++) sum += mst_ground_elevation(ground, asked[i], &hint);
+        took one = since(before);
+        printf("levels %s, one by one: %.2f million a second user, %.2f wall\n", order, ASKED / one.user * 1e-6,
+               ASKED / one.wall * 1e-6);
+        for (int threads = 1; threads <= 2; threads++) {
+            ground->threads = threads;
+            before = now();
+            mst_ground_elevations(ground, asked, ASKED, levels);
+            took many = since(before);
+            printf("levels %s, all at once on %d thread%s: %.2f million a second user, %.2f wall\n", order, threads,
+                   threads > 1 ? "s" : "", ASKED / many.user * 1e-6, ASKED / many.wall * 1e-6);
+        }
     }
+    if (isinf(sum)) stop("A level is not finite.");
+    free(levels);
     free(p);
 }
 

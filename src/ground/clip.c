@@ -311,6 +311,7 @@ mst_status mst_clip_facets(const mst_facets *facets, const bool keep[], const ms
     mst_status status = MST_OK;
     if (split) status = split_facets(facets, keep, rings, threads, arena, &c, error);
     else if (whole_facets(facets, keep, rings, arena, &c)) status = no_memory(error);
+    ground->whole = !split;
     return status ? status : take(facets, &c, arena, ground, error);
 }
 
@@ -320,5 +321,6 @@ mst_status mst_take_all_facets(const mst_facets *facets, mst_arena *arena, mst_g
     if (!keep) return no_memory(error);
     for (size_t i = 0; i < facets->count; i++) keep[i] = true;
     if (whole_facets(facets, keep, &(mst_rings){0}, arena, &c)) return no_memory(error);
+    ground->whole = true;
     return take(facets, &c, arena, ground, error);
 }

@@ -61,6 +61,7 @@ struct mst_ground {
     uint32_t *facet_of;        /**< [triangle_count] */
     mst_band *bands;           /**< [triangle_count / MST_BAND_TRIANGLES, rounded up] */
     int threads;               /**< for what is done on the whole of it */
+    bool whole;                /**< no facet is cut: triangles are facets */
     bool along_curve;          /**< triangles follow a curve, vertices stand in the order of the triangles */
     mst_boxtree tree;          /**< of the triangles */
     struct {
