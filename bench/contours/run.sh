@@ -3,19 +3,25 @@
 # grid of 2 x 2 cells) is taken off, its lines go to memory; reading 4 bytes a cell stays in.
 #   bench/contours/run.sh BUILD            a million points, then 16 million on a ground of 50 levels (10 GB of memory)
 #   SCENES="rolling:1000:1" bench/contours/run.sh BUILD    scene:side:interval ...
+# FIRST=1 lets it go before other work on the machine, where the system allows that: without it wall times on a busy
+# machine mean nothing.
 set -euo pipefail
+first() { "$@"; }
+if [ "${FIRST:-0}" = 1 ]; then
+  first() { setsid -w bash -c 'echo -20 2>/dev/null >/proc/self/autogroup; exec nice -n -20 "$@"' _ "$@"; }
+fi
 program=$1/bench/bench_contours
 scenes=${SCENES:-rolling:1000:1 rolling:1000:0.25 rolling:300:1 steep:4000:1}
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 uname -sm
 TIMEFORMAT=%U
-user() { { time gdal_contour -q -i "$1" -a level "$2" nowhere -f Memory >/dev/null 2>&1; } 2>&1; }
+user() { { time first gdal_contour -q -i "$1" -a level "$2" nowhere -f Memory >/dev/null 2>&1; } 2>&1; }
 middle() { sort -n | sed -n 2p; }
 for scene in $scenes; do
   IFS=: read -r name side interval <<<"$scene"
   echo "== $name, $side x $side"
-  "$program" --scene "$name" --side "$side" --interval "$interval" --grid "$work/ground.bil" --rounds "${ROUNDS:-15}" | tee "$work/said"
+  first "$program" --scene "$name" --side "$side" --interval "$interval" --grid "$work/ground.bil" --rounds "${ROUNDS:-15}" | tee "$work/said"
   command -v gdal_contour >/dev/null || continue
   [ -f "$work/tiny.tif" ] || gdal_translate -q -srcwin 0 0 2 2 "$work/ground.bil" "$work/tiny.tif"
   for round in 1 2 3; do user "$interval" "$work/tiny.tif"; done | middle >"$work/start"
