@@ -137,33 +137,37 @@ static bool link_on(part *p, seam link, uint32_t here) {
     return true;
 }
 
-static bool cross(part *p, uint32_t triangle, uint32_t k, uint32_t number) {
+/* One level over one block. */
+typedef struct stretch {
+    uint32_t block, k;
+    double level;
+} stretch;
+
+static bool cross(part *p, const stretch *on, uint32_t triangle, uint32_t number) {
     mst_crossings *c = p->found;
     const mst_ground *g = p->ground;
     const uint32_t *v = g->triangles[triangle], *beside = g->neighbours[triangle];
-    double level = mst_level(&c->levels, k);
-    way w = WAYS[(g->vertices[v[0]].elevation_m >= level) | (g->vertices[v[1]].elevation_m >= level) << 1 |
-                 (g->vertices[v[2]].elevation_m >= level) << 2];
-    mst_contour_edge leaves = {v[w.out_lower], v[w.out_upper]};
-    uint32_t before = beside[w.in], here = triangle / BLOCK;
-    place_on(g, leaves, level, c->at[number]);
+    const way *w =
+        &WAYS[(g->vertices[v[0]].elevation_m >= on->level) | (g->vertices[v[1]].elevation_m >= on->level) << 1 |
+              (g->vertices[v[2]].elevation_m >= on->level) << 2];
+    mst_contour_edge leaves = {v[w->out_lower], v[w->out_upper]};
+    uint32_t before = beside[w->in];
+    place_on(g, leaves, on->level, c->at[number]);
     if (c->leaves) c->leaves[number] = leaves;
-    if (!link_on(p, (seam){number, beside[w.out], k}, here)) return false;
-    if (before == MST_NOWHERE) return add_head(p, number, k, (mst_contour_edge){v[w.in_lower], v[w.in_upper]});
-    if (before / BLOCK < here && before / BLOCK >= p->begin) c->next[number_of(c, before, k)] = number;
+    if (!link_on(p, (seam){number, beside[w->out], on->k}, on->block)) return false;
+    if (before == MST_NOWHERE) return add_head(p, number, on->k, (mst_contour_edge){v[w->in_lower], v[w->in_upper]});
+    if (before / BLOCK < on->block && before / BLOCK >= p->begin) c->next[number_of(c, before, on->k)] = number;
     return true;
 }
 
 static bool cross_block(part *p, uint32_t block) {
     const mst_crossings *c = p->found;
-    uint32_t k = c->blocks[block].low;
+    stretch on = {block, c->blocks[block].low, 0};
     for (uint32_t s = c->blocks[block].first; s < c->blocks[block + 1].first; s++) {
         uint32_t number = c->slices[s].first;
-        k++;
-        for (uint32_t left = c->slices[s].triangles; left; left &= left - 1) {
-            uint32_t triangle = block * BLOCK + (uint32_t)__builtin_ctz(left);
-            if (!cross(p, triangle, k, number++)) return false;
-        }
+        on.level = mst_level(&c->levels, ++on.k);
+        for (uint32_t left = c->slices[s].triangles; left; left &= left - 1)
+            if (!cross(p, &on, block * BLOCK + (uint32_t)__builtin_ctz(left), number++)) return false;
     }
     return true;
 }
