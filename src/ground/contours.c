@@ -5,15 +5,21 @@
 #include "base/parallel.h"
 #include "ground/contour_crossings.h"
 #include <math.h>
-#include <stdlib.h>
+#include <string.h>
 
 enum { MOST_LEVELS = 10000, INDEX_EVERY = 5, TRACERS_MOST = 64, PLACES_A_THREAD = 50000 };
 static const uint32_t IN_A_LINE = UINT32_MAX - 1;
 
+typedef struct level_list {
+    uint32_t *slices, *heads;
+    size_t slice_count, head_count, places; /* at most so many places */
+} level_list;
+
 /* The lines of some of the levels: one thread's. */
 typedef struct tracer {
     const mst_crossings *crossings;
-    uint32_t lowest, end; /* levels, from 1 */
+    const level_list *lists; /* by level, from 1 */
+    uint32_t lowest, end;    /* levels, from 1 */
     double (*points)[2];
     mst_contour_edge *edges; /* beside the points; NULL unless asked for */
     size_t point_count;
@@ -67,27 +73,32 @@ static bool follow(tracer *t, uint32_t first, uint32_t k, const mst_contour_head
     return keep_line(t, begin, k, !from);
 }
 
-static bool close_block(tracer *t, const mst_level_block *block) {
+/* Calls for the level's crossings first, then follows the lines from rim to rim, then the closed ones. */
+static bool follow_level(tracer *t, uint32_t k) {
+    enum { LINE = 64 };
     const mst_crossings *c = t->crossings;
-    uint32_t k = block->low, levels = block[1].first - block->first;
-    if (k + 1 >= t->end || k + levels < t->lowest) return true;
-    for (uint32_t s = block->first; s < block[1].first; s++) {
-        if (++k < t->lowest || k >= t->end) continue;
-        uint32_t from = c->slices[s].first, to = from + mst_bit_count(c->slices[s].triangles);
-        for (uint32_t i = from; i < to; i++)
-            if (c->next[i] != IN_A_LINE && !follow(t, i, k, NULL)) return false;
+    const level_list *l = &t->lists[k];
+    for (size_t i = 0; i < l->slice_count; i++) {
+        const mst_level_slice *s = &c->slices[l->slices[i]];
+        const char *at = (const char *)c->at[s->first];
+        __builtin_prefetch(&c->next[s->first]);
+        for (size_t byte = 0; byte < mst_bit_count(s->triangles) * sizeof *c->at; byte += LINE)
+            __builtin_prefetch(at + byte);
+    }
+    for (size_t i = 0; i < l->head_count; i++)
+        if (!follow(t, c->heads[l->heads[i]].first, k, &c->heads[l->heads[i]])) return false;
+    for (size_t i = 0; i < l->slice_count; i++) {
+        uint32_t from = c->slices[l->slices[i]].first, to = from + mst_bit_count(c->slices[l->slices[i]].triangles);
+        for (uint32_t n = from; n < to; n++)
+            if (c->next[n] != IN_A_LINE && !follow(t, n, k, NULL)) return false;
     }
     return true;
 }
 
 static void follow_levels(void *context, int index) {
     tracer *t = (tracer *)context + index;
-    const mst_crossings *c = t->crossings;
     t->room = true;
-    for (size_t h = 0; h < c->head_count && t->room; h++)
-        if (c->heads[h].level >= t->lowest && c->heads[h].level < t->end)
-            t->room = follow(t, c->heads[h].first, c->heads[h].level, &c->heads[h]);
-    for (size_t i = 0; i < c->crossed_count && t->room; i++) t->room = close_block(t, &c->blocks[c->crossed[i]]);
+    for (uint32_t k = t->lowest; k < t->end && t->room; k++) t->room = follow_level(t, k);
 }
 
 /* ---- levels ---- */
@@ -106,75 +117,88 @@ static mst_status find_levels(const mst_ground *g, double interval_m, mst_levels
 
 /* ---- all lines ---- */
 
-/* How many places the lines of each level have at most. [levels + 2] */
-static size_t *count_places(const mst_crossings *c, mst_arena *own) {
-    size_t *count = mst_arena_array(own, (size_t)c->levels.count + 2, sizeof *count);
-    if (!count) return NULL;
-    for (size_t h = 0; h < c->head_count; h++) count[c->heads[h].level]++;
+/* What each level crosses, in the order of the triangles. [levels + 2] */
+static level_list *list_levels(const mst_crossings *c, mst_arena *own) {
+    level_list *l = mst_arena_array(own, (size_t)c->levels.count + 2, sizeof *l);
+    uint32_t *slices = mst_arena_array(own, c->slice_count + 1, sizeof *slices),
+             *heads = mst_arena_array(own, c->head_count + 1, sizeof *heads);
+    if (!l || !slices || !heads) return NULL;
+    for (size_t h = 0; h < c->head_count; h++) l[c->heads[h].level].head_count++;
     for (size_t i = 0; i < c->crossed_count; i++) {
         const mst_level_block *b = &c->blocks[c->crossed[i]];
-        uint32_t k = b->low;
-        for (uint32_t s = b->first; s < b[1].first; s++) count[++k] += mst_bit_count(c->slices[s].triangles);
+        for (uint32_t n = 0; n < b[1].first - b->first; n++) {
+            l[b->low + 1 + n].slice_count++;
+            l[b->low + 1 + n].places += mst_bit_count(c->slices[b->first + n].triangles);
+        }
     }
-    return count;
+    for (int64_t k = 1; k <= c->levels.count; k++) {
+        l[k].slices = slices, l[k].heads = heads;
+        slices += l[k].slice_count, heads += l[k].head_count;
+        l[k].places += l[k].head_count;
+        l[k].slice_count = l[k].head_count = 0;
+    }
+    for (uint32_t h = 0; h < c->head_count; h++) {
+        level_list *of = &l[c->heads[h].level];
+        of->heads[of->head_count++] = h;
+    }
+    for (size_t i = 0; i < c->crossed_count; i++) {
+        const mst_level_block *b = &c->blocks[c->crossed[i]];
+        level_list *of = &l[b->low];
+        for (uint32_t n = b->first; n < b[1].first; n++) {
+            of++;
+            of->slices[of->slice_count++] = n;
+        }
+    }
+    return l;
 }
 
 /* From the lowest level up; at one level those from rim to rim first, each kind in the order of the triangles. */
-static mst_traced *sort_by_level(const tracer tracers[], int count, mst_arena *arena, mst_arena *own, size_t *all) {
-    const mst_levels *l = &tracers[0].crossings->levels;
-    size_t *start = mst_arena_array(own, (size_t)l->count + 2, sizeof *start);
+static mst_traced *join_lines(const tracer tracers[], int count, mst_arena *arena, size_t *all) {
     *all = 0;
     for (int i = 0; i < count; i++) *all += tracers[i].line_count;
-    mst_traced *sorted = mst_arena_array(arena, *all + 1, sizeof *sorted);
-    if (!start || !sorted) return NULL;
-    for (int round = 0; round < 2; round++) {
-        for (int i = 0; i < count; i++)
-            for (size_t n = 0; n < tracers[i].line_count; n++) {
-                int64_t k = llround(tracers[i].lines[n].line.level_m / l->interval) - l->first;
-                if (round == 0) start[k + 1]++;
-                else sorted[start[k]++] = tracers[i].lines[n];
-            }
-        for (int64_t k = 0; round == 0 && k < l->count; k++) start[k + 1] += start[k];
+    mst_traced *lines = mst_arena_array(arena, *all + 1, sizeof *lines), *at = lines;
+    for (int i = 0; lines && i < count; i++) {
+        if (tracers[i].line_count) memcpy(at, tracers[i].lines, tracers[i].line_count * sizeof *at);
+        at += tracers[i].line_count;
     }
-    return sorted;
+    return lines;
 }
 
 /* Levels shared out so that each thread has about as many places. */
-static void share_levels(tracer tracers[], int count, const size_t places[], const mst_crossings *c) {
-    size_t all = 0, done = 0;
-    uint32_t k = 1;
-    for (int64_t level = 1; level <= c->levels.count; level++) all += places[level];
+static void share_levels(tracer tracers[], int count, size_t all) {
+    size_t done = 0;
+    uint32_t k = 1, last = (uint32_t)tracers[0].crossings->levels.count;
     for (int i = 0; i < count; i++) {
         tracers[i].lowest = k;
         tracers[i].points = tracers[0].points + done;
         tracers[i].edges = tracers[0].edges ? tracers[0].edges + done : NULL;
         size_t until = all * (size_t)(i + 1) / (size_t)count;
-        while (k <= c->levels.count && (done < until || i + 1 == count)) done += places[k++];
+        while (k <= last && (done < until || i + 1 == count)) done += tracers[i].lists[k++].places;
         tracers[i].end = k;
     }
 }
 
 static mst_traced *make_lines(const mst_crossings *c, int threads, mst_arena *arena, mst_arena *own, size_t *count) {
     tracer tracers[TRACERS_MOST] = {0};
-    const size_t *places = count_places(c, own);
-    size_t most = 1;
-    if (!places) return NULL;
-    for (int64_t k = 1; k <= c->levels.count; k++) most += places[k];
+    const level_list *lists = list_levels(c, own);
+    size_t most = 0;
+    if (!lists) return NULL;
+    for (int64_t k = 1; k <= c->levels.count; k++) most += lists[k].places;
     int shares = threads < 1 || most < PLACES_A_THREAD ? 1 : threads < TRACERS_MOST ? threads : TRACERS_MOST;
-    tracers[0].points = mst_arena_array(arena, most, sizeof *tracers->points);
-    if (c->leaves) tracers[0].edges = mst_arena_array(arena, most, sizeof *tracers->edges);
+    tracers[0].points = mst_arena_array(arena, most + 1, sizeof *tracers->points);
+    if (c->leaves) tracers[0].edges = mst_arena_array(arena, most + 1, sizeof *tracers->edges);
     bool room = tracers[0].points && (tracers[0].edges || !c->leaves);
     for (int i = 0; i < shares; i++) {
-        tracers[i].crossings = c;
+        tracers[i].crossings = c, tracers[i].lists = lists;
         tracers[i].arena = mst_arena_new();
         room = room && tracers[i].arena;
     }
     if (room) {
-        share_levels(tracers, shares, places, c);
+        share_levels(tracers, shares, most);
         mst_parallel(threads, shares, follow_levels, tracers);
     }
     for (int i = 0; i < shares; i++) room = room && tracers[i].room;
-    mst_traced *lines = room ? sort_by_level(tracers, shares, arena, own, count) : NULL;
+    mst_traced *lines = room ? join_lines(tracers, shares, arena, count) : NULL;
     for (int i = 0; i < shares; i++) mst_arena_free(tracers[i].arena);
     return lines;
 }
