@@ -8,7 +8,7 @@
 #include <math.h>
 #include <string.h>
 
-enum { BLOCK = MST_BAND_TRIANGLES, PARTS_MOST = 64, PARTS_A_THREAD = 4, PART_LEAST = 2048 };
+enum { BLOCK = MST_BAND_TRIANGLES, PARTS_MOST = 64, PART_LEAST = 2048 };
 
 /* A link into another part. */
 typedef struct seam {
@@ -223,10 +223,10 @@ static bool join_parts(const part parts[], int count, mst_arena *arena, mst_cros
     return c->heads != NULL;
 }
 
-/* Parts with as many crossed blocks each. */
+/* A part for each thread, with as many crossed blocks: every part touches memory of its own. */
 static bool find_in_parts(const mst_ground *g, mst_arena *arena, mst_crossings *c) {
     part parts[PARTS_MOST];
-    size_t wanted = g->threads > 1 ? (size_t)g->threads * PARTS_A_THREAD : 1;
+    size_t wanted = g->threads > 1 ? (size_t)g->threads : 1;
     if (wanted > c->crossed_count / PART_LEAST + 1) wanted = c->crossed_count / PART_LEAST + 1;
     int count = wanted < PARTS_MOST ? (int)wanted : PARTS_MOST;
     bool room = true;
