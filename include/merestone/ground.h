@@ -152,7 +152,9 @@ typedef struct mst_ground_figures {
     size_t warning_count;
 } mst_ground_figures;
 void mst_ground_describe(const mst_ground *ground, mst_ground_figures *figures);
-/** Triangles of the model (inside the boundary, outside holes): [*count][3] indices into the vertices. */
+/** Triangles of the model (inside the boundary, outside holes): [*count][3] indices into the vertices. More than 10,000
+ * triangles follow a curve, so that neighbours lie near each other in memory, and vertices stand in the order in which
+ * the triangles use them; else vertices stand in the order of the points. */
 const uint32_t (*mst_ground_triangles(const mst_ground *ground, size_t *count))[3];
 /** [*count] vertices; `source` UINT32_MAX where a vertex is not a measured point. */
 const mst_ground_point *mst_ground_vertices(const mst_ground *ground, size_t *count);

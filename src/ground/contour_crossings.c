@@ -64,17 +64,22 @@ static bool find_blocks(mst_crossings *c, const mst_ground *g, mst_arena *arena)
     return true;
 }
 
-/* The triangles of a block whose corners are not all on one side. */
+/* Whether a triangle's corners are not all on one side. */
+static inline uint32_t crosses(const mst_ground *g, size_t triangle, double level) {
+    const uint32_t *v = g->triangles[triangle];
+    bool a = g->vertices[v[0]].elevation_m >= level, b = g->vertices[v[1]].elevation_m >= level,
+         c = g->vertices[v[2]].elevation_m >= level;
+    return (uint32_t)((a ^ b) | (b ^ c));
+}
+
+/* The triangles of a block that a level crosses. */
 static uint32_t crossed_by(const mst_ground *g, uint32_t block, double level) {
-    const uint32_t(*triangles)[3] = (const uint32_t(*)[3])g->triangles + (size_t)block * BLOCK;
-    size_t left = g->triangle_count - (size_t)block * BLOCK;
-    uint32_t mask = 0, count = left < BLOCK ? (uint32_t)left : BLOCK;
-    for (uint32_t i = 0; i < count; i++) {
-        const uint32_t *v = triangles[i];
-        bool a = g->vertices[v[0]].elevation_m >= level, b = g->vertices[v[1]].elevation_m >= level,
-             c = g->vertices[v[2]].elevation_m >= level;
-        mask |= (uint32_t)((a ^ b) | (b ^ c)) << i;
-    }
+    size_t first = (size_t)block * BLOCK, left = g->triangle_count - first;
+    uint32_t mask = 0;
+    if (left < BLOCK)
+        for (uint32_t i = 0; i < left; i++) mask |= crosses(g, first + i, level) << i;
+    else
+        for (uint32_t i = 0; i < BLOCK; i++) mask = mask >> 1 | crosses(g, first + i, level) << (BLOCK - 1);
     return mask;
 }
 
