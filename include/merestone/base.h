@@ -88,6 +88,10 @@ void mst_text_string(mst_text *text, const char *data);
 void mst_text_printf(mst_text *text, const char *format, ...) MST_PRINTF(2, 3);
 /** Adds a CSV field, quoted where RFC 4180 asks for it. */
 void mst_text_csv(mst_text *text, const char *field);
+/** Adds @p sentence with its measured figures in feet: "12.014 m" as "39.42 ft", mm as inches, m2 as ft2, m3 as yd3,
+ * "level 98.027" and "101.39 E" as they are, in feet. Names between single quotes stay, and so does a figure with a
+ * no-break space before its unit: it quotes a code. */
+void mst_words_in_feet(const char *sentence, mst_text *text);
 
 /** @return the length of the UTF-8 sequence at @p text (RFC 3629), or 0 if there is none within @p left bytes. */
 size_t mst_utf8_length(const char *text, size_t left);

@@ -30,7 +30,9 @@ typedef enum mst_ground_look {
     MST_LOOK_NONE,
     MST_LOOK_SHADE,  /**< light from the north-west, heights three times */
     MST_LOOK_SLOPES, /**< bands of slope, told apart by their hatch alone */
-    MST_LOOK_LEVELS  /**< tints between contours, the higher the darker */
+    MST_LOOK_LEVELS, /**< tints between contours, the higher the darker */
+    MST_LOOK_DOUBT   /**< how little is known of the ground between its points, the less the darker, with the places
+                        where one more level tells most */
 } mst_ground_look;
 
 enum { MST_LOOK_FACES_MOST = 200000 }; /**< a sheet file with more opens too slowly */
@@ -65,6 +67,7 @@ typedef struct mst_drawing_options {
  * @param scale_used  receives the scale; may be NULL; untouched unless MST_OK
  * @retval MST_INVALID  does not fit at that scale (the sentence says which scale or paper does); unknown paper or
  * ending; a look of more than MST_LOOK_FACES_MOST triangles
+ * @retval MST_UNDETERMINED  MST_LOOK_DOUBT on a ground whose roughness is not known
  * @retval MST_TOO_FEW  the site has no point with a place yet
  * @retval MST_IO  the file cannot be written; MST_NO_MEMORY */
 mst_status mst_draw_plan(const mst_drawing_input *input, const mst_drawing_options *options, const char *path,

@@ -152,6 +152,7 @@ typedef struct mst_projection_options {
     double scale; /**< on the ellipsoid; 0 = 1. It is raised by height / radius of curvature */
     double false_easting_m, false_northing_m;
     const char *ellipsoid; /**< PROJ's name; NULL = WGS84 */
+    double reach_m;        /**< places farther than this from the false origin are refused; 0 = none are */
 } mst_projection_options;
 /** A local plane about a place, scale 1 there on the ellipsoid. @retval MST_INVALID no such place; MST_IO PROJ fails */
 mst_status mst_projection_open(double latitude_rad, double longitude_rad, mst_projection **projection,

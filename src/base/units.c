@@ -180,6 +180,10 @@ static mst_status read_feet_inches(const char *text, double *metres, mst_error *
     bool any = false;
     const char *start = c;
     double number;
+    if (mst_number_read(text, &number) && number == 0) { /* the one length that is the same in every unit */
+        *metres = 0;
+        return MST_OK;
+    }
     if (take_number(&c, false, false, &number)) {
         skip_spaces(&c);
         /* '' after the number is inches, a single mark is feet */
@@ -218,12 +222,17 @@ static const char *const DEGREE_MARKS[] = {"-", "\xC2\xB0", "\xC2\xBA", "d", " "
 static const char *const MINUTE_MARKS[] = {"-", "'", "\xE2\x80\xB2", "\xE2\x80\x99", "m", " ", ":", NULL};
 static const char *const SECOND_MARKS[] = {"\"", "\xE2\x80\xB3", "\xE2\x80\x9D", "''", "s", NULL};
 
-/* 123-45-56.7, 123°45'56.7", 123-45, 123. */
+/* 123-45-56.7, 123°45'56.7", 123-45, 123; never 123.4556. */
 static mst_status read_dms(const char *text, double *radians, mst_error *error) {
     const char *c = text;
     bool negative = take_sign(&c);
     double degrees, minutes = 0, seconds = 0;
     if (!take_number(&c, false, false, &degrees)) goto bad;
+    if (!*c && degrees != floor(degrees)) /* instruments write 123-45-56 so, and 123.4556 degrees is another angle */
+        return mst_fail(error, MST_INVALID,
+                        "'%.60s' may be degrees with decimals or degrees, minutes and seconds run together; write it "
+                        "like 123-45-56.7, or give the column in deg.",
+                        text);
     if (*c) {
         if (degrees != floor(degrees) || !take_any(&c, DEGREE_MARKS)) goto bad;
         skip_spaces(&c);

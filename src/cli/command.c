@@ -72,7 +72,7 @@ static const command COMMANDS[] = {
     {"draw",
      "draw",
      "draw SITE.gpkg [--sheet NAME | --sheet sections --along LINE [--spacing 5] [--width 20]] [--scale N] [--paper "
-     "A3] [--ground shade|slopes|levels] -o "
+     "A3] [--ground shade|slopes|levels|doubt] -o "
      "FILE.pdf|FILE.svg|FILE.png",
      {0},
      0},

@@ -222,7 +222,9 @@ static void print_earthwork(const cli_printer *p, const json_t *r) {
         figure(p, "  topsoil strip", r, "strip_m3", "strip_interval_m3", v, volume_unit(p), 2);
     fprintf(p->out, "%-18s %12.2f %s\n", "  over", number(r, "area_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
     if (number(r, "uncovered_m2") > 0.005)
-        fprintf(p->out, "  ! %.2f %s have no ground under them and are not counted.\n",
+        fprintf(p->out,
+                json_object_get(r, "from") ? "  ! %.2f %s lie in the ground of one visit only and are not counted.\n"
+                                           : "  ! %.2f %s have no ground under them and are not counted.\n",
                 number(r, "uncovered_m2") / (p->imperial ? FOOT2 : 1), area_unit(p));
     size_t i;
     json_t *l;
@@ -319,11 +321,12 @@ static void print_sections(const cli_printer *p, const json_t *r) {
     double v = p->imperial ? YARD3 : 1;
     size_t i;
     json_t *s;
-    fprintf(p->out, "%10s %12s %12s %12s   (areas m2, mass haul %s)\n", "chainage", "cut", "fill", "mass",
+    double area = p->imperial ? FOOT2 : 1;
+    fprintf(p->out, "%10s %12s %12s %12s   (areas %s, mass haul %s)\n", "chainage", "cut", "fill", "mass", area_unit(p),
             volume_unit(p));
     json_array_foreach(at(r, "stations"), i, s)
-        fprintf(p->out, "%10.2f %12.2f %12.2f %12.2f\n", length_in(p, number(s, "chainage_m")), number(s, "cut_m2"),
-                number(s, "fill_m2"), number(s, "mass_m3") / v);
+        fprintf(p->out, "%10.2f %12.2f %12.2f %12.2f\n", length_in(p, number(s, "chainage_m")),
+                number(s, "cut_m2") / area, number(s, "fill_m2") / area, number(s, "mass_m3") / v);
     fprintf(p->out, "The lines themselves: --json.\n");
 }
 

@@ -122,6 +122,7 @@ static void avoid_signs(mst_maker *m) {
     for (size_t i = 0; i < p->point_count; i++)
         if (!p->points[i].marked) block(m, p->points[i].at, mst_point_clear(&p->points[i]) - 0.25);
     for (size_t i = 0; i < p->stake_count; i++) block(m, p->stakes[i].at, STAKE_CLEAR_MM - 0.2);
+    for (size_t i = 0; i < p->next_count; i++) block(m, p->next[i], MST_NEXT_HALF_MM);
 }
 
 static void avoid_grid(mst_maker *m) {

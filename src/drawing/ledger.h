@@ -26,12 +26,14 @@ typedef struct mst_legend_item {
         MST_KEY_RING,
         MST_KEY_SHADE,
         MST_KEY_SLOPE,
-        MST_KEY_TINT
+        MST_KEY_TINT,
+        MST_KEY_DOUBT,
+        MST_KEY_NEXT
     } sign;
     const mst_style *style;
     bool area;
     mst_point_sign point;
-    int step; /**< band of slope, tint of level */
+    int step; /**< band of slope or doubt, tint of level */
     const char *words;
 } mst_legend_item;
 

@@ -81,6 +81,15 @@ static const char *tint_words(const mst_ledger *l, int tint) {
                             l->plan->imperial ? "ft" : "m");
 }
 
+static const char *doubt_words(const mst_ledger *l, int band) {
+    bool feet = l->plan->imperial;
+    double unit = feet ? MST_FOOT_M / 12 : 0.001;
+    double to = mst_doubt_band_end(band) / unit, from = band ? mst_doubt_band_end(band - 1) / unit : 0;
+    const char *name = feet ? "in" : "mm";
+    if (band + 1 == MST_DOUBT_BANDS) return mst_arena_printf(l->arena, "unsure by over %.3g %s", from, name);
+    return mst_arena_printf(l->arena, "unsure by %.3g to %.3g %s", from, to, name);
+}
+
 static bool add_steps(mst_ledger *l, int sign, int count, bool (*has)(const mst_plan *, int),
                       const char *(*words)(const mst_ledger *, int)) {
     for (int i = 0; i < count; i++) {
@@ -99,6 +108,9 @@ static bool add_look(mst_ledger *l) {
         return add_steps(l, MST_KEY_SLOPE, MST_SLOPE_BANDS, mst_plan_has_band, slope_words);
     case MST_LOOK_LEVELS:
         return add_steps(l, MST_KEY_TINT, l->plan->tint_count, mst_plan_has_tint, tint_words);
+    case MST_LOOK_DOUBT:
+        return add_steps(l, MST_KEY_DOUBT, MST_DOUBT_BANDS, mst_plan_has_band, doubt_words) &&
+               add_sign(l, MST_KEY_NEXT, l->plan->next_count > 0, "take one more level, A first");
     default:
         return true;
     }
@@ -271,6 +283,12 @@ void mst_draw_legend_sign(const mst_ledger *l, mst_pen *pen, const mst_legend_it
         break;
     case MST_KEY_TINT:
         mst_draw_tint_sample(pen, l->sizes, box, item->step, l->plan->tint_count);
+        break;
+    case MST_KEY_DOUBT:
+        mst_draw_doubt_sample(pen, l->sizes, box, l->plan, item->step);
+        break;
+    case MST_KEY_NEXT:
+        mst_draw_next(pen, middle, s.y, 0);
         break;
     }
 }

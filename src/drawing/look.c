@@ -124,6 +124,35 @@ static void draw_slopes(mst_pen *pen, const mst_sizes *sizes, const mst_view *vi
     }
 }
 
+static const double DOUBT_ENDS_M[MST_DOUBT_BANDS] = {0.005, 0.01, 0.02, 0.03, 0.05, 0.07, 0.1, 0.15, 0.2, INFINITY};
+
+double mst_doubt_band_end(int band) { return DOUBT_ENDS_M[band]; }
+
+int mst_doubt_band(double half_m) {
+    int band = 0;
+    while (band + 1 < MST_DOUBT_BANDS && half_m > DOUBT_ENDS_M[band]) band++;
+    return band;
+}
+
+/* The greys are spread over the bands that occur. */
+static double doubt_share(const mst_plan *plan, int band) {
+    int first = MST_DOUBT_BANDS, last = 0;
+    for (size_t i = 0; i < plan->face_count; i++) {
+        if (plan->faces[i].band < first) first = plan->faces[i].band;
+        if (plan->faces[i].band > last) last = plan->faces[i].band;
+    }
+    return last > first ? 1 - (double)(band - first) / (last - first) : 1;
+}
+
+static void draw_doubts(mst_pen *pen, const mst_view *view, const mst_plan *plan) {
+    for (int b = 0; b < MST_DOUBT_BANDS; b++) {
+        for (size_t i = 0; i < plan->face_count; i++)
+            if (plan->faces[i].band == b) polygon(pen->cairo, view, plan->faces[i].at, 3);
+        grey(pen, DARKEST_TINT, doubt_share(plan, b));
+        fill_seamless(pen);
+    }
+}
+
 static double tint_share(int tint, int count) { return count > 1 ? 1 - (double)tint / (count - 1) : 1; }
 
 static void draw_tints(mst_pen *pen, const mst_view *view, const mst_plan *plan) {
@@ -144,6 +173,7 @@ void mst_draw_look(mst_pen *pen, const mst_sizes *sizes, const mst_view *view, c
     if (plan->look == MST_LOOK_SHADE) draw_shades(pen, view, plan);
     if (plan->look == MST_LOOK_SLOPES) draw_slopes(pen, sizes, view, plan);
     if (plan->look == MST_LOOK_LEVELS) draw_tints(pen, view, plan);
+    if (plan->look == MST_LOOK_DOUBT) draw_doubts(pen, view, plan);
     cairo_restore(pen->cairo);
 }
 
@@ -182,6 +212,12 @@ void mst_draw_slope_sample(mst_pen *pen, const mst_sizes *sizes, mst_rect box, i
 
 void mst_draw_tint_sample(mst_pen *pen, const mst_sizes *sizes, mst_rect box, int tint, int count) {
     grey(pen, DARKEST_TINT, tint_share(tint, count));
+    mst_pen_fill_rect(pen, box);
+    outline(pen, sizes, box);
+}
+
+void mst_draw_doubt_sample(mst_pen *pen, const mst_sizes *sizes, mst_rect box, const mst_plan *plan, int band) {
+    grey(pen, DARKEST_TINT, doubt_share(plan, band));
     mst_pen_fill_rect(pen, box);
     outline(pen, sizes, box);
 }

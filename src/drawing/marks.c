@@ -98,6 +98,16 @@ void mst_draw_key(mst_pen *pen, const mst_sizes *sizes, double x, double y, cons
     mst_text_turned(pen, x, y, 0, number, (mst_type){cap_mm * 0.78, false});
 }
 
+void mst_draw_next(mst_pen *pen, double x, double y, size_t rank) {
+    if (!pen->cairo) return;
+    char letter[2] = {(char)('A' + rank % 26), 0};
+    mst_pen_tone(pen, MST_TONE_INK);
+    mst_pen_circle(pen, x, y, MST_NEXT_HALF_MM, 0, true);
+    mst_pen_tone(pen, MST_TONE_PAPER);
+    mst_text_turned(pen, x, y, 0, letter, (mst_type){1.7, true});
+    mst_pen_tone(pen, MST_TONE_INK);
+}
+
 void mst_draw_arrow(mst_pen *pen, const mst_sizes *sizes, double x, double y, double turn, double length) {
     if (!pen->cairo) return;
     double c = cos(turn), s = sin(turn), half = length / 2, head = 2.6, wide = 0.75;

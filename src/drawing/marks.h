@@ -12,6 +12,9 @@ void mst_draw_point(mst_pen *pen, const mst_sizes *sizes, double x, double y, ms
 void mst_draw_stake(mst_pen *pen, const mst_sizes *sizes, double x, double y);
 void mst_draw_mark(mst_pen *pen, const mst_sizes *sizes, double x, double y, mst_mark mark);
 /** A number in a ring: the key to the list beside the plan. */
+enum { MST_NEXT_HALF_MM = 2 };
+/** Where to take one more level: A for the best place, B ... */
+void mst_draw_next(mst_pen *pen, double x, double y, size_t rank);
 void mst_draw_key(mst_pen *pen, const mst_sizes *sizes, double x, double y, const char *number, double cap_mm);
 /** An arrow @p length long with its middle at x, y, pointing along @p turn_rad. */
 void mst_draw_arrow(mst_pen *pen, const mst_sizes *sizes, double x, double y, double turn_rad, double length);

@@ -246,6 +246,16 @@ static void add_new_sentences(writer *w, const char *text) {
     }
 }
 
+static const char *in_the_plans_units(writer *w, const char *said) {
+    if (!w->plan->imperial) return said;
+    mst_text text = {0};
+    mst_words_in_feet(said, &text);
+    const char *kept = text.data && !text.failed ? mst_arena_text(w->arena, text.data, text.length) : NULL;
+    w->failed |= !kept;
+    mst_text_free(&text);
+    return kept ? kept : said;
+}
+
 static void earthwork(writer *w) {
     const mst_earthwork_report *r = w->input->earthwork;
     if (!r) return;
@@ -253,7 +263,7 @@ static void earthwork(writer *w) {
     volume(w, "Fill", r->total.fill_m3);
     mst_text_string(sentence(w), "In the ground (bank), to formation, intervals at 95 %.");
     if (r->total.strip_m3 > 0) volume(w, "Topsoil strip, besides:", (mst_figure){r->total.strip_m3, NAN, NAN});
-    for (size_t i = 0; i < r->caution_count; i++) add_new_sentences(w, r->cautions[i]);
+    for (size_t i = 0; i < r->caution_count; i++) add_new_sentences(w, in_the_plans_units(w, r->cautions[i]));
     end_note(w, "Earthworks");
 }
 

@@ -134,6 +134,10 @@ static void draw_signs(const mst_layout *l, mst_pen *pen) {
         mst_to_paper(&l->view, l->plan->stakes[i].at, &x, &y);
         mst_draw_stake(pen, &l->sizes, x, y);
     }
+    for (size_t i = l->plan->next_count; i-- > 0;) { /* the best on top */
+        mst_to_paper(&l->view, l->plan->next[i], &x, &y);
+        mst_draw_next(pen, x, y, i);
+    }
 }
 
 static bool draw_plan(const mst_layout *l, mst_pen *pen, mst_arena *arena) {

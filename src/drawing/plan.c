@@ -1,6 +1,8 @@
 /* The only file here, with plan_works.c, that asks the survey, the ground and the works; the page sees what they make.
  */
+#include "drawing/look.h"
 #include "drawing/plan.h"
+#include "numeric/statistics.h"
 #include <math.h>
 #include <string.h>
 
@@ -186,6 +188,7 @@ static mst_status add_rims(const mst_drawing_input *input, mst_arena *arena, mst
 /* ---- faces ---- */
 
 enum { TINTS_MOST = 8 };
+enum { NEXT_PLACES = 5 };              /* as many as a walk back takes in */
 static const double SHADE_HEIGHTS = 3; /* the falls of a garden would not show otherwise */
 
 /* As many contours to a tint as keep the tints few enough to be told apart. */
@@ -200,6 +203,31 @@ static void choose_tints(const mst_drawing_input *input, mst_plan *plan) {
         plan->tint_count = count < 1 ? 1 : count > TINTS_MOST ? 0 : (int)count;
         if (plan->tint_count) return;
     }
+}
+
+/* Of the ground alone, in the middle of each triangle; the readings' errors are the same everywhere near. */
+static mst_status add_doubt(const mst_drawing_input *input, const uint32_t (*t)[3], const mst_ground_point *v,
+                            mst_arena *arena, mst_plan *plan, mst_error *error) {
+    const mst_roughness *rough = mst_ground_roughness(input->ground);
+    if (!rough->known)
+        return mst_fail(error, MST_UNDETERMINED,
+                        "How little is known between the points cannot be drawn: too few points can be left out and "
+                        "compared. Take some more levels away from the edges.");
+    const double t95 = mst_student_quantile(0.975, rough->degrees_of_freedom);
+    for (size_t i = 0; i < plan->face_count; i++) {
+        mst_point middle = {0, 0};
+        for (int k = 0; k < 3; k++)
+            middle.easting_m += v[t[i][k]].easting_m / 3, middle.northing_m += v[t[i][k]].northing_m / 3;
+        plan->faces[i].band = mst_doubt_band(t95 * sqrt(fmax(mst_ground_between(input->ground, middle), 0)));
+    }
+    mst_next_point *next;
+    mst_status status = mst_ground_next_points(input->ground, NEXT_PLACES, arena, &next, &plan->next_count, error);
+    if (status) return status;
+    plan->next = mst_arena_array(arena, plan->next_count + 1, sizeof *plan->next);
+    if (!plan->next) return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
+    for (size_t i = 0; i < plan->next_count; i++)
+        plan->next[i] = local(plan, next[i].at.easting_m, next[i].at.northing_m);
+    return MST_OK;
 }
 
 static mst_status add_faces(const mst_drawing_input *input, mst_arena *arena, mst_plan *plan, mst_error *error) {
@@ -225,7 +253,7 @@ static mst_status add_faces(const mst_drawing_input *input, mst_arena *arena, ms
     }
     plan->face_count = count, plan->look = input->look;
     choose_tints(input, plan);
-    return MST_OK;
+    return input->look == MST_LOOK_DOUBT ? add_doubt(input, t, v, arena, plan, error) : MST_OK;
 }
 
 /* ---- works ---- */

@@ -59,7 +59,7 @@ typedef struct mst_plan_stake {
 typedef struct mst_plan_face {
     mst_point at[3];
     double level_m[3], shade;
-    int band; /**< of slope */
+    int band; /**< of slope, or of doubt where that is drawn */
 } mst_plan_face;
 typedef struct mst_plan_note {
     const char *heading, *text;
@@ -80,6 +80,8 @@ typedef struct mst_plan {
     mst_ground_look look;
     double tint_first_m, tint_step_m; /**< of MST_LOOK_LEVELS: lower end of the lowest tint, height of each */
     int tint_count;
+    mst_point *next; /**< of MST_LOOK_DOUBT: where one more level tells most, the best first */
+    size_t next_count;
     mst_path *rims;
     size_t rim_count;
     mst_plan_pad *pads;

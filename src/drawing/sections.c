@@ -360,6 +360,14 @@ static void cell(mst_pen *pen, const sheet *s, double x, double w, const char *c
     mst_pen_line(pen, x - 1.5, s->strip.y, x - 1.5, s->strip.y + 9.5, s->sizes.fine * 0.5);
 }
 
+static void add_cautions(const mst_sections_input *in, mst_text *text) {
+    for (size_t i = 0; i < in->caution_count; i++) {
+        if (i) mst_text_string(text, " ");
+        if (in->imperial) mst_words_in_feet(in->cautions[i], text);
+        else mst_text_string(text, in->cautions[i]);
+    }
+}
+
 static void draw_strip(mst_pen *pen, const sheet *s) {
     const mst_sheet_text *t = &s->in->text;
     const char *caption[] = {"Sheet", "Job", "Status", "Number", "Revision", "Date"};
@@ -374,7 +382,7 @@ static void draw_strip(mst_pen *pen, const sheet *s) {
     }
     mst_pen_line(pen, s->strip.x, s->strip.y + 9.5, s->strip.x + s->strip.w, s->strip.y + 9.5, s->sizes.fine);
     mst_text text = {0};
-    for (size_t i = 0; i < s->in->caution_count; i++) mst_text_printf(&text, "%s%s", i ? " " : "", s->in->cautions[i]);
+    add_cautions(s->in, &text);
     if (!s->in->caution_count)
         mst_text_string(&text, "Excavations, services, walls and slopes: local code and licensed practice come first.");
     if (text.data)
@@ -401,7 +409,7 @@ static bool draw_sheet(const void *self, mst_pen *pen, mst_arena *arena) {
 /* Cautions take the room that they need, up to a quarter of the sheet. */
 static double strip_height(mst_pen *pen, const sheet *s) {
     mst_text text = {0};
-    for (size_t i = 0; i < s->in->caution_count; i++) mst_text_printf(&text, "%s ", s->in->cautions[i]);
+    add_cautions(s->in, &text);
     double h =
         text.data ? mst_text_block(pen, 0, 0, s->frame.w - 8, text.data, (mst_type){s->sizes.note * 0.9, false}) : 0;
     mst_text_free(&text);

@@ -36,9 +36,12 @@ static bool origin_of(const mst_site *site, mst_projection_options *o) {
 }
 
 mst_status mst_projection_of_site(const mst_site *site, mst_projection **projection, mst_error *error) {
+    static const double REACH_M = 2e5; /* there a plane of one scale is off by 1:2000, and no site is that wide */
     mst_projection_options origin;
     *projection = NULL;
-    return origin_of(site, &origin) ? mst_projection_open_with(&origin, projection, error) : MST_OK;
+    if (!origin_of(site, &origin)) return MST_OK;
+    origin.reach_m = REACH_M;
+    return mst_projection_open_with(&origin, projection, error);
 }
 
 static const mst_visit_frame *frame_of(const mst_adjustment *adjustment, const char *visit) {

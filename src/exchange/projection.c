@@ -12,6 +12,7 @@ struct mst_projection {
     PJ_CONTEXT *context;
     PJ *plane;
     mst_projector projector;
+    double reach_m, false_easting_m, false_northing_m;
 };
 
 static const double DEEPEST_M = -500, HIGHEST_M = 9000;   /* of building land */
@@ -46,6 +47,8 @@ static bool forward(void *self, double latitude_rad, double longitude_rad, doubl
     PJ_COORD out = proj_trans(p->plane, PJ_FWD, proj_coord(longitude_rad, latitude_rad, 0, 0));
     proj_errno_reset(p->plane);
     if (!isfinite(out.xy.x) || !isfinite(out.xy.y)) return false;
+    if (p->reach_m > 0 && hypot(out.xy.x - p->false_easting_m, out.xy.y - p->false_northing_m) > p->reach_m)
+        return false;
     *local = (mst_point3){out.xy.x, out.xy.y, height_m};
     return true;
 }
@@ -72,6 +75,9 @@ mst_status mst_projection_open_with(const mst_projection_options *o, mst_project
                         o->ellipsoid ? ": is there such an ellipsoid?" : "");
     }
     p->projector = (mst_projector){forward, p};
+    p->reach_m = o->reach_m;
+    p->false_easting_m = o->false_easting_m;
+    p->false_northing_m = o->false_northing_m;
     *projection = p;
     return MST_OK;
 }

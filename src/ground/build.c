@@ -46,6 +46,27 @@ static mst_status too_few_places(mst_status status, mst_error *error) {
     return status;
 }
 
+/* What the rim left out is said: nobody measured it, but who draws no boundary may have meant it. */
+static bool note_what_is_peeled(const mst_facets *f, const bool keep[], mst_notes *notes, mst_arena *arena) {
+    size_t peeled = 0;
+    double area = 0, all = 0;
+    for (size_t t = 0; t < f->count; t++) {
+        const double *a = f->corners[f->triangles[t][0]].at, *b = f->corners[f->triangles[t][1]].at,
+                     *c = f->corners[f->triangles[t][2]].at;
+        double twice = fabs((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]));
+        all += twice;
+        if (keep[t]) continue;
+        peeled++;
+        area += twice;
+    }
+    return peeled == 0 ||
+           mst_note(
+               notes, arena,
+               "No boundary is given: %zu long outer triangle%s, %.2g %% of what the points span, %s left out, for "
+               "nothing was measured there; an area with role boundary says where the ground ends.",
+               peeled, peeled == 1 ? "" : "s", 100 * area / all, peeled == 1 ? "is" : "are");
+}
+
 mst_status mst_ground_make(const mst_parts *parts, mst_arena *arena, mst_ground **ground, mst_error *error) {
     mst_merged merged;
     mst_rings rings;
@@ -68,6 +89,8 @@ mst_status mst_ground_make(const mst_parts *parts, mst_arena *arena, mst_ground 
     if (!keep) return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
     for (size_t i = 0; i < facets.count; i++) keep[i] = true;
     if (rings.boundaries == 0 && (status = mst_natural_rim(&facets, arena, keep, error))) return status;
+    if (rings.boundaries == 0 && !note_what_is_peeled(&facets, keep, &g->notes, arena))
+        return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
     if ((status = mst_clip_facets(&facets, keep, &rings, !whole, parts->threads, arena, g, error))) return status;
     if (g->triangle_count == 0)
         return mst_fail(error, MST_UNDETERMINED,

@@ -121,7 +121,7 @@ static mst_status crossing_level(maker *m, mst_corner corners[], const mst_cross
     if (part_a < 1 && !add_along(m, corners, c, b, x->along_b, 1 - part_a)) return MST_NO_MEMORY;
     if (part_a != 0.5 || fabs(za - zb) <= CROSSING_M) return MST_OK;
     bool said =
-        mst_note(m->notes, m->arena, "%s and %s cross at %.3f, %.3f with levels %.3f m apart; their mean counts.",
+        mst_note(m->notes, m->arena, "%s and %s cross at %.3f E, %.3f N with levels %.3f m apart; their mean counts.",
                  line_name(m, a), line_name(m, b), c->at[0], c->at[1], fabs(za - zb));
     return said ? MST_OK : MST_NO_MEMORY;
 }

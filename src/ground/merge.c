@@ -78,13 +78,14 @@ static mst_status refuse(const mst_parts *parts, uint32_t i, uint32_t j, mst_err
     if (a->name && b->name)
         return mst_fail(
             error, MST_INVALID,
-            "Points %s and %s lie at one place (%.3f, %.3f) but their levels differ by %.3f m; set one aside, mark its "
+            "Points %s and %s lie at one place (%.3f E, %.3f N) but their levels differ by %.3f m; set one aside, mark "
+            "its "
             "feature role none or, where the ground has changed between visits, name the visit that counts in the "
             "setting ground.visit.",
             a->name, b->name, a->at[0], a->at[1], apart);
     return mst_fail(
         error, MST_INVALID,
-        "Points %lu and %lu lie at one place (%.3f, %.3f) but their levels differ by %.3f m; leave one out.",
+        "Points %lu and %lu lie at one place (%.3f E, %.3f N) but their levels differ by %.3f m; leave one out.",
         (unsigned long)i + 1, (unsigned long)j + 1, a->at[0], a->at[1], apart);
 }
 

@@ -1,40 +1,13 @@
 /* GET /api/download/OPERATION?name=plan.pdf&arguments={...}: the operation writes a temporary file, which is streamed
  * and is gone when the stream ends. */
+#include "http/scratch.h"
 #include "http/server.h"
-#include <ctype.h>
 #include <fcntl.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <time.h>
 #include <unistd.h>
-
-typedef struct scratch {
-    char folder[512], file[768];
-} scratch;
-
-/* The name goes into a path and into a header: letters, digits, dot, dash, underscore, and no leading dot. */
-static bool is_plain_name(const char *name) {
-    if (!name || !name[0] || name[0] == '.' || strlen(name) > 120) return false;
-    for (const char *c = name; *c; c++)
-        if (!isalnum((unsigned char)*c) && !strchr("._-", *c)) return false;
-    return true;
-}
-
-static mst_status make_scratch(const char *name, scratch *where, mst_error *error) {
-    const char *temporary = getenv("TMPDIR");
-    snprintf(where->folder, sizeof where->folder, "%s/merestone-XXXXXX", temporary ? temporary : "/tmp");
-    if (!mkdtemp(where->folder))
-        return mst_fail(error, MST_IO, "There is no place for a temporary file; is the disk full?");
-    snprintf(where->file, sizeof where->file, "%s/%s", where->folder, name);
-    return MST_OK;
-}
-
-static void remove_scratch(const scratch *where) {
-    unlink(where->file);
-    rmdir(where->folder);
-}
 
 /* Today, for a file that leaves the job with a date and was not given one; the operations know no clock. */
 static void set_date(json_t *arguments, const char *operation) {
@@ -59,8 +32,8 @@ static json_t *read_query(const http_request *request, const char *output, mst_e
 
 /* @return the open file, already without a name on the disk, or -1. */
 static int write_file(const http_request *request, const char *operation, const char *name, mst_error *error) {
-    scratch where;
-    if (make_scratch(name, &where, error)) return -1;
+    http_scratch where;
+    if (http_make_scratch(name, &where, error)) return -1;
     json_t *arguments = read_query(request, where.file, error), *result = NULL;
     int file = -1;
     if (arguments) {
@@ -72,7 +45,7 @@ static int write_file(const http_request *request, const char *operation, const 
     }
     json_decref(result);
     json_decref(arguments);
-    remove_scratch(&where);
+    http_remove_scratch(&where);
     return file;
 }
 
@@ -99,7 +72,7 @@ enum MHD_Result http_download(const http_request *request, const char *operation
     const char *name = MHD_lookup_connection_value(request->connection, MHD_GET_ARGUMENT_KIND, "name");
     /* A GET must not change the site: a browser may fetch it again or ahead of time. */
     if (!known || known->changes) return http_refuse(request, MHD_HTTP_NOT_FOUND, "There is no such download.");
-    if (!is_plain_name(name))
+    if (!http_is_plain_name(name))
         return http_refuse(request, MHD_HTTP_BAD_REQUEST,
                            "Give the download a plain file name: letters, digits, dots and dashes.");
     int file = write_file(request, operation, name, &error);

@@ -25,11 +25,12 @@ static bool is_own_origin(const char *origin, int port) {
 }
 
 static const char *refuse_post(const http_request *request) {
-    static const char json[] = "application/json";
+    static const char json[] = "application/json", bytes[] = "application/octet-stream";
     const char *type = header(request, "Content-Type");
     /* A form on another site cannot send this type without asking first, and nothing here answers that question. */
+    if (type && http_is_upload(request) && strcasecmp(type, bytes) == 0) return NULL;
     if (!type || strncasecmp(type, json, sizeof json - 1) != 0) return "Send the arguments as application/json.";
-    return NULL;
+    return http_is_upload(request) ? "Send the file as application/octet-stream." : NULL;
 }
 
 const char *http_guard(const http_request *request) {

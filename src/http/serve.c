@@ -31,9 +31,10 @@ static bool announces_too_much(struct MHD_Connection *connection) {
 static enum MHD_Result begin(http_request *request) {
     const char *refusal = http_guard(request);
     if (refusal) return http_refuse(request, MHD_HTTP_FORBIDDEN, refusal);
+    if (http_is_upload(request)) return http_upload_begin(request);
     if (announces_too_much(request->connection))
         return http_refuse(request, MHD_HTTP_CONTENT_TOO_LARGE,
-                           "The file is larger than 64 MiB; split it, or bring a scan in as a point cloud.");
+                           "The file is larger than 64 MiB; split it, or take a scan in as what it is.");
     return MHD_YES;
 }
 
@@ -47,7 +48,12 @@ static enum MHD_Result on_request(void *self, struct MHD_Connection *connection,
         *request = (http_request){.server = self, .connection = connection, .method = method, .path = path};
         return begin(request);
     }
-    if (*upload_size == 0) return answer(request);
+    if (*upload_size == 0) return request->upload ? http_upload_answer(request) : answer(request);
+    if (request->upload) {
+        http_upload_add(request, upload, *upload_size);
+        *upload_size = 0;
+        return MHD_YES;
+    }
     if (request->body.length + *upload_size > HTTP_BODY_MAX) return MHD_NO; /* sent in pieces, without a length */
     mst_text_add(&request->body, upload, *upload_size);
     *upload_size = 0;
@@ -58,7 +64,10 @@ static void on_completed(void *self, struct MHD_Connection *connection, void **c
                          enum MHD_RequestTerminationCode code) {
     (void)self, (void)connection, (void)code;
     http_request *request = *context;
-    if (request) mst_text_free(&request->body);
+    if (request) {
+        mst_text_free(&request->body);
+        http_upload_end(request->upload);
+    }
     free(request);
     *context = NULL;
 }

@@ -28,6 +28,7 @@ typedef struct http_request {
     struct MHD_Connection *connection;
     const char *method, *path;
     mst_text body;
+    struct http_upload *upload; /**< where the body goes instead, or NULL */
 } http_request;
 
 /* reply.c */
@@ -52,6 +53,14 @@ mst_status http_operate(mst_server *server, const char *name, const json_t *argu
 enum MHD_Result http_events(const http_request *request);
 void http_announce(mst_server *server, int64_t revision);
 void *http_watch(void *server); /**< thread: announces changes that other programs make */
+
+/* upload.c */
+typedef struct http_upload http_upload;
+bool http_is_upload(const http_request *request);
+enum MHD_Result http_upload_begin(http_request *request);
+void http_upload_add(http_request *request, const char *data, size_t length);
+enum MHD_Result http_upload_answer(http_request *request);
+void http_upload_end(http_upload *upload); /**< NULL: nothing */
 
 /* files.c, download.c */
 enum MHD_Result http_static(const http_request *request);

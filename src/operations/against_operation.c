@@ -4,6 +4,8 @@
 #include <math.h>
 #include <string.h>
 
+static const double NOTHING = 1e-9; /* of the surface's area: what rounding leaves over */
+
 static mst_status choose(const mst_surface surfaces[], size_t count, const char *name, const char *file,
                          const mst_surface **chosen, mst_error *error) {
     for (size_t i = 0; i < count; i++)
@@ -27,11 +29,12 @@ static mst_status ground_of(const mst_surface *s, mst_arena *arena, mst_ground *
 
 static mst_status read_surface(mst_session *session, const json_t *arguments, const mst_surface **surface,
                                mst_ground **ground, mst_error *error) {
-    const char *text, *file = mst_arg_text(arguments, "name", "surface.xml");
+    const char *text = mst_arg_text(arguments, "text", NULL), *file = mst_arg_text(arguments, "name", "surface.xml");
     mst_surface *surfaces;
     size_t count;
-    mst_status status = mst_arg_required(arguments, "text", &text, error);
-    if (!status) status = mst_read_landxml(text, strlen(text), file, session->scratch, &surfaces, &count, error);
+    if (!text) return mst_fail(error, MST_INVALID, "'text' is needed: the file's LandXML.");
+    if (!*text) return mst_fail_at(error, MST_INVALID, file, 1, 1, "The file is empty; a surface was expected.");
+    mst_status status = mst_read_landxml(text, strlen(text), file, session->scratch, &surfaces, &count, error);
     if (!status) status = choose(surfaces, count, mst_arg_text(arguments, "surface", ""), file, surface, error);
     return status ? status : ground_of(*surface, session->scratch, ground, error);
 }
@@ -45,6 +48,15 @@ static mst_status within(const mst_derived *d, const char *name, mst_arena *aren
 static void set_figure(json_t *o, const char *key, const char *interval, mst_figure f) {
     json_object_set_new(o, key, mst_json_number(f.value));
     json_object_set_new(o, interval, json_pack("[o,o]", mst_json_number(f.low), mst_json_number(f.high)));
+}
+
+/* What of the drawn surface has no ground under it. Inside an area it is what of the area lacks either. */
+static double without_ground(const mst_ground *drawn, const mst_prism_sum *sum, bool in_area) {
+    mst_ground_figures whole;
+    if (in_area) return sum->uncovered_m2;
+    mst_ground_describe(drawn, &whole);
+    double rest = whole.plan_area_m2 - sum->area_m2;
+    return rest > NOTHING * whole.plan_area_m2 ? rest : 0;
 }
 
 MST_OPERATION(mst_op_against) {
@@ -70,8 +82,8 @@ MST_OPERATION(mst_op_against) {
     if (!status) status = mst_volume_figures(&sum, NULL, d->adjustment, session->scratch, &cut, &fill, &net, error);
     if (status) return status;
     *result = json_pack("{s:s,s:f,s:f,s:f,s:f,s:[]}", "surface", surface->name, "area_m2", sum.area_m2, "uncovered_m2",
-                        sum.uncovered_m2, "deepest_cut_m", fmax(sum.highest_m, 0), "deepest_fill_m",
-                        fmax(-sum.lowest_m, 0), "materials");
+                        without_ground(drawn, &sum, *in != 0), "deepest_cut_m", fmax(sum.highest_m, 0),
+                        "deepest_fill_m", fmax(-sum.lowest_m, 0), "materials");
     set_figure(*result, "cut_m3", "cut_interval_m3", cut);
     set_figure(*result, "fill_m3", "fill_interval_m3", fill);
     set_figure(*result, "net_m3", "net_interval_m3", net);

@@ -24,16 +24,24 @@ mst_status mst_arg_required(const json_t *arguments, const char *key, const char
     return **text ? MST_OK : mst_fail(error, MST_INVALID, "'%s' is needed.", key);
 }
 
+static const double FARTHEST_M = 2.1e7; /* half the earth's girth, as for the pages: beyond it there is no site */
+
+static mst_status within_the_earth(const char *key, double value, mst_error *error) {
+    if (fabs(value) <= FARTHEST_M) return MST_OK;
+    return mst_fail(error, MST_INVALID, "%s: %g m is farther than the earth is round; check the digits and the unit.",
+                    key, value);
+}
+
 mst_status mst_arg_length(const json_t *arguments, const char *key, double *value, mst_error *error) {
     const json_t *given = json_object_get(arguments, key);
     if (!given || json_is_null(given)) return MST_OK;
     if (json_is_number(given)) {
         *value = json_number_value(given);
-        return MST_OK;
+        return within_the_earth(key, *value, error);
     }
     mst_error why = {0};
     if (json_is_string(given) && mst_length_read(json_string_value(given), MST_UNIT_M, value, &why) == MST_OK)
-        return MST_OK;
+        return within_the_earth(key, *value, error);
     return mst_fail(error, MST_INVALID, "%s: %s", key,
                     why.sentence[0] ? why.sentence : "a length is a number in metres or text with its unit.");
 }

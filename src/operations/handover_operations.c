@@ -66,11 +66,12 @@ static mst_status draw_sections(mst_session *session, const json_t *arguments, c
 }
 
 static mst_status look_of(const json_t *arguments, mst_ground_look *look, mst_error *error) {
-    static const char *const LOOKS[] = {"none", "shade", "slopes", "levels"};
+    static const char *const LOOKS[] = {"none", "shade", "slopes", "levels", "doubt"};
     const char *name = mst_arg_text(arguments, "ground", LOOKS[0]);
-    for (int i = 0; i < 4; i++)
+    for (int i = 0; i < 5; i++)
         if (strcmp(name, LOOKS[i]) == 0) return *look = (mst_ground_look)i, MST_OK;
-    return mst_fail(error, MST_INVALID, "The ground is drawn as none, shade, slopes or levels, not '%.40s'.", name);
+    return mst_fail(error, MST_INVALID, "The ground is drawn as none, shade, slopes, levels or doubt, not '%.40s'.",
+                    name);
 }
 
 MST_OPERATION(mst_op_draw) {

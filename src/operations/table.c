@@ -1,5 +1,6 @@
 /* The named operations. The command line, the web server and the phone know no others. */
 #include "operations/operation.h"
+#include "operations/words_in_feet.h"
 #include <string.h>
 
 static const mst_operation TABLE[] = {
@@ -81,7 +82,13 @@ mst_status mst_operate(mst_session *session, const char *name, const json_t *arg
     }
     mst_arena *scratch = session ? session->scratch = mst_arena_new() : NULL;
     if (session && !scratch) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for '%s'.", name);
-    mst_status status = operation->run(session, arguments, result, error);
+    mst_error why = {0};
+    mst_status status = operation->run(session, arguments, result, &why);
+    if (session && mst_session_imperial(session)) {
+        mst_error_in_feet(&why);
+        if (*result && !mst_answer_in_feet(*result)) status = mst_fail(&why, MST_NO_MEMORY, "Memory is short.");
+    }
+    if (status && error) *error = why;
     mst_arena_free(scratch);
     if (session) session->scratch = NULL;
     if (status && status != MST_NO && *result) {

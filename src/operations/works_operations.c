@@ -377,6 +377,16 @@ static mst_status ground_of_visit(mst_session *session, const char *visit, mst_g
     return status ? status : mst_ground_trust(*ground, d->adjustment, session->scratch, error);
 }
 
+/* What of the two grounds lies outside of their common area: no volume is known there. */
+static double in_one_only(const mst_ground *before, const mst_ground *after, const mst_prism_sum *common) {
+    static const double NOTHING = 1e-9; /* of the area: what rounding leaves over */
+    mst_ground_figures b, a;
+    mst_ground_describe(before, &b);
+    mst_ground_describe(after, &a);
+    double rest = b.plan_area_m2 + a.plan_area_m2 - 2 * common->area_m2;
+    return rest > NOTHING * (b.plan_area_m2 + a.plan_area_m2) ? rest : 0;
+}
+
 static mst_status visit_to_visit(mst_session *session, const char *from, const char *to, json_t **result,
                                  mst_error *error) {
     mst_derived *d = &session->derived;
@@ -391,6 +401,7 @@ static mst_status visit_to_visit(mst_session *session, const char *from, const c
         status = mst_volume_figures(&sum, &after_terms, d->adjustment, session->scratch, &f[0], &f[1], &f[2], error);
     if (!status) status = total_json(session, &sum, f, result, error);
     if (status) return status;
+    json_object_set_new(*result, "uncovered_m2", mst_json_number(in_one_only(before, after, &sum)));
     json_object_set_new(*result, "from", json_string(from));
     json_object_set_new(*result, "to", json_string(to));
     return MST_OK;

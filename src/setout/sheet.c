@@ -10,8 +10,9 @@ static const double TAPE_SD_M =
     0.005; /* tape in use 10 mm at 25 m (BS 5606, from memory) taken as two sd, and the mark */
 static const double DEEP_M =
     1.2; /* from here the caution is printed: 4 ft / 1.2 m of the trade tables; no depth is exempt */
-static const double LEVEL_M = 0.0005; /* less is neither cut nor fill on paper in millimetres */
-enum { STATIONS = 24 };               /* best marks among which a station or baseline is looked for */
+static const double LEVEL_M = 0.0005;      /* less is neither cut nor fill on paper in millimetres */
+static const double SAME_PLACE_M = 0.0005; /* nor is it a way to go */
+enum { STATIONS = 24 };                    /* best marks among which a station or baseline is looked for */
 
 typedef struct frame {
     const mst_adjusted_point *at, *backsight, *from, *to;
@@ -87,8 +88,13 @@ static mst_status choose_frame(const mst_setout_options *o, const mst_marks *mar
 
 /* ---- one line ---- */
 
+/* Nothing is turned off to the mark over which the instrument stands. */
+static bool is_station(const frame *f, const mst_setout_line *line) {
+    return mst_distance(place(f->at), line_place(line)) < SAME_PLACE_M;
+}
+
 static void write_polar(const frame *f, mst_setout_line *line) {
-    if (!f->at || !f->backsight) return;
+    if (!f->at || !f->backsight || is_station(f, line)) return;
     double bearing = mst_bearing(place(f->at), line_place(line));
     line->polar.at = f->at->name;
     line->polar.backsight = f->backsight->name;
@@ -100,7 +106,7 @@ static void write_polar(const frame *f, mst_setout_line *line) {
 static mst_status polar_sd(const frame *f, const mst_adjustment *a, mst_setout_line *line, mst_error *error) {
     const mst_gear *gear = mst_gear_preset("total-station");
     double d = line->polar.distance_m;
-    if (!f->at || !f->backsight || !gear) return MST_OK;
+    if (!line->polar.at || !gear) return MST_OK;
     mst_hung hung = {.adjustment = a,
                      .from = f->at,
                      .towards = f->backsight,
@@ -134,6 +140,8 @@ static void write_offset(const frame *f, mst_setout_line *line) {
     line->offset.to = f->to->name;
     mst_chainage_offset(place(f->from), place(f->to), line_place(line), &line->offset.chainage_m,
                         &line->offset.offset_m);
+    if (fabs(line->offset.chainage_m) < SAME_PLACE_M) line->offset.chainage_m = 0; /* prints no -0.000 */
+    if (fabs(line->offset.offset_m) < SAME_PLACE_M) line->offset.offset_m = 0;
 }
 
 static const char *cut_words(const mst_setout_line *line, mst_arena *arena) {

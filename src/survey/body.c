@@ -254,7 +254,9 @@ static size_t helpers_of(const mst_body *b, uint32_t node, helper list[]) {
 static int meet_lines(const helper *a, const helper *c, double at[2][2], double *sine) {
     *sine = a->sine * c->cosine - a->cosine * c->sine;
     if (fabs(*sine) < FLAT_SINE) return 0;
-    double t = ((c->e - a->e) * c->cosine - (c->n - a->n) * c->sine) / *sine;
+    double de = c->e - a->e, dn = c->n - a->n;
+    double t = (de * c->cosine - dn * c->sine) / *sine, u = (de * a->cosine - dn * a->sine) / *sine;
+    if ((a->outward && t < APART_M) || (c->outward && u < APART_M)) return 0; /* behind one of the two */
     at[0][0] = a->e + t * a->sine;
     at[0][1] = a->n + t * a->cosine;
     return 1;
@@ -353,6 +355,86 @@ int mst_body_mirrored(const mst_body *b, uint32_t node, double place[2][2]) {
             if (places == 2 && sine > FLAT_SINE) return 2;
         }
     return 0;
+}
+
+/* ---- why a point is not fixed ---- */
+
+/* Why two helpers do not meet; NULL where they do. */
+static const char *why_apart(const mst_body *b, const helper *a, const helper *c) {
+    mst_arena *arena = b->from->net->arena;
+    const char *first = b->from->net->nodes[a->node].name, *second = b->from->net->nodes[c->node].name;
+    double place[2][2], sine, base = hypot(c->e - a->e, c->n - a->n);
+    if (meet(a, c, place, &sine) > 0) return NULL;
+    if (base < APART_M)
+        return mst_arena_printf(arena,
+                                "%s and %s, from which it is measured, stand at one place; measure it from "
+                                "another point as well",
+                                first, second);
+    if (a->line && c->line && fabs(sine) < FLAT_SINE)
+        return mst_arena_printf(arena,
+                                "the lines on which it lies from %s and %s run along each other and do not cross; "
+                                "add a distance, or a sight from a point aside",
+                                first, second);
+    if (a->line && c->line)
+        return mst_arena_printf(arena,
+                                "the sights between it and %s and %s do not cross in front of both; one of them may "
+                                "be half a turn off (the other face) or belong to another point; add a third",
+                                first, second);
+    if (a->line || c->line)
+        return mst_arena_printf(arena,
+                                "the line on which it lies from %s passes %s farther off than its distance from "
+                                "there; one of the two readings is wrong, or belongs to another point",
+                                a->line ? first : second, a->line ? second : first);
+    double sum = a->length + c->length;
+    if (sum < base)
+        return mst_arena_printf(arena,
+                                "its distances from %s and %s together are too short to meet; one of them is "
+                                "wrong, or belongs to another point",
+                                first, second);
+    return mst_arena_printf(arena,
+                            "its distance from %s is so much longer than that from %s that they do not meet; one of "
+                            "them is wrong, or belongs to another point",
+                            a->length > c->length ? first : second, a->length > c->length ? second : first);
+}
+
+/* A station whose circle hangs on nothing else: how many points with a place it sights from one zero, at most. */
+static size_t most_sighted(const mst_body *b, uint32_t node) {
+    const mst_pieces *p = b->from;
+    size_t most = 0;
+    for (size_t k = p->node_rays.start[node]; k < p->node_rays.start[node + 1]; k++) {
+        const mst_ray *ray = &p->rays[p->node_rays.item[k]];
+        if (ray->station != node || b->turn_known[ray->turn]) continue;
+        uint32_t seen[3];
+        size_t count = 0;
+        const mst_lists *of_turn = &p->turn_rays;
+        for (size_t i = of_turn->start[ray->turn]; i < of_turn->start[ray->turn + 1] && count < 3; i++) {
+            uint32_t target = p->rays[of_turn->item[i]].target;
+            bool again = !b->known[target];
+            for (size_t j = 0; j < count; j++) again |= seen[j] == target;
+            if (!again) seen[count++] = target;
+        }
+        if (count > most) most = count;
+    }
+    return most;
+}
+
+const char *mst_body_why_open(const mst_body *b, uint32_t node) {
+    helper list[HELPERS_MAX];
+    size_t count = helpers_of(b, node, list), sighted = most_sighted(b, node);
+    for (size_t i = 0; i < count; i++)
+        for (size_t j = i + 1; j < count; j++) {
+            const char *why = why_apart(b, &list[i], &list[j]);
+            if (why) return why;
+        }
+    if (sighted > 2)
+        return "it lies on, or close to, one circle with the points that it sights, and sees them at the same angles "
+               "from "
+               "everywhere on it; measure a distance to one of them, or sight a point off that circle";
+    if (sighted == 2)
+        return "it sights two points with a place, which leaves it anywhere on a circle through them; sight a third, "
+               "or "
+               "measure the distances to both";
+    return NULL;
 }
 
 /* ---- resection ---- */

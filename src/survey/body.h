@@ -35,6 +35,9 @@ void mst_body_place(mst_body *body, uint32_t piece, double e, double n, double r
 void mst_body_grow(mst_body *body, bool (*enough)(const mst_body *body, void *context), void *context);
 /** The two places that two ties leave open. @return how many (0, 1 or 2) lie apart; [0] is right of the line a-b */
 int mst_body_mirrored(const mst_body *body, uint32_t node, double place[2][2]);
+/** Why the readings between a point and what the body knows do not place it, in words; NULL where that does not show.
+ */
+const char *mst_body_why_open(const mst_body *body, uint32_t node);
 /** Settles pairs of mirrored points by the ties between them. @return true when one was settled */
 bool mst_body_settle_mirrored(mst_body *body);
 

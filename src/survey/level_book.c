@@ -117,6 +117,15 @@ static void end_run(reducing *r) {
     n->set_ups = 0;
 }
 
+/* A change point may stand in two rows: its foresight, and under it the backsight of the next set-up. Where the run has
+ * closed already, the backsight opens another. */
+static bool is_change_point(const reducing *r, size_t i) {
+    if (i == 0 || r->now.set_ups == 0 || r->now.broken || r->now.closed.line != i - 1 ||
+        r->now.closed.line == r->now.first)
+        return false;
+    return strcmp(r->book.lines[i].point, r->book.lines[i - 1].point) == 0 && isnan(closing_level(r));
+}
+
 /* Sights after the last foresight take no part in the sums of rise and fall. */
 static void take_line(reducing *r, size_t i, const mst_row *row) {
     mst_level_line *line = &r->book.lines[i];
@@ -129,8 +138,11 @@ static void take_line(reducing *r, size_t i, const mst_row *row) {
         return;
     }
     if (!isnan(back) && isnan(fore)) {
-        end_run(r);
-        start_run(r, i, line->point);
+        if (is_change_point(r, i)) line->level_m = line[-1].level_m;
+        else {
+            end_run(r);
+            start_run(r, i, line->point);
+        }
     }
     if (!isnan(middle)) take_down(r, line, middle);
     if (!isnan(fore)) {

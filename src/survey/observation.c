@@ -219,7 +219,8 @@ static mst_status take_gnss(taking *t, const mst_projector *projector) {
     if (!projector->project(projector->self, v[MST_GNSS_LATITUDE], v[MST_GNSS_LONGITUDE], v[MST_GNSS_HEIGHT], &at) ||
         !isfinite(at.easting_m) || !isfinite(at.northing_m) || !isfinite(at.elevation_m))
         return mst_fail_at(t->error, MST_INVALID, t->page->name, t->row->line, 0,
-                           "The place of '%s' lies outside the site's projection; check latitude and longitude.",
+                           "The place of '%s' lies too far from the rest of the site for one plane; check latitude and "
+                           "longitude, which may be exchanged.",
                            t->net->nodes[p].name);
     return take_place(t, p, at, or_else(v[MST_GNSS_SD_PLAN], t->gear.plan_m),
                       or_else(v[MST_GNSS_SD_HEIGHT], t->gear.height_m));

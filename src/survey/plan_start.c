@@ -439,11 +439,15 @@ static bool leave_out_lengths(starting *s) {
 }
 
 /* Why a point got no place, where that shows here. */
-static void say_what_is_mirrored(starting *s) {
+static void say_why_open(starting *s) {
     for (uint32_t i = 0; i < s->net->node_count; i++) {
         double place[2][2];
-        if (s->root.known[i] || !s->net->nodes[i].wants_plan || mst_body_mirrored(&s->root, i, place) < 2) continue;
-        s->net->nodes[i].why_plan = "two tapes fit on both sides; say which with an offset or a third tape";
+        mst_node *node = &s->net->nodes[i];
+        if (s->root.known[i] || !node->wants_plan) continue;
+        if (mst_body_mirrored(&s->root, i, place) == 2)
+            node->why_plan =
+                "its readings fit on both sides of a line; say which with an offset or a tape from a third point";
+        else node->why_plan = mst_body_why_open(&s->root, i);
     }
 }
 
@@ -460,6 +464,6 @@ mst_status mst_start_plan(mst_network *net, mst_arena *scratch, mst_error *error
     grow_all(&s);
     hold_the_heading(&s);
     give_places(&s);
-    say_what_is_mirrored(&s);
+    say_why_open(&s);
     return MST_OK;
 }

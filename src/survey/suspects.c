@@ -456,7 +456,9 @@ static mst_status report_one(const mst_network *fresh, const mst_system *s, cons
     uint32_t row = row_of(s, d->list[i].reading);
     if (!sentence) return no_memory(error);
     if (row == MST_NONE) return MST_OK; /* it did not count in the solution, and is said to have been left out */
+    const mst_reading *read = &fresh->readings[d->list[i].reading];
     double corrected = mst_slip_corrected(slip, d->list[i].reading);
+    if (read->kind == MST_READ_DIRECTION || read->kind == MST_READ_BEARING) corrected = mst_angle_turn(corrected);
     bool told = slip->name && (!slip->pinned || isfinite(corrected));
     out->suspects[out->suspect_count++] = (mst_suspect){
         row, d->list[i].error, group_size(d, d->list[i].leader) == 1, sentence, told ? slip->name : NULL, corrected};

@@ -25,8 +25,8 @@ static bool say_depth(const mst_element *e, double depth, mst_arena *arena, mst_
         c, arena,
         mst_arena_printf(arena,
                          "Excavation: '%s' is dug up to %.2f m deep. People die in shallow digs. Britain: no "
-                         "depth is exempt by law, 1.2 m is only a "
-                         "custom (CDM 2015 reg 22); US: protection from 5 ft (1.52 m), or less where the "
+                         "depth is exempt by law, 1.2\xC2\xA0m is only a "
+                         "custom (CDM 2015 reg 22); US: protection from 5 ft (1.52\xC2\xA0m), or less where the "
                          "ground warns, and a ladder from 4 ft (29 CFR "
                          "1926 subpart P). A competent person judges the ground and inspects before each "
                          "shift; local code and licensed practice come first. Cut back as for soil type C, 1.5 along "
@@ -42,7 +42,7 @@ static bool say_height(const mst_element *e, double height, mst_arena *arena, ms
                                  "US from 24 in of unbalanced soil (IRC R404.4), "
                                  "permit from 4 ft above the underside of the footing (IRC R105.2); England: engineer "
                                  "or building notice commonly sought from 1.0 to "
-                                 "1.2 m. Ask the engineer and the local authority.",
+                                 "1.2\xC2\xA0m. Ask the engineer and the local authority.",
                                  e->name, height));
 }
 

@@ -105,12 +105,12 @@ static mst_status say_tree(const job *j, const mst_feature *f, double roots, boo
                                                 " (its stem is not known: set stem.%.60s to its diameter; "
                                                 "a stem of 500 mm is taken)",
                                                 f->name);
-    return say(j,
-               mst_arena_printf(j->arena,
-                                "Tree: '%s' comes to %.2f m from '%s', whose root protection area has a radius of "
-                                "%.2f m%s (12 x the stem at 1.5 m, BS 5837:2012). No digging, filling or driving there "
-                                "without an arborist; a protected tree needs consent.",
-                                element_name(j, owner), near, f->name, roots, stem ? stem : ""));
+    return say(j, mst_arena_printf(
+                      j->arena,
+                      "Tree: '%s' comes to %.2f m from '%s', whose root protection area has a radius of "
+                      "%.2f m%s (12 x the stem at 1.5\xC2\xA0m, BS 5837:2012). No digging, filling or driving there "
+                      "without an arborist; a protected tree needs consent.",
+                      element_name(j, owner), near, f->name, roots, stem ? stem : ""));
 }
 
 static mst_status look_at_tree(const job *j, const mst_feature *f) {
@@ -166,7 +166,7 @@ static mst_status look_at_wall(const job *j, const mst_layout *l) {
                             "Wall: '%s' holds back up to %.2f m, not counting what is buried. It must be designed: "
                             "US from 24 in of unbalanced soil (IRC R404.4), permit from 4 ft above the underside of "
                             "the footing (IRC R105.2); England: engineer or building notice commonly sought from "
-                            "1.0 to 1.2 m. Loads above it within its height count too. Ask the engineer and the "
+                            "1.0 to 1.2\xC2\xA0m. Loads above it within its height count too. Ask the engineer and the "
                             "local authority.",
                             l->element->name, highest));
 }

@@ -49,6 +49,7 @@ static void slips_are_refused(void **state) {
     refused("\xE2\x88\x92-5", MST_UNIT_M);
     refused("+-5", MST_UNIT_M);
     refused("12.5", MST_UNIT_FTIN);
+    near(length_of("0", MST_UNIT_FTIN), 0, 0); /* a zero needs no marks */
     refused("5'-11", MST_UNIT_FTIN);
     refused("nan", MST_UNIT_M);
     refused("inf", MST_UNIT_M);
@@ -60,6 +61,7 @@ static void slips_are_refused(void **state) {
     refused("12-60-00", MST_UNIT_DMS);
     refused("12-30-60", MST_UNIT_DMS);
     refused("12.5-30", MST_UNIT_DMS);
+    refused("123.4556", MST_UNIT_DMS); /* 123-45-56 as many instruments write it, or decimals: nobody can tell */
 }
 static void angles_in_every_unit(void **state) {
     (void)state;
@@ -79,6 +81,7 @@ static void angles_in_every_unit(void **state) {
                    "45'56.7\"",
                    MST_UNIT_DMS),
          (123 + 45 / 60.0 + 56.7 / 3600) * degree, 1e-12); /* the ordinal sign for the degree's */
+    near(length_of("123", MST_UNIT_DMS), 123 * degree, 1e-12);
     near(length_of("100", MST_UNIT_GON), MST_PI / 2, 1e-15);
     near(length_of("90", MST_UNIT_DEG), MST_PI / 2, 1e-15);
 }

@@ -270,15 +270,17 @@ static void twice_the_same_bytes(void **state) {
 /* Each look of the ground names its steps in the legend; without one there is none. */
 static void the_ground_is_shaded_with_a_legend(void **state) {
     (void)state;
-    static const char *const words[] = {"", "light from NW, heights x 3", "slope 2 to 5 %", "level 50.50 to 50.75 m"};
-    for (int look = MST_LOOK_NONE; look <= MST_LOOK_LEVELS; look++) {
+    static const char *const words[] = {"", "light from NW, heights x 3", "slope 2 to 5 %", "level 50.50 to 50.75 m",
+                                        "take one more level, A first"};
+    for (int look = MST_LOOK_NONE; look <= MST_LOOK_DOUBT; look++) {
         job j = job_new();
         prepare(&j);
         j.input.look = (mst_ground_look)look;
+        if (look == MST_LOOK_DOUBT) assert_int_equal(mst_ground_trust(j.ground, &j.adjustment, j.arena, NULL), MST_OK);
         j.input.contour_interval_m = 0.25;
         j.options.paper = "A2";
         mst_text page = words_of(&j);
-        for (int k = MST_LOOK_SHADE; k <= MST_LOOK_LEVELS; k++)
+        for (int k = MST_LOOK_SHADE; k <= MST_LOOK_DOUBT; k++)
             if (!strstr(page.data, words[k]) != (k != look)) fail_msg("look %d and \"%s\"", look, words[k]);
         mst_text_free(&page);
         mst_arena_free(j.arena);

@@ -40,6 +40,14 @@ does "against a lower one" against $site lower.xml --in plot --json; cp out agai
 near "cut by a tenth" "$(number against.json cut_m3)" 20 1e-9
 near "fill by a tenth" "$(number against.json fill_m3)" 0 1e-9
 near "deepest" "$(number against.json deepest_cut_m)" 0.1 1e-9
+# A design that runs 10 m beyond the survey on the east side: a third of it has no ground under it, and that is said.
+printf '<?xml version="1.0"?><LandXML xmlns="http://www.landxml.org/schema/LandXML-1.2" version="1.2"><Units><Metric linearUnit="meter" areaUnit="squareMeter" volumeUnit="cubicMeter" temperatureUnit="celsius" pressureUnit="milliBars"/></Units><Surfaces><Surface name="d"><Definition surfType="TIN"><Pnts><P id="1">2000 1000 49</P><P id="2">2000 1030 49</P><P id="3">2010 1030 49</P><P id="4">2010 1000 49</P></Pnts><Faces><F>1 2 3</F><F>1 3 4</F></Faces></Definition></Surface></Surfaces></LandXML>' >wide.xml
+does "a wider design" against $site wide.xml --json; cp out against.json
+near "what lacks ground" "$(number against.json uncovered_m2)" 100 1e-6
+near "what has both" "$(number against.json area_m2)" 200 1e-6
+: >empty.xml
+refuses "an empty file" 2 "empty.xml:1:1: The file is empty" against $site empty.xml
+refuses "a level beyond the earth" 2 "farther than the earth is round" volume $site --level 1e300
 refuses "another name" 2 "no surface 'x'" against $site metric.xml --surface x
 refuses "no LandXML" 2 "." against $site points.csv
 refuses "no area" 2 "no area 'crest'" against $site metric.xml --in crest
@@ -63,7 +71,8 @@ refuses "neither" 2 "easting and a northing" elevation $site
 does "contours" contours $site --interval 0.1 --smooth --label-width 1 --json; cp out contours.json
 same "labels on the index contour at 50.0 and none elsewhere" "$(number contours.json labels.length)" "$(node -e 'console.log(JSON.parse(require("fs").readFileSync("contours.json")).labels.filter((l) => Math.abs(l.elevation_m / 0.5 - Math.round(l.elevation_m / 0.5)) < 1e-9).length)')"
 for look in shade slopes levels; do does "drawn in $look" draw $site --ground $look -o $look.pdf; done
-refuses "another look" 2 "none, shade, slopes or levels" draw $site --ground mud -o mud.pdf
+refuses "doubt where nothing tells how rough the ground is" 2 "too few points" draw $site --ground doubt -o doubt.pdf
+refuses "another look" 2 "none, shade, slopes, levels or doubt" draw $site --ground mud -o mud.pdf
 if command -v pdftotext >/dev/null; then
   pdftotext slopes.pdf slopes.txt
   if grep -q 'slope 1 to 2 %\|slope 2 to 5 %' slopes.txt; then good; else bad "the bands of slope are not in the legend"; fi

@@ -94,7 +94,7 @@ static void near_points_count_once(void **state) {
     mst_ground *none = NULL;
     assert_int_equal(mst_ground_build(&(mst_ground_input){.points = p, .point_count = 6}, arena, &none, &error),
                      MST_INVALID);
-    assert_non_null(strstr(error.sentence, "Points 3 and 5 lie at one place (10.000, 10.000)"));
+    assert_non_null(strstr(error.sentence, "Points 3 and 5 lie at one place (10.000 E, 10.000 N)"));
     assert_non_null(strstr(error.sentence, "0.300 m"));
     assert_null(none);
     mst_ground_input loose = {.points = p, .point_count = 6, .merge_height_m = 0.5};
@@ -214,7 +214,7 @@ static void breaklines_that_cross(void **state) {
     mst_ground_figures f = figures_of(g);
     assert_int_equal(f.points, 5);
     assert_int_equal(f.warning_count, 1);
-    assert_non_null(strstr(f.warnings[0], "kerb and wall cross at 5.000, 5.000 with levels 0.100 m apart"));
+    assert_non_null(strstr(f.warnings[0], "kerb and wall cross at 5.000 E, 5.000 N with levels 0.100 m apart"));
     mst_ground_level l;
     assert_true(mst_ground_level_at(g, (mst_point){5, 5}, &l));
     NEAR(l.elevation_m, 1.55, 1e-12);
@@ -356,6 +356,26 @@ static void triangles_from_a_file(void **state) {
     mst_arena_free(arena);
 }
 
+/* Two blocks of spot levels with a row of points between them, like a U without its middle: the hull bridges the bay,
+ * the model does not, and says so. Constructed, no source. */
+static void what_the_rim_leaves_out_is_said(void **state) {
+    (void)state;
+    mst_arena *arena = mst_arena_new();
+    double at[63][3];
+    size_t count = 0;
+    for (int e = 0; e <= 20; e++)
+        for (int side = 0; side < 2; side++) at[count++][0] = e, at[count - 1][1] = side, at[count - 1][2] = 10;
+    mst_ground_figures f = figures_of(ground_of_points((const double(*)[3])at, count, arena));
+    assert_int_equal(f.warning_count, 0);
+    for (int n = 0; n < 10; n++) /* a second leg, square to the first */
+        at[count++][0] = 0, at[count - 1][1] = 2 + 2 * n, at[count - 1][2] = 10;
+    f = figures_of(ground_of_points((const double(*)[3])at, count, arena));
+    assert_int_equal(f.warning_count, 1);
+    assert_non_null(strstr(f.warnings[0], "No boundary is given: "));
+    assert_non_null(strstr(f.warnings[0], "% of what the points span"));
+    mst_arena_free(arena);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(levels_slope_and_fall),
                                        cmocka_unit_test(terms_are_derivatives),
@@ -364,6 +384,7 @@ int main(void) {
                                        cmocka_unit_test(what_makes_no_ground_is_refused),
                                        cmocka_unit_test(breaklines_that_cross),
                                        cmocka_unit_test(boundaries_cut_and_change_nothing),
+                                       cmocka_unit_test(what_the_rim_leaves_out_is_said),
                                        cmocka_unit_test(a_measured_boundary_is_a_breakline),
                                        cmocka_unit_test(the_rim_leaves_out_leaps),
                                        cmocka_unit_test(triangles_from_a_file)};

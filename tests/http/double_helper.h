@@ -48,6 +48,19 @@ static mst_status edit(mst_session *s, const json_t *arguments, json_t **result,
     *result = json_pack("{s:I}", "revision", (json_int_t)made);
     return MST_OK;
 }
+static mst_status take_file(mst_session *s, const json_t *arguments, json_t **result, mst_error *error) {
+    FILE *f = fopen(json_string_value(json_object_get(arguments, "path")), "r");
+    if (!f) return mst_fail(error, MST_IO, "It cannot be read.");
+    char first[16] = {0};
+    size_t length = fread(first, 1, sizeof first - 1, f), more;
+    char rest[4096];
+    while ((more = fread(rest, 1, sizeof rest, f)) > 0) length += more;
+    fclose(f);
+    if (json_object_get(arguments, "tolerance") == NULL) return mst_fail(error, MST_INVALID, "No tolerance.");
+    __atomic_add_fetch(&s->revision, 1, __ATOMIC_SEQ_CST);
+    *result = json_pack("{s:s,s:I}", "first", first, "bytes", (json_int_t)length);
+    return MST_OK;
+}
 static mst_status write_out(mst_session *s, const json_t *arguments, json_t **result, mst_error *error) {
     (void)s;
     const char *name = json_string_value(json_object_get(arguments, "output"));
@@ -66,6 +79,7 @@ static const mst_operation TABLE[] = {
     {"history", "every change", 0, false, history},
     {"edit", "makes a revision", 0, true, edit},
     {"export", "writes a file", MST_NEEDS_FILES, false, write_out},
+    {"cloud", "reads a file", MST_NEEDS_FILES, true, take_file},
 };
 const mst_operation *mst_operations(size_t *count) {
     *count = sizeof TABLE / sizeof *TABLE;

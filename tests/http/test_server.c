@@ -13,6 +13,7 @@
 #include <sys/stat.h>
 #include <sys/time.h>
 #include <sys/wait.h>
+#include <time.h>
 #include <unistd.h>
 #include "http/double_helper.h"
 #include "http/serve.h"
@@ -222,6 +223,53 @@ static void a_download_is_streamed_and_leaves_nothing(void **state) {
     says(&a, 400, "not a number");
     assert_int_equal(scratch_folders(), before);
 }
+/* 70 MiB, over what a JSON body may hold. */
+static void a_scan_is_taken_in_as_it_comes_and_leaves_nothing(void **state) {
+    (void)state;
+    static const char ADDRESS[] = "/api/upload/cloud?name=scan.las&arguments=%7B%22tolerance%22%3A1%7D";
+    static char block[1 << 20], request[1024], text[4096];
+    const int blocks = 70;
+    setenv("TMPDIR", "/tmp", 1);
+    int before = scratch_folders(), s = dial(mst_server_port(server));
+    int64_t revision = mst_session_revision(&the_site);
+    int length =
+        snprintf(request, sizeof request, "POST %s HTTP/1.1\r\n%sConnection: close\r\nContent-Length: %d\r\n\r\n",
+                 ADDRESS, own_headers("Content-Type: application/octet-stream\r\n"), blocks << 20);
+    memset(block, 'L', sizeof block);
+    send_all(s, request, (size_t)length);
+    for (int i = 0; i < blocks; i++) send_all(s, block, sizeof block);
+    read_until(s, NULL, text, sizeof text);
+    close(s);
+    assert_non_null(strstr(text, " 200 "));
+    assert_non_null(strstr(text, "{\"first\":\"LLLLLLLLLLLLLLL\",\"bytes\":73400320}"));
+    assert_int_equal(mst_session_revision(&the_site), revision + 1);
+    assert_int_equal(scratch_folders(), before);
+    const char *bytes = "Content-Type: application/octet-stream\r\n";
+    answer a = ask("POST", "/api/upload/cloud?name=scan.las", own_headers(bytes), "LASF");
+    says(&a, 400, "No tolerance.");
+    a = ask("POST", "/api/upload/cloud?name=..%2Fx", own_headers(bytes), "LASF");
+    says(&a, 400, "plain file name");
+    a = ask("POST", "/api/upload/cloud?name=a.las&arguments=%7B%22path%22%3A%22/etc/passwd%22%7D", own_headers(bytes),
+            "L");
+    says(&a, 400, "name a place");
+    a = ask("POST", "/api/upload/import?name=a.las", own_headers(bytes), "L");
+    says(&a, 404, "no such upload");
+    a = ask("POST", ADDRESS, own_headers("Content-Type: text/plain\r\n"), "LASF");
+    says(&a, 403, "application/");
+    a = ask("POST", "/api/edit", own_headers(bytes), "{}");
+    says(&a, 403, "application/json");
+    assert_int_equal(scratch_folders(), before);
+    /* a page that is closed on the way */
+    s = dial(mst_server_port(server));
+    length = snprintf(request, sizeof request, "POST %s HTTP/1.1\r\n%sContent-Length: 9999999\r\n\r\nLASF", ADDRESS,
+                      own_headers(bytes));
+    send_all(s, request, (size_t)length);
+    nanosleep(&(struct timespec){0, 100000000}, NULL);
+    close(s);
+    for (int i = 0; i < 50 && scratch_folders() != before; i++) nanosleep(&(struct timespec){0, 100000000}, NULL);
+    assert_int_equal(scratch_folders(), before);
+    assert_int_equal(mst_session_revision(&the_site), revision + 1);
+}
 static void what_is_too_large_is_refused_before_it_comes(void **state) {
     (void)state;
     char request[512], text[4096];
@@ -327,6 +375,7 @@ int main(void) {
         cmocka_unit_test(strangers_are_turned_away),
         cmocka_unit_test(the_page_is_served_and_nothing_above_it),
         cmocka_unit_test(a_download_is_streamed_and_leaves_nothing),
+        cmocka_unit_test(a_scan_is_taken_in_as_it_comes_and_leaves_nothing),
         cmocka_unit_test(what_is_too_large_is_refused_before_it_comes),
         cmocka_unit_test(pages_hear_each_change),
         cmocka_unit_test(a_thousand_interleaved_edits_are_all_there),

@@ -93,6 +93,7 @@ spoil tape 'NR == 2 { $3 = "-3" }' >page.csv; spoilt "a negative length" tape "p
 spoil tape 'NR == 2 { $3 = "1e9" }' >page.csv; spoilt "a tape of 1e9 m" tape "page.csv:2:3: .*100 km"
 spoil tape 'NR == 2 { $4 = "perhaps" }' >page.csv; spoilt "neither yes nor no" tape "page.csv:2:4: .*neither yes nor no"
 spoil bearings 'NR == 2 { $3 = "90-60-00" }' >page.csv; spoilt "60 minutes" bearings "page.csv:2:3: .*60 or more"
+spoil gnss 'NR == 3 { t = $2; $2 = $3; $3 = t }' >page.csv; spoilt "latitude and longitude exchanged" gnss "page.csv:3:1: .*too far from the rest .*may be exchanged"
 spoil gnss 'NR == 2 { $2 = "91" }' >page.csv; spoilt "a latitude of 91" gnss "page.csv:2:2: .*between -90 and 90"
 spoil levels 'NR == 2 { $2 = ""; $3 = "1" }' >page.csv; spoilt "no backsight first" levels "page.csv:2:[0-9]+: .*starts with a backsight"
 spoil prices 'NR == 2 { $4 = "weight" }' >page.csv; spoilt "an unknown measure" prices "page.csv:2:4: .*is one of"

@@ -184,7 +184,7 @@ for (const [words, file] of [[["draw", site, "--sheet", "plan", "--scale", "200"
 }
 const itself = ask(["against", site, join(demo, "c.landxml")], { surface: text, deepest_cut_m: number, deepest_fill_m: number, ...volumeShape });
 must(itself && Math.abs(itself.cut_m3) + Math.abs(itself.fill_m3) < 1e-6, "against: the ground differs from itself");
-for (const look of ["shade", "slopes", "levels"]) run(["draw", site, "--ground", look, "-o", join(demo, "look.svg")]);
+for (const look of ["shade", "slopes", "levels", "doubt"]) run(["draw", site, "--ground", look, "-o", join(demo, "look.svg")]);
 const fresh = join(demo, "fresh.gpkg");
 ask(["new", fresh, "--title", "x", "--units", "imperial"], { path: text, title: text, units: oneOf("imperial") });
 ask(["import", fresh, examples("control.csv"), "--as", "control"], { page: text, kind: oneOf("control"), rows: count, visit: text, gear: text, revision: count, warnings: [text] });

@@ -58,6 +58,10 @@ else echo "   DXF, spreadsheet, surface: not tried, python3 has no ezdxf"; fi
 # ---- the sheet is to scale: 254 dots per inch are 10 per millimetre ----
 pdftotext -bbox one/plan.pdf words.html && pdftoppm -r 254 -gray one/plan.pdf sheet
 passes "the scale bar" node "$source/tests/job/scale_bar.mjs" words.html "$(ls sheet*.pgm)" 200
+"$program" draw one/site.gpkg --ground doubt --paper A2 -o doubt.pdf >/dev/null
+for words in "unsure by .* to .* mm" "take one more level, A first"; do
+  if pdftotext doubt.pdf - | grep -q "$words"; then good; else bad "the sheet does not say: $words"; fi
+done
 case $(pdftotext one/plan.pdf - | tr '\n' ' ') in *"1:200"*) good ;; *) bad "the sheet does not say 1:200" ;; esac
 
 # ---- the points file goes back in ----

@@ -228,9 +228,35 @@ static void dragged_and_balanced(void **state) {
     remove(path);
 }
 
+/* 104 m = 341.21 ft and 204 m = 669.29 ft by the foot of 0.3048 m; keys that end in _m stay metres. */
+static void a_site_in_feet_is_told_in_feet(void **state) {
+    (void)state;
+    char path[64];
+    temporary(path);
+    mst_session *session = garden(path, 0.001);
+    json_decref(ask(session, "put-setting", json_pack("{s:s,s:s}", "key", "units", "value", "imperial"), MST_OK));
+    json_t *r = ask(session, "drain", json_object(), MST_OK),
+           *first = json_array_get(json_object_get(r, "low_spots"), 0);
+    NEAR(number(first, "easting_m"), 104, 1e-3);
+    assert_non_null(strstr(text(first, "sentence"), "Water stands at 341.21 E, 669.29 N: "));
+    assert_non_null(strstr(text(first, "sentence"), " ft2, "));
+    json_decref(r);
+    mst_error error = {0};
+    json_t *arguments = json_pack("{s:f,s:f}", "easting", 30.48, "northing", 3.048);
+    assert_int_equal(mst_operate(session, "elevation", arguments, &r, &error), MST_NO);
+    assert_non_null(strstr(error.sentence, "100.000 E, 10.000 N lies outside"));
+    json_decref(arguments);
+    json_decref(r);
+    mst_session_close(session);
+    remove(path);
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {cmocka_unit_test(a_garden_with_good_levels),
-                                       cmocka_unit_test(rough_levels_prove_little), cmocka_unit_test(as_designed),
-                                       cmocka_unit_test(swales_and_pipes), cmocka_unit_test(dragged_and_balanced)};
+                                       cmocka_unit_test(rough_levels_prove_little),
+                                       cmocka_unit_test(as_designed),
+                                       cmocka_unit_test(swales_and_pipes),
+                                       cmocka_unit_test(dragged_and_balanced),
+                                       cmocka_unit_test(a_site_in_feet_is_told_in_feet)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -160,6 +160,11 @@ static void polar_and_chainage_lead_back(void **state) {
         mst_from_chainage_offset((mst_point){0, 0}, (mst_point){10, 18}, l.offset.chainage_m, l.offset.offset_m);
     near(p.easting_m, 7, 1e-9);
     near(p.northing_m, 11, 1e-9);
+    const mst_stake station = {"S", "", 0, 0, NAN, 2}; /* C1 itself: nothing is turned off from there to there */
+    l = sheet_of(&station, 1, &named).lines[0];
+    assert_null(l.polar.at);
+    assert_true(isnan(l.polar.sd_m));
+    assert_false(signbit(l.offset.chainage_m));
     l = sheet_of(&stake, 1, &AS_IT_IS).lines[0];
     assert_non_null(l.polar.at);
     assert_string_not_equal(l.polar.at, l.polar.backsight);

@@ -271,6 +271,31 @@ static void the_power_laws_of_a_leg(void **state) {
     }
 }
 
+/* T12-C, ../shared/references/12-inertial-legs (O. J. Woodman, UCAM-CL-TR-696, 2007, white noise twice integrated;
+ * constructed): samples of sd 0.05 m/s2 at 100 Hz, N = sigma root(dt) = 0.005, a leg of 4 s: velocity to 0.01 m/s,
+ * position to sigma t^1.5 root(dt / 3) = 0.023094 m. The gear's law carries the position; a velocity is the law of
+ * power one half, which the program may be given just as well. The line on a tilt of 0.05 degrees (0.0086 m/s2) stays
+ * out: the program takes displacements, and works out no acceleration. */
+static void white_noise_from_samples(void **state) {
+    (void)state;
+    const double sigma = 0.05, dt = 1 / 100.0, n = sigma * sqrt(dt);
+    NEAR(n, 0.005, 1e-12);
+    const struct {
+        double rate, power, printed, by;
+    } LAW[] = {{n / sqrt(3), 1.5, 0.023094, 1e-6}, {n, 0.5, 0.01, 1e-12}};
+    for (int i = 0; i < 2; i++) {
+        mst_gear gear = {.name = "sensor", .leg_rate = LAW[i].rate, .leg_power = LAW[i].power, .leg_height_ratio = 1};
+        mst_site *site = site_of(
+            (text_page[]){{MST_PAGE_LEGS, "l.csv", "1", "from,to,dx (m),dy (m),dz (m),time (s)\nA,B,0,6,0,4\n"}}, 1);
+        site->gear = &gear;
+        site->gear_count = 1;
+        site->pages[0].gear = "sensor";
+        mst_adjustment *a = adjusted_site(site);
+        NEAR(result_of(a, "l.csv", 2, "dx")->sd, LAW[i].printed, LAW[i].by);
+        NEAR(result_of(a, "l.csv", 2, "dy")->sd, LAW[i].printed, LAW[i].by);
+    }
+}
+
 /* A Mercator projection on the sphere of the axis would draw 1 / cos; here a plane that stretches north by 2 % and
  * east by 2 % of the ellipsoid's own radii at 50 degrees: scale 1.02. */
 static bool stretched(void *self, double latitude, double longitude, double height, mst_point3 *local) {
@@ -303,6 +328,7 @@ int main(void) {
         cmocka_unit_test_setup_teardown(the_transit_rule, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(a_heading_that_drifts, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_power_laws_of_a_leg, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(white_noise_from_samples, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_longer_leg_is_the_less_sure, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(the_grids_scale_is_said, open_arena, close_arena),
     };

@@ -183,12 +183,38 @@ static void a_free_triangle_of_levels(void **state) {
     NEAR(point_of(a, "A")->elevation_m, 100, 0);
 }
 
+static void stays_open(const char *rows, mst_page_kind kind, const char *name, const char *words) {
+    mst_adjustment *a =
+        ADJUSTED({MST_PAGE_CONTROL, "c.csv", "1", "point,easting (m),northing (m)\nA,0,0\nB,100,0\nC,100,100\nD,0,0\n"},
+                 {kind, "r.csv", "1", rows});
+    if (point_of(a, name)->has_plan) show(a);
+    assert_false(point_of(a, name)->has_plan);
+    assert_int_equal(a->undetermined_count, 1);
+    if (!strstr(a->undetermined_why[0], words)) fail_msg("'%s' says nothing of '%s'", a->undetermined_why[0], words);
+}
+
+/* Readings enough in number and yet no place: plane geometry; the danger circle as in any text on resection (Ghilani
+ * and Wolf, Elementary Surveying, from memory). Two sights that part meet only behind: once they ran off to infinity.
+ */
+static void what_readings_cannot_fix_is_said(void **state) {
+    (void)state;
+    stays_open("from,to,bearing (deg)\nA,P,350\nB,P,10\n", MST_PAGE_BEARINGS, "P", "half a turn");
+    stays_open("from,to,bearing (deg)\nA,P,0\nB,P,0\n", MST_PAGE_BEARINGS, "P", "do not cross");
+    stays_open("from,to,distance (m)\nA,P,30\nB,P,30\n", MST_PAGE_TAPE, "P", "too short to meet");
+    stays_open("from,to,distance (m)\nA,P,130\nB,P,10\n", MST_PAGE_TAPE, "P", "so much longer");
+    stays_open("from,to,distance (m)\nA,P,30\nD,P,30\n", MST_PAGE_TAPE, "P", "stand at one place");
+    stays_open("from,to,distance (m)\nA,P,80\nB,P,70\n", MST_PAGE_TAPE, "P", "both sides");
+    stays_open("at,to,circle (deg)\nP,A,0\nP,C,90\nP,B,45\n", MST_PAGE_ANGLES, "P", "circle with the points");
+    stays_open("at,to,circle (deg)\nP,A,0\nP,C,90\n", MST_PAGE_ANGLES, "P", "sight a third");
+}
+
 int main(void) {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(tapes_that_join_no_two_given_points, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(angles_without_a_length, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(three_visits_on_single_hinges, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(a_free_network_counts_from_its_middle, open_arena, close_arena),
+        cmocka_unit_test_setup_teardown(what_readings_cannot_fix_is_said, open_arena, close_arena),
         cmocka_unit_test_setup_teardown(a_free_triangle_of_levels, open_arena, close_arena),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

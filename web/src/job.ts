@@ -1,7 +1,7 @@
 // The job as the page knows it: the site, what follows from it, what is on its way, and how it is looked at.
-import { Away, Refused, call, saidOf, type OperationName } from "./api/client";
+import { Away, Refused, call, saidOf, upload, type OperationName } from "./api/client";
 import { historyLine, readKept, send, writeKept, type Kept, type Outcome, type TypedRow } from "./api/kept";
-import type { Arguments, Change, Drain, Failure, FinishedMesh, Gear, Grade, Level, Mesh, Operations, Preview, Shape, Site, Work, WorkDefinition } from "./api/types";
+import type { Arguments, Change, Cloud, Drain, Failure, FinishedMesh, Gear, Grade, Level, Mesh, Operations, Preview, Shape, Site, Work, WorkDefinition } from "./api/types";
 import { noteFigures } from "./moved";
 import { makeStore } from "./store";
 import type { Units } from "./units";
@@ -373,6 +373,18 @@ export async function turnBack(way: "undo" | "redo"): Promise<void> {
     return;
   }
   await refresh();
+}
+
+/** A scan is not kept for later either: only its file has it. @return what it came to, or why not */
+export async function takeScan(file: File, args: Arguments["cloud"], sent: (share: number) => void): Promise<{ taken: Cloud } | { fault: string }> {
+  try {
+    const taken = await upload("cloud", file, { ...args, why: historyLine(`Took in the scan ${file.name}`, new Date()) } as Arguments["cloud"], sent);
+    await refresh();
+    return { taken };
+  } catch (error) {
+    if (error instanceof Away) job.set({ away: true });
+    return { fault: saidOf(error) };
+  }
 }
 
 /** A line of the history without the mark that makes it the only one. */

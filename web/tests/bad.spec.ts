@@ -33,6 +33,29 @@ async function drop(page: Page, name: string, body: Buffer | "large"): Promise<v
   }, [name, body === "large" ? null : body.toString("base64"), LARGE] as const);
 }
 
+/* z = 50 + 0.02 e, a metre apart, and a mound of 1 m at its middle: the plane needs no points, the mound does. */
+test("a scan comes in thinned; one that is none is refused", async ({ page, empty }) => {
+  await visit(page, empty);
+  const rows = Array.from({ length: 41 * 41 }, (_, i) => [i % 41, Math.floor(i / 41)] as const).map(([e, n]) => `${100 + e} ${200 + n} ${(50 + 0.02 * e + Math.max(0, 1 - Math.hypot(e - 20, n - 20) / 4)).toFixed(3)}`);
+  await drop(page, "garden scan.xyz", Buffer.from(rows.join("\n") + "\n"));
+  await drop(page, "broken.las", Buffer.from("LASF and nothing more"));
+  const scan = page.locator(".waiting", { hasText: "garden scan.xyz" }), broken = page.locator(".waiting", { hasText: "broken.las" });
+  await scan.getByLabel("off by at most").fill("20 mm");
+  await press(page, page.getByRole("button", { name: "Take all 2 in" }));
+  await expect(scan.locator(".fault")).toContainText("does not say its unit");
+  await scan.getByLabel("unit").selectOption("m");
+  await press(page, page.getByRole("button", { name: "Take all 2 in" }));
+  await expect(broken.locator(".fault")).toContainText("header");
+  await expect(scan).toHaveCount(0);
+  await press(page, broken.getByRole("button", { name: "leave out" }));
+  const site = (await empty.post("site")) as { pages: { name: string; rows: unknown[] }[] };
+  expect(site.pages.map((p) => p.name)).toEqual(["garden-scan.xyz"]);
+  expect(site.pages[0]!.rows.length).toBeGreaterThan(8);
+  expect(site.pages[0]!.rows.length).toBeLessThan(41 * 41 / 4);
+  const ground = (await empty.post("ground")) as { highest_m: number };
+  expect(ground.highest_m).toBeCloseTo(51.4, 1);
+});
+
 /** "page.csv:3:2: sentence" of the program, on a copy of nothing: it refuses, so that the site may be the same one. */
 function sentenceOf(job: Job, file: string, kind: string): { row: number; sentence: string } {
   const said = spawnSync(program, ["import", job.site, file, "--as", kind], { encoding: "utf8", cwd: job.folder }).stderr.trim();

@@ -67,6 +67,9 @@ test("from an empty site to estimate, plan, drawing file and set-out list", asyn
 
   const out = page.locator(".hand-over");
   expect((await download(page, out.getByRole("button", { name: /Plan, PDF/ }))).subarray(0, 5).toString()).toBe("%PDF-");
+  const white = await download(page, out.getByRole("button", { name: /Plan, SVG/ }));
+  await out.getByLabel("Ground").selectOption({ label: "where it is unsure" });
+  expect((await download(page, out.getByRole("button", { name: /Plan, SVG/ }))).length).toBeGreaterThan(white.length);
   expect((await download(page, out.getByRole("button", { name: /^DXF/ }))).toString("latin1")).toContain("AC1015");
   const list = (await download(page, out.getByRole("button", { name: /Set-out list/ }))).toString();
   expect(list).toContain("TC1");

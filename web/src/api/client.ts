@@ -45,6 +45,24 @@ export async function call<K extends OperationName>(name: K, args: Arguments[K] 
   return (await response.json()) as Operations[K];
 }
 
+/** A file too large for a request's words goes as it is. @param sent share of it that has left, 0 to 1 */
+export function upload(operation: "cloud", file: File, args: Arguments["cloud"], sent: (share: number) => void): Promise<Operations["cloud"]> {
+  const name = file.name.replace(/[^A-Za-z0-9._-]+/g, "-").replace(/^\.+/, "").slice(-120) || "scan";
+  return new Promise((done, failed) => {
+    const request = new XMLHttpRequest(); /* fetch tells nothing of how far it is */
+    request.open("POST", `/api/upload/${operation}?name=${encodeURIComponent(name)}&arguments=${encodeURIComponent(JSON.stringify(args))}`);
+    request.setRequestHeader("Content-Type", "application/octet-stream");
+    request.upload.onprogress = (e) => { if (e.lengthComputable) sent(e.loaded / e.total); };
+    request.onerror = request.onabort = () => failed(new Away());
+    request.onload = () => {
+      const answer = (() => { try { return JSON.parse(request.responseText) as unknown; } catch { return null; } })();
+      if (request.status === 200 && answer) done(answer as Operations["cloud"]);
+      else failed(new Refused((answer as { error?: Failure } | null)?.error ?? UNKNOWN, request.status));
+    };
+    request.send(file);
+  });
+}
+
 /** Address of a download: the operation writes the file, its ending says which kind. */
 export function downloadAddress(operation: string, name: string, args: object): string {
   return `/api/download/${operation}?name=${encodeURIComponent(name)}&arguments=${encodeURIComponent(JSON.stringify(args))}`;

@@ -6,6 +6,7 @@ import { job } from "../job";
 import { useStore } from "../store";
 import { csvField } from "./records";
 import { saveAs } from "./save";
+import type { Units } from "../units";
 
 interface Output { word: string; about: string; operation: string; name: string; args: object }
 
@@ -54,7 +55,9 @@ async function fetchFile(output: Output): Promise<string> {
 }
 
 const PAPERS = ["A4", "A3", "A2", "A1", "letter", "tabloid"];
-const SCALES = [0, 50, 100, 200, 250, 500];
+const SCALES = { metric: [0, 50, 100, 200, 250, 500], imperial: [0, 60, 120, 240, 360, 480, 600] };
+const scaleWords = (scale: number, units: Units) => !scale ? "largest that fits" : units === "imperial" ? `1 in = ${scale / 12} ft` : `1:${scale}`;
+const LOOKS = [["none", "white"], ["shade", "lit from the north-west"], ["slopes", "by bands of slope"], ["levels", "tinted by level"], ["doubt", "where it is unsure"]];
 
 export function HandOver() {
   const busyAt = useStore(job, (s) => s.site === null);
@@ -62,14 +65,17 @@ export function HandOver() {
   const [busy, setBusy] = useState("");
   const [paper, setPaper] = useState("A3");
   const [scale, setScale] = useState(0);
+  const [ground, setGround] = useState("none");
+  const units: Units = useStore(job, (s) => s.site?.units ?? "metric");
+  const look = { paper, ...(scale ? { scale } : {}), ...(ground === "none" ? {} : { ground }) };
   const ask = (output: Output) => {
     setBusy(output.word);
     setSaid("");
     void fetchFile(output).then(setSaid).finally(() => setBusy(""));
   };
-  const sheetOf = (kind: string, word: string, about: string, name: string, sheet: string): Output => ({ word, about, operation: "draw", name: `${name}.${kind}`, args: { sheet, paper, ...(scale ? { scale } : {}) } });
+  const sheetOf = (kind: string, word: string, about: string, name: string, sheet: string): Output => ({ word, about, operation: "draw", name: `${name}.${kind}`, args: { sheet, ...look } });
   const sheets = [sheetOf("pdf", "Plan, PDF", "to print", "plan", "plan"), sheetOf("svg", "Plan, SVG", "to draw on", "plan", "plan"), sheetOf("png", "Plan, PNG", "to send", "plan", "plan")];
-  const staked: Output = { word: "Plan with stakes, PDF", about: "to set out by", operation: "draw", name: "stakes.pdf", args: { stakes: true, paper, ...(scale ? { scale } : {}) } };
+  const staked: Output = { word: "Plan with stakes, PDF", about: "to set out by", operation: "draw", name: "stakes.pdf", args: { stakes: true, ...look } };
   const lists: readonly [string, string, string, () => string | null][] = [["Set-out list", "ties, angles, cut and fill", "setout.csv", setoutList], ["As-built check", "verdicts with their errors", "as-built.csv", checkList]];
   const button = (o: Output) => (
     <li key={o.word}><button class="item" disabled={busyAt || !!busy} onClick={() => ask(o)}><span>{o.word} <small>{o.about}</small></span><span class="count">{busy === o.word ? "writing\u2026" : o.name.split(".").pop()}</span></button></li>
@@ -79,7 +85,8 @@ export function HandOver() {
       <h2 id="hand-over">Hand over</h2>
       <div class="pair">
         <label>Paper <select value={paper} onChange={(e) => setPaper(e.currentTarget.value)}>{PAPERS.map((p) => <option key={p}>{p}</option>)}</select></label>
-        <label>Scale <select value={scale} onChange={(e) => setScale(Number(e.currentTarget.value))}>{SCALES.map((s) => <option key={s} value={s}>{s ? `1:${s}` : "largest that fits"}</option>)}</select></label>
+        <label>Scale <select value={scale} onChange={(e) => setScale(Number(e.currentTarget.value))}>{SCALES[units].map((s) => <option key={s} value={s}>{scaleWords(s, units)}</option>)}</select></label>
+        <label>Ground <select value={ground} onChange={(e) => setGround(e.currentTarget.value)}>{LOOKS.map(([key, words]) => <option key={key} value={key}>{words}</option>)}</select></label>
       </div>
       <ul class="list">{[...sheets, staked, ...FILES].map(button)}{lists.map(([word, about, name, make]) => (
         <li key={word}><button class="item" onClick={() => { const text = make(); setSaid(text === null ? `There is nothing for ${name} yet.` : saveAs(name, new Blob([text], { type: "text/csv" }))); }}><span>{word} <small>{about}</small></span><span class="count">csv</span></button></li>

@@ -1,17 +1,25 @@
 // Taking files in: dropped anywhere or chosen, each with the page that it seems to be, then all rows or none.
 import { useEffect, useState } from "preact/hooks";
 import { sentenceOf } from "../api/client";
-import { change, job } from "../job";
+import type { Cloud } from "../api/types";
+import { change, job, takeScan } from "../job";
 import { PAGE_KINDS, headerOf, likelyKinds } from "../pages";
 import { makeStore, useStore } from "../store";
+import { fixed, readLength, say, type Units } from "../units";
 import { readBytes, tooLarge } from "./bytes";
 
-export interface Waiting { name: string; text: string; kind: string; visit: string; gear: string; siteFrame: boolean; rows: number; fault: string }
+export interface Waiting { name: string; text: string; kind: string; visit: string; gear: string; siteFrame: boolean; rows: number; fault: string; scan?: Scan }
+/** A file of measured points by the million: it comes in thinned, as far as the tolerance allows. */
+interface Scan { file: File; unit: string; tolerance: string; findGround: boolean; part: string; found?: string }
 export const waiting = makeStore<{ files: readonly Waiting[]; over: boolean }>({ files: [], over: false });
 
 const WORKS = "works";
+const SCAN = /\.(las|laz|xyz|pts|asc|grd|tiff?)$/i;
+
+const scanOf = (file: File): Waiting => ({ name: file.name, text: "", kind: "scan", visit: "", gear: "", siteFrame: false, rows: 0, fault: "", scan: { file, unit: "", tolerance: "", findGround: false, part: "" } });
 
 async function wait(file: File): Promise<Waiting> {
+  if (SCAN.test(file.name)) return scanOf(file);
   const large = tooLarge(file.size);
   const read = large ?? readBytes(new Uint8Array(await file.arrayBuffer()));
   const text = "text" in read ? read.text : "";
@@ -54,23 +62,62 @@ export function useDropping(): void {
   }, []);
 }
 
+async function takeScanIn(w: Waiting, scan: Scan): Promise<boolean> {
+  const units = job.get().site?.units ?? "metric";
+  const typed = scan.tolerance.trim() ? readLength(scan.tolerance, units === "imperial" ? "ft" : "mm") : null;
+  if (typed && "fault" in typed) {
+    replaceNamed(w.name, (s) => ({ ...s, fault: typed.fault }));
+    return false;
+  }
+  const mark = (part: string) => replaceNamed(w.name, (s) => (s.scan ? { ...s, scan: { ...s.scan, part } } : s));
+  mark("sending");
+  const args = { ...(typed ? { tolerance: typed.metres } : {}), ...(scan.unit ? { unit: scan.unit } : {}), ...(scan.findGround ? { "find-ground": true } : {}), ...(w.visit ? { visit: w.visit } : {}) };
+  const end = await takeScan(scan.file, args, (share) => mark(share < 1 ? `sending, ${Math.floor(100 * share)} %` : "thinning"));
+  if ("fault" in end) replaceNamed(w.name, (s) => ({ ...s, fault: end.fault, ...(s.scan ? { scan: { ...s.scan, part: "" } } : {}) }));
+  else job.set({ said: scanTold(w.name, end.taken, units) });
+  return !("fault" in end);
+}
+
+const scanTold = (name: string, t: Cloud, units: Units) =>
+  `${name}: ${t.points_kept} of ${t.points_read} points kept; the surface is off the scan by ${t.largest_error_m === null ? "an unknown amount" : say("small", t.largest_error_m, units)} at most`;
+
 async function takeIn(w: Waiting): Promise<boolean> {
+  if (w.scan) return takeScanIn(w, w.scan);
   if (w.kind === WORKS) return change("works", { text: w.text, name: w.name }, `Took in ${w.name} as works`, true);
   const args = { page: w.kind, name: w.name, text: w.text, ...(w.visit ? { visit: w.visit } : {}), ...(w.gear ? { gear: w.gear } : {}), ...(w.siteFrame ? { frame: "site" } : {}) };
   return change("import", args, `Took in ${w.name} as ${w.kind}`, true);
 }
 
 const without = (w: Waiting) => waiting.set({ files: waiting.get().files.filter((x) => x !== w) });
+const replaceNamed = (name: string, by: (w: Waiting) => Waiting) => waiting.set({ files: waiting.get().files.map((x) => (x.name === name ? by(x) : x)) });
 const replace = (w: Waiting, patch: Partial<Waiting>) => waiting.set({ files: waiting.get().files.map((x) => (x === w ? { ...x, ...patch } : x)) });
 
 async function takeAll(): Promise<void> {
   for (const w of [...waiting.get().files]) {
     if (!w.kind || w.fault || !(await takeIn(w))) return; /* the rest waits until this one is mended or left out */
-    without(w);
+    waiting.set({ files: waiting.get().files.filter((x) => x.name !== w.name) });
   }
 }
 
 const hasPlan = (kind: string) => /points|stakes|built/.test(kind);
+
+function WaitingScan({ w, scan }: { w: Waiting; scan: Scan }) {
+  const units = useStore(job, (s) => s.site?.units) ?? "metric";
+  const put = (patch: Partial<Scan>) => replaceNamed(w.name, (x) => ({ ...x, fault: "", scan: { ...scan, ...patch } }));
+  return (
+    <li class="waiting">
+      <p><b>{w.name}</b> <span class="aside" role="status">{scan.part || `a scan of ${fixed(Math.max(0.1, scan.file.size / 2 ** 20), 1)} MB: its surface comes in thinned`}</span></p>
+      {w.fault && <p class="fault" role="alert">! {w.fault}</p>}
+      <div class="pair">
+        <label>unit <select value={scan.unit} disabled={!!scan.part} onChange={(e) => put({ unit: e.currentTarget.value })}><option value="">as the file says</option><option value="m">m</option><option value="ft">ft</option><option value="ftus">US survey ft</option></select></label>
+        <label>off by at most <input inputMode="decimal" value={scan.tolerance} placeholder={units === "imperial" ? "0.16 ft" : "50 mm"} disabled={!!scan.part} onInput={(e) => put({ tolerance: e.currentTarget.value })} /></label>
+        <label>visit <input list="visit-names" value={w.visit} placeholder="as the file says" disabled={!!scan.part} onInput={(e) => { const visit = e.currentTarget.value; replaceNamed(w.name, (x) => ({ ...x, visit })); }} /></label>
+        <label class="tick"><input type="checkbox" checked={scan.findGround} disabled={!!scan.part} onChange={(e) => put({ findGround: e.currentTarget.checked })} /> find the bare ground</label>
+        <button class="plain" disabled={!!scan.part} onClick={() => without(w)}>leave out</button>
+      </div>
+    </li>
+  );
+}
 
 function WaitingFile({ w }: { w: Waiting }) {
   const visits = useStore(job, (s) => s.site?.visits) ?? [];
@@ -126,13 +173,13 @@ export function TakeIn() {
   return (
     <div class="take-in">
       <label class="drop">
-        <input type="file" multiple accept=".csv,.txt,.json,text/csv" onChange={(e) => { if (e.currentTarget.files) void takeFiles(e.currentTarget.files); e.currentTarget.value = ""; }} />
-        <span>Choose field pages</span> <span class="aside">or drop them anywhere on the page: tape, levels, angles, points, features, stakes, built, prices</span>
+        <input type="file" multiple accept=".csv,.txt,.json,text/csv,.las,.xyz,.pts,.asc,.grd,.tif,.tiff" onChange={(e) => { if (e.currentTarget.files) void takeFiles(e.currentTarget.files); e.currentTarget.value = ""; }} />
+        <span>Choose field pages</span> <span class="aside">or drop them anywhere on the page: tape, levels, angles, points, features, stakes, built, prices; a scan as LAS, XYZ or grid</span>
       </label>
       <WritePage />
       {files.length > 0 && (
         <>
-          <ul>{files.map((w) => <WaitingFile key={w.name} w={w} />)}</ul>
+          <ul>{files.map((w) => (w.scan ? <WaitingScan key={w.name} w={w} scan={w.scan} /> : <WaitingFile key={w.name} w={w} />))}</ul>
           <button class="wide-key strong" disabled={busy || files.some((w) => !w.kind || w.fault)} onClick={() => { setBusy(true); void takeAll().finally(() => setBusy(false)); }}>{busy ? "Taking in\u2026" : files.length === 1 ? "Take it in" : `Take all ${files.length} in`}</button>
         </>
       )}
