@@ -113,7 +113,7 @@ typedef struct mst_ground_input {
     size_t hole_count;
     double merge_m;        /**< points closer than this count as one; 0 = 0.001 */
     double merge_height_m; /**< their levels may differ by this much, else refused; 0 = 0.05 */
-    int threads;
+    int threads; /**< for the building and, later, for contours and levels at many places; same results at any number */
 } mst_ground_input;
 
 typedef struct mst_ground mst_ground; /**< opaque; triangles with levels, search structure */
@@ -152,7 +152,9 @@ typedef struct mst_ground_figures {
     size_t warning_count;
 } mst_ground_figures;
 void mst_ground_describe(const mst_ground *ground, mst_ground_figures *figures);
-/** Triangles of the model (inside the boundary, outside holes): [*count][3] indices into the vertices. */
+/** Triangles of the model (inside the boundary, outside holes): [*count][3] indices into the vertices. More than 10,000
+ * triangles follow a curve, so that neighbours lie near each other in memory, and vertices stand in the order in which
+ * the triangles use them; else vertices stand in the order of the points. */
 const uint32_t (*mst_ground_triangles(const mst_ground *ground, size_t *count))[3];
 /** [*count] vertices; `source` UINT32_MAX where a vertex is not a measured point. */
 const mst_ground_point *mst_ground_vertices(const mst_ground *ground, size_t *count);
@@ -188,6 +190,9 @@ typedef struct mst_ground_level {
  * @param hint a triangle's number, from the call before; any number to begin with; updated. @return NaN outside the
  * model */
 double mst_ground_elevation(const mst_ground *ground, mst_point p, uint32_t *hint);
+/** Levels at many places at once, as mst_ground_elevation without a hint, on the ground's threads. Places in any order:
+ * they are looked up side by side. @param levels_m [count] NaN outside the model */
+void mst_ground_elevations(const mst_ground *ground, const mst_point places[], size_t count, double levels_m[]);
 /** The nearest place on a breakline of the ground, or on a piece of its boundary that runs through measured points.
  * @param at, distance_m may be NULL. @return false without any breakline */
 bool mst_ground_nearest_breakline(const mst_ground *ground, mst_point p, mst_point3 *at, double *distance_m);

@@ -79,6 +79,7 @@ mst_status mst_ground_make(const mst_parts *parts, mst_arena *arena, mst_ground 
     if (!status && !g) status = mst_fail(error, MST_NO_MEMORY, "Memory is short.");
     if (status) return status;
     g->notes = parts->notes;
+    g->threads = parts->threads;
     if ((status = mst_merge_points(parts, arena, &merged, error))) return status;
     if ((status = mst_flat_rings(parts, arena, &rings, error))) return status;
     if ((status = mst_ring_edges(&rings, parts, &merged, arena, &rim_edges, &rim_count, &whole, error))) return status;

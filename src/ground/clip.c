@@ -229,55 +229,78 @@ static double level_on(const mst_facets *f, uint32_t facet, const double at[2]) 
     return level;
 }
 
-/* Vertices in use, in their old order, with their levels. */
-static mst_status take_vertices(const mst_facets *f, const cut *c, uint32_t new_vertex[], mst_arena *arena,
+/* The triangles that stay. On a large ground they follow a curve, so that work on neighbours finds them near in memory;
+ * a small one is near anyhow, and people read its lists. */
+static mst_status list_triangles(const cut *c, mst_arena *arena, mst_ground *g, uint32_t **list) {
+    enum { LARGE = 10000 };
+    *list = mst_arena_array(arena, c->count + 1, sizeof **list);
+    if (!*list) return MST_NO_MEMORY;
+    for (uint32_t t = 0; t < c->count; t++)
+        if (c->facet_of[t] != MST_NOWHERE) (*list)[g->triangle_count++] = t;
+    g->along_curve = g->triangle_count > LARGE;
+    return g->along_curve ? mst_order_along_curve(c->places, c->triangles, *list, g->triangle_count) : MST_OK;
+}
+
+/* Vertices in use get their numbers: in their old order, along a curve in that of the triangles. */
+static void number_vertices(const cut *c, const uint32_t list[], uint32_t new_vertex[], mst_ground *g) {
+    for (size_t v = 0; v < c->place_count; v++) new_vertex[v] = MST_NOWHERE;
+    for (size_t i = 0; i < g->triangle_count; i++)
+        for (int k = 0; k < 3; k++) {
+            uint32_t *number = &new_vertex[c->triangles[list[i]][k]];
+            if (*number == MST_NOWHERE) *number = (uint32_t)g->vertex_count++;
+        }
+    uint32_t count = 0;
+    for (size_t v = 0; v < c->place_count && !g->along_curve; v++)
+        if (new_vertex[v] != MST_NOWHERE) new_vertex[v] = count++;
+}
+
+static mst_status take_vertices(const mst_facets *f, const cut *c, const uint32_t new_vertex[], mst_arena *arena,
                                 mst_ground *g) {
     uint32_t *facet = mst_arena_array(arena, c->place_count + 1, sizeof *facet);
     g->vertices = mst_arena_array(arena, c->place_count + 1, sizeof *g->vertices);
     if (!facet || !g->vertices) return MST_NO_MEMORY;
-    for (size_t v = 0; v < c->place_count; v++) facet[v] = MST_NOWHERE;
     for (size_t t = c->count; t-- > 0;)
         for (int k = 0; k < 3 && c->facet_of[t] != MST_NOWHERE; k++) facet[c->triangles[t][k]] = c->facet_of[t];
     for (size_t v = 0; v < c->place_count; v++) {
-        new_vertex[v] = MST_NOWHERE;
-        if (facet[v] == MST_NOWHERE) continue;
-        new_vertex[v] = (uint32_t)g->vertex_count;
+        if (new_vertex[v] == MST_NOWHERE) continue;
         bool corner = v < f->corner_count;
         double level = corner ? f->corners[v].elevation_m : level_on(f, facet[v], c->places[v]);
-        g->vertices[g->vertex_count++] =
+        g->vertices[new_vertex[v]] =
             (mst_ground_point){c->places[v][0], c->places[v][1], level, corner ? f->corners[v].source : MST_NOWHERE};
     }
     return MST_OK;
 }
 
-static mst_status take_triangles(const cut *c, const uint32_t new_vertex[], mst_arena *arena, mst_ground *g) {
+static mst_status take_triangles(const cut *c, const uint32_t list[], const uint32_t new_vertex[], mst_arena *arena,
+                                 mst_ground *g) {
     uint32_t *new_triangle = mst_arena_array(arena, c->count + 1, sizeof *new_triangle);
     g->triangles = mst_arena_array(arena, c->count + 1, sizeof *g->triangles);
     g->neighbours = mst_arena_array(arena, c->count + 1, sizeof *g->neighbours);
     g->facet_of = mst_arena_array(arena, c->count + 1, sizeof *g->facet_of);
     if (!new_triangle || !g->triangles || !g->neighbours || !g->facet_of) return MST_NO_MEMORY;
-    for (size_t t = 0; t < c->count; t++)
-        new_triangle[t] = c->facet_of[t] == MST_NOWHERE ? MST_NOWHERE : (uint32_t)g->triangle_count++;
-    for (size_t t = 0; t < c->count; t++) {
-        uint32_t at = new_triangle[t];
-        if (at == MST_NOWHERE) continue;
-        g->facet_of[at] = c->facet_of[t];
+    for (size_t t = 0; t < c->count; t++) new_triangle[t] = MST_NOWHERE;
+    for (uint32_t i = 0; i < g->triangle_count; i++) new_triangle[list[i]] = i;
+    for (size_t i = 0; i < g->triangle_count; i++) {
+        uint32_t t = list[i];
+        g->facet_of[i] = c->facet_of[t];
         for (int k = 0; k < 3; k++) {
             uint32_t next = c->neighbours[t][k];
-            g->triangles[at][k] = new_vertex[c->triangles[t][k]];
-            g->neighbours[at][k] = next == MST_NOWHERE ? MST_NOWHERE : new_triangle[next];
+            g->triangles[i][k] = new_vertex[c->triangles[t][k]];
+            g->neighbours[i][k] = next == MST_NOWHERE ? MST_NOWHERE : new_triangle[next];
         }
     }
     return MST_OK;
 }
 
 static mst_status take(const mst_facets *f, const cut *c, mst_arena *arena, mst_ground *g, mst_error *error) {
-    uint32_t *new_vertex = mst_arena_array(arena, c->place_count + 1, sizeof *new_vertex);
+    uint32_t *list, *new_vertex = mst_arena_array(arena, c->place_count + 1, sizeof *new_vertex);
     g->corners = f->corners, g->corner_count = f->corner_count;
     g->weights = f->weights, g->weight_count = f->weight_count;
     g->facets = f->triangles, g->facet_count = f->count;
     g->facet_neighbours = f->neighbours, g->fixed = f->fixed;
-    if (!new_vertex || take_vertices(f, c, new_vertex, arena, g) || take_triangles(c, new_vertex, arena, g))
+    if (!new_vertex || list_triangles(c, arena, g, &list)) return no_memory(error);
+    number_vertices(c, list, new_vertex, g);
+    if (take_vertices(f, c, new_vertex, arena, g) || take_triangles(c, list, new_vertex, arena, g))
         return no_memory(error);
     return MST_OK;
 }
@@ -288,6 +311,7 @@ mst_status mst_clip_facets(const mst_facets *facets, const bool keep[], const ms
     mst_status status = MST_OK;
     if (split) status = split_facets(facets, keep, rings, threads, arena, &c, error);
     else if (whole_facets(facets, keep, rings, arena, &c)) status = no_memory(error);
+    ground->whole = !split;
     return status ? status : take(facets, &c, arena, ground, error);
 }
 
@@ -297,5 +321,6 @@ mst_status mst_take_all_facets(const mst_facets *facets, mst_arena *arena, mst_g
     if (!keep) return no_memory(error);
     for (size_t i = 0; i < facets->count; i++) keep[i] = true;
     if (whole_facets(facets, keep, &(mst_rings){0}, arena, &c)) return no_memory(error);
+    ground->whole = true;
     return take(facets, &c, arena, ground, error);
 }

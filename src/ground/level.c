@@ -13,6 +13,20 @@ mst_facet_plane mst_plane_of_facet(const mst_ground *g, uint32_t facet) {
         {a->at[0], a->at[1]}, a->elevation_m, (bz * cn - cz * bn) / twice, (cz * be - bz * ce) / twice};
 }
 
+static mst_status make_bands(mst_ground *g, mst_arena *arena) {
+    size_t count = (g->triangle_count + MST_BAND_TRIANGLES - 1) / MST_BAND_TRIANGLES;
+    g->bands = mst_arena_array(arena, count + 1, sizeof *g->bands);
+    if (!g->bands) return MST_NO_MEMORY;
+    for (size_t b = 0; b < count; b++) g->bands[b] = (mst_band){HUGE_VAL, -HUGE_VAL};
+    for (size_t t = 0; t < g->triangle_count; t++)
+        for (int k = 0; k < 3; k++) {
+            mst_band *band = &g->bands[t / MST_BAND_TRIANGLES];
+            double z = g->vertices[g->triangles[t][k]].elevation_m;
+            band->lowest_m = fmin(band->lowest_m, z), band->highest_m = fmax(band->highest_m, z);
+        }
+    return MST_OK;
+}
+
 mst_status mst_ground_finish(mst_ground *g, mst_arena *arena, mst_error *error) {
     mst_sum plan = {0}, slope = {0};
     g->lowest_m = HUGE_VAL;
@@ -37,9 +51,7 @@ mst_status mst_ground_finish(mst_ground *g, mst_arena *arena, mst_error *error) 
         *last = mst_arena_printf(arena, "... and %zu more warnings.", g->notes.unsaid + 1);
         room = *last != NULL;
     }
-    const uint32_t(*triangles)[3] = (const uint32_t(*)[3])g->triangles;
-    if (!room || mst_triangle_tree(triangles, g->triangle_count, g->vertices, sizeof *g->vertices, arena, &g->tree) ||
-        mst_ground_make_starts(g, arena))
+    if (!room || mst_ground_make_tree(g, arena) || mst_ground_make_starts(g, arena) || make_bands(g, arena))
         return mst_fail(error, MST_NO_MEMORY, "Memory is short.");
     return MST_OK;
 }

@@ -10,8 +10,8 @@ void mst_corners_of(const uint32_t triangle[3], const void *vertices, size_t str
     for (int i = 0; i < 3; i++) corner[i] = place(vertices, stride, triangle[i]);
 }
 
-mst_status mst_triangle_tree(const uint32_t (*triangles)[3], size_t count, const void *vertices, size_t stride,
-                             mst_arena *arena, mst_boxtree *tree) {
+static mst_status make_tree(const uint32_t (*triangles)[3], size_t count, const void *vertices, size_t stride,
+                            bool in_order, mst_arena *arena, mst_boxtree *tree) {
     mst_box *boxes = mst_arena_array(arena, count + 1, sizeof *boxes);
     if (!boxes) return MST_NO_MEMORY;
     for (size_t i = 0; i < count; i++) {
@@ -20,7 +20,17 @@ mst_status mst_triangle_tree(const uint32_t (*triangles)[3], size_t count, const
         boxes[i] = (mst_box){fmin(fmin(c[0][0], c[1][0]), c[2][0]), fmin(fmin(c[0][1], c[1][1]), c[2][1]),
                              fmax(fmax(c[0][0], c[1][0]), c[2][0]), fmax(fmax(c[0][1], c[1][1]), c[2][1])};
     }
-    return mst_boxtree_build(boxes, count, true, arena, tree);
+    return mst_boxtree_build(boxes, count, !in_order, arena, tree);
+}
+
+mst_status mst_triangle_tree(const uint32_t (*triangles)[3], size_t count, const void *vertices, size_t stride,
+                             mst_arena *arena, mst_boxtree *tree) {
+    return make_tree(triangles, count, vertices, stride, false, arena, tree);
+}
+
+mst_status mst_ground_make_tree(mst_ground *g, mst_arena *arena) {
+    return make_tree((const uint32_t(*)[3])g->triangles, g->triangle_count, g->vertices, sizeof *g->vertices,
+                     g->along_curve, arena, &g->tree);
 }
 
 uint32_t mst_triangle_at(const mst_boxtree *tree, const uint32_t (*triangles)[3], const void *vertices, size_t stride,

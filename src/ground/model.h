@@ -38,6 +38,12 @@ typedef struct mst_check {
     double scale; /**< of the roughness there, mean 1 */
 } mst_check;
 
+/** Lowest and highest level of so many triangles in a row. */
+enum { MST_BAND_TRIANGLES = 32 };
+typedef struct mst_band {
+    double lowest_m, highest_m;
+} mst_band;
+
 struct mst_ground {
     mst_corner *corners;
     size_t corner_count;
@@ -53,6 +59,10 @@ struct mst_ground {
     size_t triangle_count;     /**< of vertices, counter-clockwise */
     uint32_t (*neighbours)[3]; /**< across the edge opposite each corner; MST_NOWHERE at the rim */
     uint32_t *facet_of;        /**< [triangle_count] */
+    mst_band *bands;           /**< [triangle_count / MST_BAND_TRIANGLES, rounded up] */
+    int threads;               /**< for what is done on the whole of it */
+    bool whole;                /**< no facet is cut: triangles are facets */
+    bool along_curve;          /**< triangles follow a curve, vertices stand in the order of the triangles */
     mst_boxtree tree;          /**< of the triangles */
     struct {
         double west, south, cell;
@@ -162,6 +172,12 @@ mst_status mst_clip_facets(const mst_facets *facets, const bool keep[], const ms
 mst_status mst_take_all_facets(const mst_facets *facets, mst_arena *arena, mst_ground *ground,
                                mst_error *error) MST_CHECKED;
 
+/* ---- along_curve.c ---- */
+
+/** Puts the triangles named in @p list into an order in which neighbours are near each other. @retval MST_NO_MEMORY */
+mst_status mst_order_along_curve(const double (*places)[2], const uint32_t (*triangles)[3], uint32_t list[],
+                                 size_t count) MST_CHECKED;
+
 /* ---- locate.c ---- */
 
 /** Boxes of triangles over plain places. @retval MST_NO_MEMORY */
@@ -188,6 +204,8 @@ typedef struct mst_facet_plane {
     double at[2], level_m, slope_e, slope_n;
 } mst_facet_plane;
 mst_facet_plane mst_plane_of_facet(const mst_ground *ground, uint32_t facet);
+/** Makes the search tree of the triangles. @retval MST_NO_MEMORY */
+mst_status mst_ground_make_tree(mst_ground *ground, mst_arena *arena) MST_CHECKED;
 /** Makes the grid of places to begin a walk. @retval MST_NO_MEMORY */
 mst_status mst_ground_make_starts(mst_ground *ground, mst_arena *arena) MST_CHECKED;
 /** Areas, lowest and highest, and the search tree, once the triangles stand. @retval MST_NO_MEMORY */

@@ -201,8 +201,98 @@ static void a_flat_top(void **state) {
     mst_arena_free(arena);
 }
 
+enum { LARGE_SIDE = 280 };
+
+/* Large enough for several parts of triangles and shares of levels. */
+static mst_ground *large_ground(int threads, bool shuffled, mst_arena *arena) {
+    size_t count = LARGE_SIDE * LARGE_SIDE;
+    mst_ground_point *p = mst_arena_array(arena, count, sizeof *p);
+    seed = 7;
+    for (uint32_t i = 0; i < count; i++) {
+        double e = i % LARGE_SIDE + 0.6 * uniform(), n = i / LARGE_SIDE + 0.6 * uniform();
+        p[i] = (mst_ground_point){1000 + e, 2000 + n, 10 + 5 * sin(e / 14) * cos(n / 15) + 0.2 * sin(e) * sin(n), i};
+    }
+    for (size_t i = count; shuffled && i-- > 1;) {
+        size_t k = (size_t)(uniform() * (double)(i + 1));
+        mst_ground_point swap = p[i];
+        p[i] = p[k], p[k] = swap;
+    }
+    return ground_of(&(mst_ground_input){.points = p, .point_count = count, .threads = threads}, arena);
+}
+
+typedef struct drawn {
+    mst_contour *c[2]; /* exact, smooth */
+    size_t count[2];
+} drawn;
+static drawn draw_both(const mst_ground *g, mst_arena *arena) {
+    mst_error error = {0};
+    drawn d;
+    IS_OK(mst_ground_contours(g, INTERVAL / 2, arena, &d.c[0], &d.count[0], &error));
+    IS_OK(mst_ground_smooth_contours(g, INTERVAL / 2, arena, &d.c[1], &d.count[1], &error));
+    return d;
+}
+
+static void the_same_on_several_threads(void **state) {
+    (void)state;
+    mst_arena *arena = mst_arena_new();
+    drawn one = draw_both(large_ground(1, false, arena), arena);
+    for (int threads = 2; threads <= 5; threads++) {
+        drawn several = draw_both(large_ground(threads, false, arena), arena);
+        for (int smooth = 0; smooth < 2; smooth++) {
+            assert_int_equal(several.count[smooth], one.count[smooth]);
+            for (size_t i = 0; i < one.count[smooth]; i++) {
+                const mst_contour *a = &one.c[smooth][i], *b = &several.c[smooth][i];
+                assert_true(a->level_m == b->level_m && a->closed == b->closed && a->count == b->count);
+                assert_memory_equal(a->points, b->points, a->count * sizeof *a->points);
+            }
+        }
+    }
+    mst_arena_free(arena);
+}
+
+static int by_east(const void *x, const void *y) {
+    const double *a = x, *b = y;
+    if (a[0] != b[0]) return a[0] < b[0] ? -1 : 1;
+    return a[1] < b[1] ? -1 : a[1] > b[1];
+}
+static double (*places_of(const drawn *d, mst_arena *arena, size_t *count))[2] {
+    *count = 0;
+    for (size_t i = 0; i < d->count[0]; i++) *count += d->c[0][i].count;
+    double(*p)[2] = mst_arena_array(arena, *count + 1, sizeof *p);
+    size_t at = 0;
+    for (size_t i = 0; i < d->count[0]; i++) {
+        memcpy(p + at, d->c[0][i].points, d->c[0][i].count * sizeof *p);
+        at += d->c[0][i].count;
+    }
+    qsort(p, *count, sizeof *p, by_east);
+    return p;
+}
+
+/* On a large ground every edge is crossed once by each level between its ends, and the order of the points does not
+ * matter. */
+static void a_large_ground(void **state) {
+    (void)state;
+    mst_arena *arena = mst_arena_new();
+    mst_ground *g = large_ground(3, false, arena);
+    drawn rows = draw_both(g, arena), shuffled = draw_both(large_ground(2, true, arena), arena);
+    size_t edge_count, vertex_count, expected = 0, counts[2];
+    edge *e = edges_of(g, &edge_count, arena);
+    const mst_ground_point *v = mst_ground_vertices(g, &vertex_count);
+    for (size_t i = 0; i < edge_count; i++)
+        expected +=
+            (size_t)fabs(floor(v[e[i].a].elevation_m / INTERVAL * 2) - floor(v[e[i].b].elevation_m / INTERVAL * 2));
+    double(*a)[2] = places_of(&rows, arena, &counts[0]), (*b)[2] = places_of(&shuffled, arena, &counts[1]);
+    assert_int_equal(vertex_count, LARGE_SIDE * LARGE_SIDE);
+    assert_int_equal(counts[0], expected);
+    assert_int_equal(counts[1], expected);
+    assert_int_equal(rows.count[0], shuffled.count[0]);
+    assert_memory_equal(a, b, expected * sizeof *a);
+    mst_arena_free(arena);
+}
+
 int main(void) {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(random_grounds), cmocka_unit_test(a_saddle),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(random_grounds), cmocka_unit_test(the_same_on_several_threads),
+                                       cmocka_unit_test(a_large_ground), cmocka_unit_test(a_saddle),
                                        cmocka_unit_test(a_flat_top)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

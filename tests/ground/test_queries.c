@@ -1,6 +1,7 @@
 /* Levels by a walk, the nearest breakline and the volume over any level, each beside the plain way: the tree, all
  * edges, exact prisms (which tests/ground/test_prisms.c checks against solids). */
 #include "ground/ground_test.h"
+#include "ground/model.h"
 #include "ground/twofold.h"
 
 static double uniform(uint64_t *s) {
@@ -44,6 +45,40 @@ static void the_walk_finds_what_the_tree_finds(void **state) {
     }
     assert_true(inside > 10000 && outside > 500);
     assert_true(isnan(mst_ground_elevation(g, (mst_point){NAN, 0}, &hint)));
+    mst_arena_free(arena);
+}
+
+/* Side by side as one by one: to the bit where the walk begins at the same place. */
+static void many_places_at_once(void **state) {
+    (void)state;
+    enum { PLACES = 50001 };
+    static mst_point p[PLACES];
+    static double z[PLACES];
+    mst_arena *arena = mst_arena_new();
+    mst_shape pond = rectangle(452040, 4987030, 452055, 4987050, arena);
+    mst_ground *grounds[] = {hills(3000, 42, &pond, arena), hills(3000, 42, NULL, arena), hills(20000, 5, NULL, arena)};
+    uint64_t s = 12;
+    for (int i = 0; i < PLACES; i++) p[i] = (mst_point){452000 - 5 + 110 * uniform(&s), 4987000 - 5 + 90 * uniform(&s)};
+    p[7].easting_m = NAN, p[8].northing_m = INFINITY, p[9] = (mst_point){0, 0};
+    for (int k = 0; k < 3; k++) {
+        size_t count;
+        const mst_ground_point *v = mst_ground_vertices(grounds[k], &count);
+        p[10] = (mst_point){v[5].easting_m, v[5].northing_m}; /* at a corner of several triangles */
+        for (int threads = 1; threads <= 3; threads += 2) {
+            int inside = 0;
+            grounds[k]->threads = threads;
+            mst_ground_elevations(grounds[k], p, PLACES, z);
+            for (int i = 0; i < PLACES; i++) {
+                uint32_t hint = UINT32_MAX;
+                double alone = mst_ground_elevation(grounds[k], p[i], &hint);
+                assert_true(z[i] == alone || (isnan(z[i]) && isnan(alone)));
+                inside += !isnan(z[i]);
+            }
+            assert_true(inside > 30000 && isnan(z[7]) && isnan(z[8]) && isnan(z[9]));
+            NEAR(z[10], v[5].elevation_m, 1e-9);
+        }
+    }
+    mst_ground_elevations(grounds[0], NULL, 0, NULL);
     mst_arena_free(arena);
 }
 
@@ -156,8 +191,11 @@ static void the_nearest_breakline(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(twofold_numbers),         cmocka_unit_test(the_walk_finds_what_the_tree_finds),
-        cmocka_unit_test(the_curve_is_the_volume), cmocka_unit_test(nearly_level_ground),
+        cmocka_unit_test(twofold_numbers),
+        cmocka_unit_test(many_places_at_once),
+        cmocka_unit_test(the_walk_finds_what_the_tree_finds),
+        cmocka_unit_test(the_curve_is_the_volume),
+        cmocka_unit_test(nearly_level_ground),
         cmocka_unit_test(the_nearest_breakline),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
