@@ -154,9 +154,7 @@ static const char *without_level(const mst_visit_plan *plan, const mst_adjustmen
     return NULL;
 }
 
-static mst_status not_reached(const mst_site *site, const planning *p, const mst_adjustment *expected,
-                              mst_error *error) {
-    const mst_shown shown = mst_site_shown(site);
+static mst_status not_reached(const planning *p, const mst_adjustment *expected, mst_error *error) {
     const char *open = without_level(&p->plan, expected);
     if (open)
         return mst_fail(error, MST_NO,
@@ -165,9 +163,9 @@ static mst_status not_reached(const mst_site *site, const planning *p, const mst
                         open);
     return mst_fail(
         error, MST_NO,
-        "With the gear of the plan no further reading brings every point within %.3g %s; plan other gear or "
+        "With the gear of the plan no further reading brings every point within %.3g mm; plan other gear or "
         "other stations.",
-        p->aim_m / shown.mm, shown.small);
+        p->aim_m * 1000);
 }
 
 static mst_status plan(mst_session *session, planning *p, json_t **result, mst_error *error) {
@@ -184,7 +182,7 @@ static mst_status plan(mst_session *session, planning *p, json_t **result, mst_e
     set_undetermined(*result, expected);
     json_object_set_new(*result, "aim_m", mst_json_number(p->aim_m));
     json_object_set_new(*result, "reached", isnan(p->aim_m) ? json_null() : json_boolean(p->added.reached));
-    return isnan(p->aim_m) || p->added.reached ? MST_OK : not_reached(session->derived.site, p, expected, error);
+    return isnan(p->aim_m) || p->added.reached ? MST_OK : not_reached(p, expected, error);
 }
 
 MST_OPERATION(mst_op_plan_visit) {

@@ -30,7 +30,8 @@ static mst_status find_level(const mst_element *element, const mst_shape *shape,
         else if (b->surplus < 0) high = fmin(high, *level);
         double next = b->slope < 0 ? *level - b->surplus / b->slope : NAN;
         if (!(next >= low && next <= high)) next = low + (high - low) / 2;
-        if (b->surplus == 0 || high - low <= LEVEL_M || fabs(next - *level) <= LEVEL_M) return MST_OK;
+        if (b->surplus == 0 || fabs(next - *level) <= LEVEL_M)
+            return MST_OK; /* on level ground the bracket is a point */
         *level = next;
         mst_arena *own = mst_arena_new();
         mst_status status = own ? try_level(element, *level, shape, ground, compacted, own, b, error)

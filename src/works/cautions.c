@@ -55,6 +55,9 @@ static bool said_already(const mst_cautions *c, const char *soil) {
     return false;
 }
 
+/* A wall has no area, and a bank may have none to make. */
+static bool should_move_earth(const mst_element *e) { return e->kind != MST_WORK_WALL && e->kind != MST_WORK_BANK; }
+
 mst_status mst_cautions_of_element(const mst_element *e, const mst_site *site, const mst_prism_sum *sum,
                                    mst_arena *arena, mst_cautions *c, mst_error *error) {
     mst_soil soil;
@@ -68,6 +71,13 @@ mst_status mst_cautions_of_element(const mst_element *e, const mst_site *site, c
         room = keep(c, arena,
                     mst_arena_printf(arena, "%.2f m2 of '%s' have no measured ground; their volume is not counted.",
                                      sum->uncovered_m2, e->name));
+    if (room && !(sum->area_m2 > 0) && !(sum->uncovered_m2 > OVERLAP_M2) && should_move_earth(e))
+        room =
+            keep(c, arena,
+                 mst_arena_printf(arena,
+                                  "'%s' moves no earth: it lies off the survey, within the ground, above it or under "
+                                  "what comes later; check its level and its place.",
+                                  e->name));
     if (room && (sum->cut_m3 > 0 || sum->fill_m3 > 0) && !said_already(c, soil.name))
         room = keep(c, arena,
                     mst_arena_printf(

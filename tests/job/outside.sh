@@ -229,4 +229,31 @@ refuses "contours to text" 2 "geojson or a .dxf" contours s.gpkg -o c.txt
 refuses "a folder that is not there" 2 "There is no folder 'x/y'" new x/y/z.gpkg
 plot
 does "an option with its value behind =" volume s.gpkg --level=100
+
+# ---- level ground: 100 m2 dug by 1 m, by hand ----
+"$program" new flat.gpkg >/dev/null
+{ echo "point,easting (m),northing (m),elevation (m)"
+  for e in 0 10 20; do for n in 0 10 20; do echo "P$e-$n,$e,$n,100"; done; done; } >flat.csv
+printf 'feature,kind,code,point\npad,area,pad,P0-0\npad,area,pad,P10-0\npad,area,pad,P10-10\npad,area,pad,P0-10\n' >area.csv
+take_in() { "$program" import flat.gpkg "$1" --as "$2" >/dev/null || bad "$1 is refused"; }
+take_in flat.csv control
+take_in area.csv features
+cat >works.json <<'WORKS'
+[{"name":"buried","kind":"mound","at":[15,15],"level":99,"radius":1,"batter":"1:2"},
+ {"name":"abroad","kind":"mound","at":[150,15],"level":101,"radius":1,"batter":"1:2"},
+ {"name":"p","kind":"pad","in":"pad","level":99}]
+WORKS
+does "works that move nothing" works flat.gpkg --file works.json
+asked volume flat.gpkg
+near "the pad's cut" "$(number answer.json cut_m3)" 100 1e-9
+for name in buried abroad; do
+  if grep -q "'$name' moves no earth" answer.json; then good; else bad "$name is not said to move no earth"; fi
+done
+for way in "--in pad" "--element p"; do
+  asked balance flat.gpkg $way
+  near "the level of level ground, $way" "$(number answer.json level_m)" 100 1e-6
+  near "and nothing moves, $way" "$(number answer.json cut_m3)" 0 1e-4
+done
+echo '[{"name":"p","kind":"pad","in":"pad","level":1e300}]' >far.json
+refuses "a level off the earth" 2 "farther than the earth" works flat.gpkg --file far.json
 finish

@@ -282,6 +282,7 @@ export interface Adjustment {
   frames: Frame[];
   sd_scale: number;
   datum: string;
+  unit_doubt?: string;
   iterations: number;
 }
 

@@ -70,6 +70,7 @@ export function Trust() {
   const t = a.global_test;
   return (
     <>
+      {a.unit_doubt && <p class="fault" role="alert">! {a.unit_doubt}</p>}
       {a.suspects.length > 0 && <Part title="Looks wrong"><ul class="list">{a.suspects.map((s) => <SuspectLine key={`${s.page} ${s.row} ${s.kind}`} s={s} />)}</ul></Part>}
       {a.undetermined.length > 0 && <Part title="Not fixed yet"><ul class="plain-list">{a.undetermined.slice(0, 40).map((name, i) => <li key={name}><b>{name}</b> {a.undetermined_why[i]}</li>)}</ul></Part>}
       <Next />
