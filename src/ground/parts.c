@@ -7,11 +7,13 @@
  * Method, table of triangular formulas; checked in the tests against polynomials. */
 static const double CORNER = 1.0 / 20, MIDDLE = 2.0 / 15, CENTRE = 9.0 / 20;
 static const double SAME = 1e-9; /* of the area: the piece is the whole facet */
+/* The points do not tell how far roughness goes on below their spacing. It is taken to end at this share of it; of what
+ * grows with a power of the distance, that power of the share is then missing. */
+static const double FINEST = 0.25;
 /* The law is estimated from the points that foresee the ground by it, which makes its variance look too small (D. L.
  * Zimmerman, N. Cressie, Ann. Inst. Statist. Math. 44 (1992) 27-43), in inverse proportion to the degrees of freedom
- * behind it; and how far roughness goes on below the spacing of the points they cannot tell: of the excess that the law
- * expects, 0.2 (levels read off a map) to 1.5 (long ridges) was found. How much both count: from bench/trust. */
-static const double ESTIMATED = 40;
+ * behind it. The excess hangs on the law alone and is in doubt by as much. How much: from bench/trust. */
+static const double ESTIMATED = 30;
 static const double FAR = 4; /* standard deviations: beyond, nothing is expected on the other side */
 
 /* The seven functions at shares s of the corners: bubble 27 abc in the centre, quadratics less their value there. */
@@ -211,6 +213,7 @@ static mst_status add_ground(const mst_ground *g, const mst_prism_parts *const l
             unseen += lists[i]->items[k].excess;
             beyond += lists[i]->items[k].beyond;
         }
+    unseen *= 1 - pow(FINEST, g->roughness.power);
     for (int k = 0; k < 2; k++) shift[k] += beyond + unseen;
     for (size_t i = 0; all && i < rest_count; i++) all[i] = rests[i];
     for (size_t i = 0; all && i < check_count; i++) all[rest_count + i] = checks[i];
