@@ -11,6 +11,13 @@ for terrain in fractal0.3 fractal0.5 fractal0.8 hills garden; do "$program" --sa
 "$program" --samplings "$count" volcano "$data/terrain-volcano-grid/volcano_points_pnezd.csv" 2 1 3 1
 "$program" --samplings "$count" --boundary "$data/points-floodplain/boundary.csv" 0 1 floodplain "$data/points-floodplain/altitudes.csv" 2 1 3 1
 "$program" --samplings "$count" park "$data/pointcloud-park/autzen_trim_ground_ft.csv" 0 1 2 1
+for year in 2010 2023; do # levels in US survey feet; the cloud's bays are not ground
+  "$program" --samplings "$count" --outline 3 track-$year "$data/pointcloud-two-epochs/bmx_${year}_ground_pnezd.csv" 2 1 3 0.3048006096
+done
+site=$(mktemp) # a site's triangulated surface, all in US survey feet
+{ echo e,n,z; sed -n 's/.*<P [^>]*> *\([^ ]*\) \([^ ]*\) \([^ <]*\).*/\2,\1,\3/p' "$data/landxml-tin-a/surface_S5.xml"; } >"$site"
+"$program" --samplings "$count" site "$site" 0 1 2 1
+rm -f "$site"
 if command -v gdal_translate >/dev/null; then # degrees at 49.8 north laid out in metres; the largest full rectangle of it:
   grid=$(mktemp)                              # beyond the outline there is no truth to hold
   { echo e,n,z; gdal_translate -q -of XYZ "$data/terrain-geotiff-small/elev.tif" /vsistdout/ |

@@ -1,7 +1,10 @@
 // Do the 95 % intervals of volumes, levels and net volumes hold the truth? Ground with many points is sampled at 50 to
 // 500 of them; what the sample says with its interval stands against the whole.
 //
-//   bench_trust [--samplings N] [--seed N] [--subarea] [--gear SD] [--boundary FILE E N] NAME [FILE E N Z SCALE]
+//   bench_trust [--samplings N] [--seed N] [--subarea] [--gear SD] [--boundary FILE E N] [--outline EDGE]
+//     NAME [FILE E N Z SCALE]
+//
+// EDGE takes the bays out of a cloud's hull: triangles reached over longer edges do not count, no one measured there.
 //
 // NAME is a made-up terrain (fractal0.3 ... hills, garden) or a label for FILE: a CSV with a header line whose columns
 // E, N, Z (from 0) are the place and the level, the level times SCALE.
@@ -11,6 +14,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include "ground/model.h"
 #include "numeric/statistics.h"
 
 static uint64_t state = 20261125;
@@ -158,6 +162,38 @@ static mst_ground *build(const mst_ground_point *p, size_t n, const mst_shape *b
     return g;
 }
 
+// The hull's long edges opened one after the other (M. Duckham, L. Kulik, M. Worboys, A. Galton, Pattern Recognition 41
+// (2008) 3224-3236) until none longer than EDGE has a corner inside.
+static mst_shape outline_of(const mst_ground *g, double edge, mst_arena *arena) {
+    bool *gone = mst_arena_array(arena, g->triangle_count, 1), *rim = mst_arena_array(arena, g->vertex_count, 1);
+    uint32_t *next = mst_arena_array(arena, g->vertex_count, sizeof *next);
+    for (uint32_t worst = 0; worst != MST_NOWHERE;) {
+        double longest = edge;
+        memset(rim, 0, g->vertex_count);
+        worst = MST_NOWHERE;
+        for (int pass = 0; pass < 2; pass++)
+            for (uint32_t t = 0; t < g->triangle_count; t++)
+                for (int k = 0; k < 3 && !gone[t]; k++) {
+                    uint32_t n = g->neighbours[t][k], a = g->triangles[t][(k + 1) % 3],
+                             b = g->triangles[t][(k + 2) % 3];
+                    if (n != MST_NOWHERE && !gone[n]) continue;
+                    const mst_ground_point *p = &g->vertices[a], *q = &g->vertices[b];
+                    double length = hypot(p->easting_m - q->easting_m, p->northing_m - q->northing_m);
+                    if (pass == 0) rim[a] = rim[b] = true, next[a] = b;
+                    else if (length > longest && !rim[g->triangles[t][k]]) longest = length, worst = t;
+                }
+        if (worst != MST_NOWHERE) gone[worst] = true;
+    }
+    uint32_t first = 0;
+    while (!rim[first]) first++;
+    mst_path *path = mst_arena_alloc(arena, sizeof *path);
+    *path = (mst_path){mst_arena_array(arena, g->vertex_count, sizeof(mst_path_vertex)), 0, true};
+    uint32_t v = first;
+    do path->vertices[path->count++] = (mst_path_vertex){g->vertices[v].easting_m, g->vertices[v].northing_m, NAN, 0};
+    while ((v = next[v]) != first);
+    return (mst_shape){path, 1};
+}
+
 typedef struct tally {
     int held, all;
     double width, error, z, z2;
@@ -181,7 +217,7 @@ static int by_level(const void *a, const void *b) {
 
 int main(int argc, char **argv) {
     int samplings = 1000, at = 1;
-    double gear = 0;
+    double gear = 0, edge = 0;
     mst_arena *whole = mst_arena_new();
     mst_shape limit = {0};
     bool subarea = false;
@@ -189,6 +225,7 @@ int main(int argc, char **argv) {
         if (strcmp(argv[at], "--samplings") == 0) samplings = atoi(argv[++at]);
         else if (strcmp(argv[at], "--seed") == 0) state += (uint64_t)atoll(argv[++at]) * 7919;
         else if (strcmp(argv[at], "--gear") == 0) gear = atof(argv[++at]);
+        else if (strcmp(argv[at], "--outline") == 0) edge = atof(argv[++at]);
         else if (strcmp(argv[at], "--subarea") == 0) subarea = true;
         else if (strcmp(argv[at], "--boundary") == 0)
             limit = ring_of(argv[at + 1], atoi(argv[at + 2]), atoi(argv[at + 3]), whole), at += 3;
@@ -199,6 +236,7 @@ int main(int argc, char **argv) {
     else make(name);
     mst_shape outline = hull(whole);
     mst_ground *truth = build(points, point_count, &outline, whole);
+    if (edge > 0) limit = outline_of(truth, edge, whole);
     double *levels = malloc(point_count * sizeof *levels);
     for (size_t i = 0; i < point_count; i++) levels[i] = points[i].elevation_m;
     qsort(levels, point_count, sizeof *levels, by_level);

@@ -43,6 +43,12 @@ enum { MST_BAND_TRIANGLES = 32 };
 typedef struct mst_band {
     double lowest_m, highest_m;
 } mst_band;
+/** What the checks say of the ground inside a facet. */
+typedef struct mst_inside {
+    double
+        rest_m[4]; /**< expected over the triangle in the middles of the edges (k opposite corner k), in the centre */
+    double left;   /**< share of the variance that stays */
+} mst_inside;
 
 struct mst_ground {
     mst_corner *corners;
@@ -74,6 +80,7 @@ struct mst_ground {
     size_t check_count;
     double *corner_scale;   /**< of the roughness at each corner, mean 1 */
     double *level_variance; /**< by corner, from the readings; NULL: none */
+    mst_inside *inside;     /**< by facet; NULL: not looked at */
     mst_notes notes;
 };
 

@@ -7,13 +7,12 @@
  * Method, table of triangular formulas; checked in the tests against polynomials. */
 static const double CORNER = 1.0 / 20, MIDDLE = 2.0 / 15, CENTRE = 9.0 / 20;
 static const double SAME = 1e-9; /* of the area: the piece is the whole facet */
-/* How far roughness goes on below the spacing of the points they cannot tell. Of the crossings that the law expects,
- * 0.3 (levels read off a map, grids whose own points are half in the sample) to 1.0 (scans, long ridges) were found on
- * the grounds of bench/trust. */
-static const double SHOWS = 0.5, IN_DOUBT = 0.25; /* the share that is there, and its standard deviation */
+/* The points do not tell how far roughness goes on below their spacing. It is taken to end at this share of it; of what
+ * grows with a power of the distance, that power of the share is then missing. */
+static const double FINEST = 0.25;
 /* The law is estimated from the points that foresee the ground by it, which makes its variance look too small (D. L.
- * Zimmerman, N. Cressie, Ann. Inst. Statist. Math. 44 (1992) 27-43), in inverse proportion to their number. How much:
- * from bench/trust. */
+ * Zimmerman, N. Cressie, Ann. Inst. Statist. Math. 44 (1992) 27-43), in inverse proportion to the degrees of freedom
+ * behind it. The excess hangs on the law alone and is in doubt by as much. How much: from bench/trust. */
 static const double ESTIMATED = 30;
 static const double FAR = 4; /* standard deviations: beyond, nothing is expected on the other side */
 
@@ -44,37 +43,56 @@ static double cross(const double a[2], const double b[2], const double c[2]) {
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
 }
 
-/* Where the ground lies within a few standard deviations of the other surface, it crosses it unseen: of each side a
- * little more is there than the triangles show. In sixteen cells of the triangle. */
-static double excess_in(const mst_ground *g, uint32_t facet, const double corner[3][3], const double d[3],
-                        double area) {
+/* The ground expected over the triangle at shares of its corners. */
+static double foreseen(const mst_inside *in, const double share[3]) {
+    double f[MST_NODES], sum = 0;
+    functions_at(share, f);
+    for (int k = 0; k < 4; k++) sum += f[3 + k] * in->rest_m[k];
+    return sum;
+}
+
+/* What a piece holds on the other side: where the ground that the checks foresee lies beyond the other surface, and
+ * where it may lie there within a few standard deviations. In sixteen cells of the triangle. @param sign +1 above the
+ * other surface */
+static void add_beyond(const mst_prism_parts *parts, mst_prism_part *part, const double corner[3][3], const double d[3],
+                       double area) {
     enum { STEPS = 4 };
-    double sum = 0;
+    const mst_ground *g = parts->ground;
+    const mst_inside *in = g->inside ? &g->inside[part->facet] : NULL;
+    double drawn = 0, unseen = 0, again = 0, sign = part->cut ? 1 : -1;
     for (int i = 0; i < STEPS; i++)
         for (int j = 0; j < 2 * (STEPS - i) - 1; j++) { /* a row of cells, standing and hanging in turn */
             const int column = j / 2;
             double b = (column + (j & 1 ? 2 : 1) / 3.0) / STEPS, c = (i + (j & 1 ? 2 : 1) / 3.0) / STEPS, a = 1 - b - c;
-            double share[3], height = fabs(a * d[0] + b * d[1] + c * d[2]);
+            double share[3], height = a * d[0] + b * d[1] + c * d[2];
             for (int k = 0; k < 3; k++) share[k] = a * corner[0][k] + b * corner[1][k] + c * corner[2][k];
-            double sd = sqrt(mst_between_at(g, facet, share));
-            if (height < FAR * sd) sum += sd * mst_expected_above(height / sd);
+            double sd = sqrt(mst_between_at(g, part->facet, share) * (in ? in->left : 1));
+            if (in) height += parts->sign * foreseen(in, share);
+            drawn += fmax(-sign * height, 0);
+            if (!(fabs(height) < FAR * sd)) continue;
+            double u = fabs(height) / sd;
+            unseen += sd * mst_expected_above(u), again += sd * exp(-u * u / 2) / sqrt(2 * MST_PI);
         }
-    return g->roughness.crossings * sum * area / (STEPS * STEPS);
+    area /= STEPS * STEPS;
+    part->beyond += drawn * area;
+    part->excess += g->roughness.crossings * unseen * area;
+    part->again += again * area;
 }
 
-/* The largest standard deviation to be reckoned with in a facet. */
+/* The most that the ground is to be reckoned with over a facet, either way. */
 static double most_between(const mst_ground *g, uint32_t facet) {
     static const double NODES[4][3] = {{0, 0.5, 0.5}, {0.5, 0, 0.5}, {0.5, 0.5, 0}, {1 / 3.0, 1 / 3.0, 1 / 3.0}};
-    double most = 0;
+    double most = 0, rest = 0;
     for (int i = 0; i < 4; i++) most = fmax(most, mst_between_at(g, facet, NODES[i]));
-    return sqrt(most);
+    for (int i = 0; g->inside && i < 4; i++) rest = fmax(rest, fabs(g->inside[facet].rest_m[i]));
+    return FAR * sqrt(most) + 1.5 * rest; /* between the nodes the quadratic goes a little higher */
 }
 
 static bool is_near(const mst_ground *g, uint32_t facet, const double d[], int count) {
     double nearest = HUGE_VAL;
     if (!g->roughness.known) return false;
     for (int i = 0; i < count; i++) nearest = fmin(nearest, fabs(d[i]));
-    return nearest < FAR * most_between(g, facet);
+    return nearest < most_between(g, facet);
 }
 
 bool mst_parts_add(mst_prism_parts *parts, uint32_t facet, bool cut, const mst_convex *piece, const double d[],
@@ -100,7 +118,7 @@ bool mst_parts_add(mst_prism_parts *parts, uint32_t facet, bool cut, const mst_c
         for (int k = 0; k < 3; k++) fan[0][k] = shares[0][k], fan[1][k] = shares[i][k], fan[2][k] = shares[i + 1][k];
         if (!(size > 0)) continue;
         if (!all) integrate((const double(*)[3])fan, size, part->weight);
-        if (near) part->excess += excess_in(g, facet, (const double(*)[3])fan, ends, size);
+        if (near) add_beyond(parts, part, (const double(*)[3])fan, ends, size);
     }
     return true;
 }
@@ -151,9 +169,9 @@ static int by_facet(const void *a, const void *b) {
     return (x > y) - (x < y);
 }
 
-/* All parts on one ground as rests, one a facet. */
+/* All parts on one ground as rests, one a facet. @param again variance of the excess: facets by themselves */
 static mst_status rests_on(const mst_ground *g, const mst_prism_parts *const lists[], size_t list_count,
-                           mst_arena *arena, mst_rest **rests, size_t *count) {
+                           mst_arena *arena, mst_rest **rests, size_t *count, double *again) {
     size_t total = 0;
     for (size_t i = 0; i < list_count; i++)
         if (lists[i]->ground == g) total += lists[i]->count;
@@ -166,10 +184,15 @@ static mst_status rests_on(const mst_ground *g, const mst_prism_parts *const lis
         for (size_t k = 0; lists[i]->ground == g && k < lists[i]->count; k++)
             sorted[n++] = &lists[i]->items[k], sign = lists[i]->sign;
     qsort(sorted, n, sizeof *sorted, by_facet);
-    *count = 0;
+    double of_facet = 0;
+    *count = 0, *again = 0;
     for (size_t i = 0; i < n; i++) {
         if (i == 0 || sorted[i]->facet != sorted[i - 1]->facet) mst_rest_place(g, sorted[i]->facet, &r[(*count)++]);
         add_part(&r[*count - 1], sorted[i], sign * mst_facet_scale(g, sorted[i]->facet));
+        of_facet += sorted[i]->again;
+        if (i + 1 < n && sorted[i + 1]->facet == sorted[i]->facet) continue;
+        *again += of_facet * of_facet / 2;
+        of_facet = 0;
     }
     for (size_t i = 0; i < *count; i++) mst_rest_moments(&r[i]);
     *rests = r;
@@ -181,21 +204,22 @@ static mst_status add_ground(const mst_ground *g, const mst_prism_parts *const l
     mst_arena *arena = mst_arena_new();
     mst_rest *rests, *checks;
     size_t rest_count, check_count;
-    double v[3], shift[2], unseen = 0;
-    bool room = arena && !rests_on(g, lists, count, arena, &rests, &rest_count) &&
+    double v[3], shift[2], unseen = 0, beyond = 0, again = 0;
+    bool room = arena && !rests_on(g, lists, count, arena, &rests, &rest_count, &again) &&
                 !mst_foresee(g, rests, rest_count, arena, &checks, &check_count, shift);
     mst_rest *all = room ? mst_arena_array(arena, rest_count + check_count + 1, sizeof *all) : NULL;
     for (size_t i = 0; room && i < count; i++)
         for (size_t k = 0; lists[i]->ground == g && k < lists[i]->count; k++) {
-            shift[0] += SHOWS * lists[i]->items[k].excess;
-            shift[1] += SHOWS * lists[i]->items[k].excess;
             unseen += lists[i]->items[k].excess;
+            beyond += lists[i]->items[k].beyond;
         }
+    unseen *= 1 - pow(FINEST, g->roughness.power);
+    for (int k = 0; k < 2; k++) shift[k] += beyond + unseen;
     for (size_t i = 0; all && i < rest_count; i++) all[i] = rests[i];
     for (size_t i = 0; all && i < check_count; i++) all[rest_count + i] = checks[i];
     room = all && !mst_rests_spread(all, rest_count + check_count, g->roughness.kernel, arena, v);
-    double estimated = 1 + ESTIMATED / fmax((double)g->check_count, 1);
-    double doubt = IN_DOUBT * IN_DOUBT * unseen * unseen; /* more cut is more fill: net stays out of it */
+    double share = ESTIMATED / fmax(g->roughness.degrees_of_freedom, 1), estimated = 1 + share;
+    double doubt = again + share * unseen * unseen; /* more cut is more fill: net stays out of it */
     if (room) {
         s->cut_m6 += estimated * v[0] + doubt;
         s->cross_m6 += estimated * v[1] + doubt;

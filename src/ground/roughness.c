@@ -281,6 +281,7 @@ mst_status mst_ground_trust(mst_ground *ground, const mst_adjustment *adjustment
     if (room) room = estimate(ground, own, &ground->roughness) == MST_OK;
     if (room) room = mst_scale_locally(ground, own) == MST_OK;
     if (room) room = estimate(ground, own, &ground->roughness) == MST_OK; /* the law once more, with the scales out */
+    if (room) room = mst_look_inside(ground, own, arena) == MST_OK;
     mst_arena_free(own);
     return room ? MST_OK : mst_fail(error, MST_NO_MEMORY, "Memory is short.");
 }

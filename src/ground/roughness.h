@@ -31,6 +31,9 @@ mst_status mst_scale_locally(mst_ground *ground, mst_arena *scratch) MST_CHECKED
 /** The scale inside a facet: that of its corners together. */
 double mst_facet_scale(const mst_ground *ground, uint32_t facet);
 
+/** Predicts the ground inside the facets, where there are few enough. @param arena the ground's own */
+mst_status mst_look_inside(mst_ground *ground, mst_arena *scratch, mst_arena *arena);
+
 /* ---- dense.c: small symmetric positive matrices, lower triangles, rows of @p stride ---- */
 
 /** Cholesky factor in place. @return false when the matrix is not positive */

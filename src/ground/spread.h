@@ -13,7 +13,9 @@ typedef struct mst_prism_part {
     uint32_t facet;
     bool cut; /**< else fill */
     double weight[MST_NODES];
-    double excess; /**< m3 expected in cut and in fill alike because the ground crosses the other surface unseen */
+    double beyond; /**< m3 on the other side by what the checks foresee, in cut and in fill alike */
+    double excess; /**< and because the ground is expected to cross the other surface unseen */
+    double again;  /**< m3, half its square is the variance of the excess */
 } mst_prism_part;
 
 struct mst_prism_parts {

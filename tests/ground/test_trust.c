@@ -244,6 +244,59 @@ static void weights_are_areas_and_moments(void **state) {
     mst_arena_free(arena);
 }
 
+/* What the checks foresee inside the facets by the corners' weights is what they foresee of a sum: over a level below
+ * all ground, cut is the whole volume, and its shift the integral of what is foreseen. And a bowl read at its points is
+ * foreseen below its triangles, with less variance than before. */
+static void the_ground_is_foreseen_inside(void **state) {
+    (void)state;
+    mst_arena *arena = mst_arena_new();
+    mst_error error = {0};
+    source s = {31};
+    mst_ground_point p[160];
+    for (uint32_t i = 0; i < 160; i++) {
+        double e = 60 * uniform(&s), n = 60 * uniform(&s);
+        p[i] = (mst_ground_point){e, n, 0.004 * ((e - 30) * (e - 30) + (n - 30) * (n - 30)), i};
+    }
+    mst_ground *g = trusted(p, 160, arena);
+    assert_non_null(g->inside);
+    double whole = 0, lower = 0, inner = 0;
+    for (size_t f = 0; f < g->facet_count; f++) {
+        const uint32_t *c = g->facets[f];
+        double area = mst_orient2d(g->corners[c[0]].at, g->corners[c[1]].at, g->corners[c[2]].at) / 2;
+        const double *rest = g->inside[f].rest_m;
+        whole += area * (2 * (rest[0] + rest[1] + rest[2]) / 15 + 9 * rest[3] / 20); /* the cubics' formula */
+        assert_true(g->inside[f].left >= 0 && g->inside[f].left <= 1);
+        lower += rest[3] < 0, inner += 1;
+    }
+    assert_true(lower > 0.9 * inner); /* chords of a bowl lie above it */
+    mst_prism_sum sum = to_plane(g, rectangle(-1, -1, 61, 61, arena), level_plane(-50), 0, arena);
+    mst_spread spread;
+    IS_OK(mst_parts_spread(&sum.parts, 1, &spread, &error));
+    assert_true(whole < 0);
+    NEAR(spread.cut_shift_m3, whole, 1e-6 * fabs(whole));
+    NEAR(spread.fill_shift_m3, 0, 1e-9);
+    mst_arena_free(arena);
+}
+
+/* A ground of 30,000 points is trusted in bounded time: nothing is looked at inside its facets, all else is there. */
+static void dense_ground_is_left_to_its_triangles(void **state) {
+    (void)state;
+    mst_arena *arena = mst_arena_new();
+    source s = {77};
+    enum { MANY = 30000 };
+    mst_ground_point *p = mst_arena_array(arena, MANY, sizeof *p);
+    for (uint32_t i = 0; i < MANY; i++)
+        p[i] = (mst_ground_point){300 * uniform(&s), 300 * uniform(&s), 0.1 * normal(&s), i};
+    mst_ground *g = trusted(p, MANY, arena);
+    mst_error error = {0};
+    mst_spread spread;
+    assert_null(g->inside);
+    mst_prism_sum sum = to_plane(g, rectangle(100, 100, 140, 140, arena), level_plane(0), 0, arena);
+    IS_OK(mst_parts_spread(&sum.parts, 1, &spread, &error));
+    assert_true(spread.known && spread.cut_m6 > 0 && isfinite(spread.cut_m6) && spread.cut_shift_m3 > 0);
+    mst_arena_free(arena);
+}
+
 /* A lawn with a fall, and a bank: with its crest and foot as breaklines nothing is left to be rough. */
 static void breaklines_carry_the_shape(void **state) {
     (void)state;
@@ -328,10 +381,11 @@ static void the_next_point_goes_into_the_gap(void **state) {
 
 int main(void) {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(the_middle_of_a_bridge),    cmocka_unit_test(weights_are_areas_and_moments),
-        cmocka_unit_test(boxes_agree_with_pairs),    cmocka_unit_test(breaklines_carry_the_shape),
-        cmocka_unit_test(readings_are_no_roughness), cmocka_unit_test(the_next_point_goes_into_the_gap),
-        cmocka_unit_test(intervals_hold_the_truth),  cmocka_unit_test(intervals_hold_on_a_volcano),
+        cmocka_unit_test(the_middle_of_a_bridge),        cmocka_unit_test(weights_are_areas_and_moments),
+        cmocka_unit_test(boxes_agree_with_pairs),        cmocka_unit_test(breaklines_carry_the_shape),
+        cmocka_unit_test(readings_are_no_roughness),     cmocka_unit_test(the_next_point_goes_into_the_gap),
+        cmocka_unit_test(the_ground_is_foreseen_inside), cmocka_unit_test(dense_ground_is_left_to_its_triangles),
+        cmocka_unit_test(intervals_hold_the_truth),      cmocka_unit_test(intervals_hold_on_a_volcano),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
