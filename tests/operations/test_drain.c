@@ -1,24 +1,11 @@
 /* The water of a small garden through its operation: a lawn that falls 2 % to the south with a hollow, and a house
  * whose lower wall sheds and whose upper wall gathers. Plane geometry, no source; limits as in the trade tables (FAL
  * rows). */
-#include "geometry/near.h"
-#include "merestone/operations.h"
-#include <jansson.h>
+#include "operations/ask.h"
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
 
-static json_t *ask(mst_session *session, const char *name, json_t *arguments, mst_status expected) {
-    mst_error error = {0};
-    json_t *result = NULL;
-    mst_status status = mst_operate(session, name, arguments, &result, &error);
-    if (status != expected) print_message("%s: %s\n", name, error.sentence);
-    assert_int_equal(status, expected);
-    json_decref(arguments);
-    return result;
-}
-
-static double number(const json_t *o, const char *key) { return json_number_value(json_object_get(o, key)); }
 static const char *text(const json_t *o, const char *key) { return json_string_value(json_object_get(o, key)); }
 
 static void add_points(char *page, size_t size, double sd) {

@@ -1,24 +1,10 @@
 /* Cheapest levels kept as an element: what volume, elevation of the finished ground and drain then say is what grading
  * found. The volumes between two sets of triangles are exact (prisms), so that both ways must agree to rounding. */
 #include "drawing/lsan_helper.c"
-#include "geometry/near.h"
-#include "merestone/operations.h"
-#include <jansson.h>
+#include "operations/ask.h"
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
-
-static json_t *ask(mst_session *session, const char *name, json_t *arguments, mst_status expected) {
-    mst_error error = {0};
-    json_t *result = NULL;
-    mst_status status = mst_operate(session, name, arguments, &result, &error);
-    if (status != expected) print_message("%s: %s\n", name, error.sentence);
-    assert_int_equal(status, expected);
-    json_decref(arguments);
-    return result;
-}
-
-static double number(const json_t *o, const char *key) { return json_number_value(json_object_get(o, key)); }
 
 static mst_session *meadow(const char *path) {
     static char page[20000];
