@@ -65,6 +65,11 @@ test("from an empty site to estimate, plan, drawing file and set-out list", asyn
   await expect(proof.locator(".checks li").first()).toBeVisible();
   for (const verdict of ["pass", "fail", "cannot tell"]) await expect(proof.locator(".verdict", { hasText: verdict }).first()).toBeVisible();
 
+  await proof.getByLabel("from", { exact: true }).fill("TC1");
+  await proof.getByLabel("down to").fill("TC2");
+  await press(page, proof.getByRole("button", { name: "Prove it" }));
+  await expect(proof.getByRole("status")).toContainText(/proven|cannot tell/);
+
   const out = page.locator(".hand-over");
   expect((await download(page, out.getByRole("button", { name: /Plan, PDF/ }))).subarray(0, 5).toString()).toBe("%PDF-");
   const white = await download(page, out.getByRole("button", { name: /Plan, SVG/ }));

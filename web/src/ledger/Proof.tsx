@@ -1,6 +1,7 @@
 // Proof: what was built against what was designed. A verdict that the gear cannot carry is not given.
 import { useEffect, useState } from "preact/hooks";
-import type { Check, Interval } from "../api/types";
+import { call, saidOf } from "../api/client";
+import type { Check, FallProof, Interval } from "../api/types";
 import { about, hasPage, placeOfCheck, stakeSteps, type Step } from "../figures";
 import { change, job } from "../job";
 import { leadTo } from "../sheet/lead";
@@ -46,6 +47,39 @@ function Tolerances() {
   );
 }
 
+const SIGN_OF_FALL: Record<FallProof["verdict"], string> = { proven: "\u2713", "likely, not proven": "\u2248", "cannot tell": "?", "proven to miss": "\u2715" };
+
+/** Between two built points, else two of the survey: is the fall what it must be, as far as the gear can tell? */
+function ProveFall() {
+  const revision = useStore(job, (s) => s.revision);
+  const checks = useStore(job, (s) => s.results.verify?.checks) ?? [];
+  const points = useStore(job, (s) => s.results.adjust?.points) ?? [];
+  const [ends, setEnds] = useState({ from: "", to: "", least: "" });
+  const [told, setTold] = useState<FallProof | string>("");
+  useEffect(() => setTold(""), [revision]);
+  const set = (patch: Partial<typeof ends>) => { setEnds({ ...ends, ...patch }); setTold(""); };
+  const ask = (event: Event) => {
+    event.preventDefault();
+    const { from, to, least } = ends;
+    call("fall", { from: from.trim(), to: to.trim(), ...(least.trim() ? { least: least.trim() } : {}) }).then(setTold, (error: unknown) => setTold(saidOf(error)));
+  };
+  const names = [...new Set([...checks.map((c) => c.point), ...points.filter((p) => p.elevation_m !== null).map((p) => p.point)])];
+  return (
+    <Part title="Is a fall proven?">
+      <form class="pair" onSubmit={ask}>
+        <label>from <input list="fall-ends" value={ends.from} onInput={(e) => set({ from: e.currentTarget.value })} /></label>
+        <label>down to <input list="fall-ends" value={ends.to} onInput={(e) => set({ to: e.currentTarget.value })} /></label>
+        <label>at least <input value={ends.least} placeholder="1:80" onInput={(e) => set({ least: e.currentTarget.value })} /></label>
+        <button disabled={!ends.from.trim() || !ends.to.trim()}>Prove it</button>
+        <datalist id="fall-ends">{names.map((n) => <option key={n} value={n} />)}</datalist>
+      </form>
+      {typeof told === "string" ? told && <p class="fault" role="alert">! {told}</p> : (
+        <p role="status"><span class="verdict"><b aria-hidden="true">{SIGN_OF_FALL[told.verdict]}</b> {told.verdict}</span> <button class="place" onClick={() => leadTo({ type: "between", from: told.from, to: told.to })}>{told.sentence}</button></p>
+      )}
+    </Part>
+  );
+}
+
 function checkSteps(c: Check): Step[] {
   const stake = job.get().results.setout?.stakes.find((s) => s.stake === c.stake);
   return [
@@ -77,7 +111,7 @@ const RANK = { fail: 0, "cannot tell": 1, pass: 2 } as const;
 export function Proof() {
   const checks = useStore(job, (s) => s.results.verify?.checks) ?? [];
   const failure = useStore(job, (s) => s.failures.verify);
-  if (!checks.length) return <><p class="quiet">{(hasPage(job.get(), "built") && failure?.sentence) || "Take in a built page under Field; each point is held against the stake of its name."}</p>{hasPage(job.get(), "built") && <Tolerances />}</>;
+  if (!checks.length) return <><p class="quiet">{(hasPage(job.get(), "built") && failure?.sentence) || "Take in a built page under Field; each point is held against the stake of its name."}</p>{hasPage(job.get(), "built") && <Tolerances />}<ProveFall /></>;
   return (
     <>
       <Tolerances />
@@ -96,6 +130,7 @@ export function Proof() {
           ))}
         </ul>
       </Part>
+      <ProveFall />
     </>
   );
 }
