@@ -129,6 +129,9 @@ mst_status mst_length_read(const char *text, mst_unit bare, double *metres, mst_
 #define MST_PI 3.14159265358979323846
 #define MST_FOOT_M 0.3048               /**< international foot, exact */
 #define MST_FOOT_US_M (1200.0 / 3937.0) /**< US survey foot; NIST, 85 FR 62698 */
+#define MST_SQUARE_FOOT_M2 (MST_FOOT_M * MST_FOOT_M)
+#define MST_CUBIC_YARD_M3 (27 * MST_FOOT_M * MST_FOOT_M * MST_FOOT_M)
+#define MST_PLACE_MOST_M 2.1e7 /**< a coordinate or a level of more is no place: half around the earth */
 
 /** Metres as feet and inches to the nearest 1/8 in, e.g. 4'-1 1/4"; written into @p out[size]. */
 void mst_feet_inches(double metres, char *out, size_t size);

@@ -304,6 +304,8 @@ typedef struct mst_site {
 
 /** @return the value of a setting ("title", "units", "currency" ...), or @p fallback. */
 const char *mst_site_setting(const mst_site *site, const char *key, const char *fallback);
+/** @return true when the site's people read feet. */
+bool mst_site_imperial(const mst_site *site);
 /** @return the gear of that name, the site's own first, then the presets; NULL if none. */
 const mst_gear *mst_site_gear(const mst_site *site, const char *name);
 const mst_feature *mst_site_feature(const mst_site *site, const char *name); /**< NULL if none */

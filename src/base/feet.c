@@ -11,18 +11,18 @@ enum { LONGEST = 24 }; /* characters of a figure; nothing measured has more */
 
 typedef struct unit {
     const char *metric, *imperial;
-    double size; /* of one imperial unit in the metric one */
-    int decimals_fewer;
+    double size;      /* of one imperial unit in the metric one */
+    int fewer, least; /* decimals: fewer than in the metric one, and at the least */
 } unit;
 
 /* Longest first. Small lengths go to inches and earth to cubic yards, as on the page and in the tables. */
-static const unit UNITS[] = {{"mm", "in", MST_FOOT_M / 12 * 1000, -2},
-                             {"m\xC2\xB2", "ft\xC2\xB2", MST_FOOT_M *MST_FOOT_M, 1},
-                             {"m\xC2\xB3", "yd\xC2\xB3", 27 * MST_FOOT_M *MST_FOOT_M *MST_FOOT_M, 0},
-                             {"m2", "ft2", MST_FOOT_M *MST_FOOT_M, 1},
-                             {"m3", "yd3", 27 * MST_FOOT_M *MST_FOOT_M *MST_FOOT_M, 0},
-                             {"m", "ft", MST_FOOT_M, 0}};
-static const unit BARE = {"", "", MST_FOOT_M, 0}; /* a level or a coordinate */
+static const unit UNITS[] = {{"mm", "in", MST_FOOT_M / 12 * 1000, 0, 2},
+                             {"m\xC2\xB2", "ft\xC2\xB2", MST_SQUARE_FOOT_M2, 1, 0},
+                             {"m\xC2\xB3", "yd\xC2\xB3", MST_CUBIC_YARD_M3, 0, 0},
+                             {"m2", "ft2", MST_SQUARE_FOOT_M2, 1, 0},
+                             {"m3", "yd3", MST_CUBIC_YARD_M3, 0, 0},
+                             {"m", "ft", MST_FOOT_M, 0, 0}};
+static const unit BARE = {"", "", MST_FOOT_M, 0, 0}; /* a level or a coordinate */
 
 static bool digit(char c) { return c >= '0' && c <= '9'; }
 static bool letter(char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (unsigned char)c >= 0x80; }
@@ -74,9 +74,9 @@ static bool bare(const char *sentence, const char *at, const figure *f) {
 
 static void write_figure(mst_text *out, const char *at, const figure *f, const unit *u) {
     double value = f->value / u->size;
-    int decimals = f->decimals - u->decimals_fewer;
-    if (decimals <= 0) decimals = fabs(value) < 100 && u->size < 1 ? 1 : 0;
-    if (u->decimals_fewer < 0) decimals = 2;
+    int decimals = f->decimals - u->fewer;
+    if (decimals < u->least) decimals = u->least;
+    if (decimals == 0 && fabs(value) < 100 && u->size < 1) decimals = 1;
     if (fabs(value) < 0.5 * pow(10, -decimals)) value = 0;
     mst_text_printf(out, *at == '+' ? "%+.*f" : "%.*f", decimals, value);
 }

@@ -18,7 +18,7 @@ static inline long long whole(const json_t *o, const char *key) {
     return json_is_number(at(o, key)) ? llround(json_number_value(at(o, key))) : 0;
 }
 
-static const double FOOT2 = MST_FOOT_M * MST_FOOT_M, YARD3 = 0.764554857984;
+static const double FOOT2 = MST_SQUARE_FOOT_M2, YARD3 = MST_CUBIC_YARD_M3;
 
 static inline double length_in(const cli_printer *p, double m) { return p->imperial ? m / MST_FOOT_M : m; }
 static inline const char *length_unit(const cli_printer *p) { return p->imperial ? "ft" : "m"; }

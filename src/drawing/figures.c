@@ -4,8 +4,6 @@
 #include <stdio.h>
 #include <string.h>
 
-static const double SQUARE_FOOT_M2 = MST_FOOT_M * MST_FOOT_M;
-static const double CUBIC_YARD_M3 = 27 * MST_FOOT_M * MST_FOOT_M * MST_FOOT_M;
 static const double LEVEL_SLOPE = 1.0 / 5000; /* flatter than anyone can lay or measure */
 
 /* "-0.00" would read as a level below the datum. */
@@ -37,12 +35,12 @@ void mst_write_length(double length_m, int decimals, bool imperial, char out[MST
 }
 
 void mst_write_area(double area_m2, bool imperial, char out[MST_FIGURE_SIZE]) {
-    if (imperial) snprintf(out, MST_FIGURE_SIZE, "%.0f ft\xC2\xB2", area_m2 / SQUARE_FOOT_M2);
+    if (imperial) snprintf(out, MST_FIGURE_SIZE, "%.0f ft\xC2\xB2", area_m2 / MST_SQUARE_FOOT_M2);
     else snprintf(out, MST_FIGURE_SIZE, "%.1f m\xC2\xB2", area_m2);
 }
 
 void mst_write_volume(double volume_m3, bool imperial, char out[MST_FIGURE_SIZE]) {
-    if (imperial) snprintf(out, MST_FIGURE_SIZE, "%.1f yd\xC2\xB3", volume_m3 / CUBIC_YARD_M3);
+    if (imperial) snprintf(out, MST_FIGURE_SIZE, "%.1f yd\xC2\xB3", volume_m3 / MST_CUBIC_YARD_M3);
     else snprintf(out, MST_FIGURE_SIZE, "%.1f m\xC2\xB3", volume_m3);
 }
 

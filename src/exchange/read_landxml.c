@@ -9,7 +9,6 @@
 
 static const size_t BYTES_MOST = 512u * 1024u * 1024u;
 enum { POINTS_MOST = 20000000, FACES_MOST = 40000000, NUMBER_MOST = 64 };
-static const double PLACE_MOST_M = 2.1e7; /* farther than half around the earth */
 static const char NAMESPACE[] = "http://www.landxml.org/schema/LandXML-1.";
 
 typedef struct reader {
@@ -126,7 +125,7 @@ static mst_status point_text(reader *r, mst_surface *s, const char *text, mst_er
             return REFUSE(r, error, "A point of surface %s is not three numbers (northing, easting, elevation).",
                           s->name);
         nez[k] *= r->metres;
-        if (!(fabs(nez[k]) <= PLACE_MOST_M))
+        if (!(fabs(nez[k]) <= MST_PLACE_MOST_M))
             return REFUSE(r, error, "A point of surface %s is farther away than the earth is round.", s->name);
     }
     if (!at_end(text)) return REFUSE(r, error, "A point of surface %s has more than three numbers.", s->name);

@@ -48,6 +48,4 @@ void mst_written_date(const mst_handover *from, char date[16], char time[16]) {
     snprintf(time, 16, "%.8s", strlen(written) >= 19 ? written + 11 : "00:00:00");
 }
 
-bool mst_is_imperial(const mst_handover *from) {
-    return from->site && strcmp(mst_site_setting(from->site, "units", "metric"), "imperial") == 0;
-}
+bool mst_is_imperial(const mst_handover *from) { return from->site && mst_site_imperial(from->site); }

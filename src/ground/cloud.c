@@ -2,11 +2,9 @@
 #include "ground/cloud.h"
 #include <string.h>
 
-static const double PLACE_MOST_M = 2.1e7; /* farther than half around the earth */
-
 bool mst_cloud_has_place(const mst_cloud_point *p) {
-    return fabs(p->easting_m) <= PLACE_MOST_M && fabs(p->northing_m) <= PLACE_MOST_M &&
-           fabs(p->elevation_m) <= PLACE_MOST_M;
+    return fabs(p->easting_m) <= MST_PLACE_MOST_M && fabs(p->northing_m) <= MST_PLACE_MOST_M &&
+           fabs(p->elevation_m) <= MST_PLACE_MOST_M;
 }
 
 /* ---- sources ---- */

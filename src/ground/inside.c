@@ -73,7 +73,6 @@ static double share_left(insider *n, size_t block, double variance) {
 }
 
 static void look(insider *n, size_t block, uint32_t facet, mst_inside *inside) {
-    static const double NODE[4][3] = {{0, 0.5, 0.5}, {0.5, 0, 0.5}, {0.5, 0.5, 0}, {1 / 3.0, 1 / 3.0, 1 / 3.0}};
     const mst_ground *g = n->seer->ground;
     const double *corner[3];
     double scale = mst_facet_scale(g, facet);
@@ -81,15 +80,16 @@ static void look(insider *n, size_t block, uint32_t facet, mst_inside *inside) {
     for (int i = 0; i < 4; i++) {
         double at[2] = {corner[0][0], corner[0][1]}, sum = 0;
         for (int x = 0; x < 2; x++)
-            at[x] += NODE[i][1] * (corner[1][x] - corner[0][x]) + NODE[i][2] * (corner[2][x] - corner[0][x]);
+            at[x] += MST_INNER_NODES[i][1] * (corner[1][x] - corner[0][x]) +
+                     MST_INNER_NODES[i][2] * (corner[2][x] - corner[0][x]);
         for (size_t k = 0; k < n->listed_count; k++) {
             uint32_t c = n->list[k];
-            n->seen[c] = covary(g, corner, at, NODE[i], g->corners[c].at);
+            n->seen[c] = covary(g, corner, at, MST_INNER_NODES[i], g->corners[c].at);
             sum += n->weight[c] * n->seen[c];
         }
         inside->rest_m[i] = scale * sum;
     }
-    inside->left = share_left(n, block, mst_between_at(g, facet, NODE[3]) / (scale * scale));
+    inside->left = share_left(n, block, mst_between_at(g, facet, MST_INNER_NODES[3]) / (scale * scale));
 }
 
 mst_status mst_look_inside(mst_ground *g, mst_arena *scratch, mst_arena *arena) {

@@ -81,9 +81,8 @@ static void add_beyond(const mst_prism_parts *parts, mst_prism_part *part, const
 
 /* The most that the ground is to be reckoned with over a facet, either way. */
 static double most_between(const mst_ground *g, uint32_t facet) {
-    static const double NODES[4][3] = {{0, 0.5, 0.5}, {0.5, 0, 0.5}, {0.5, 0.5, 0}, {1 / 3.0, 1 / 3.0, 1 / 3.0}};
     double most = 0, rest = 0;
-    for (int i = 0; i < 4; i++) most = fmax(most, mst_between_at(g, facet, NODES[i]));
+    for (int i = 0; i < 4; i++) most = fmax(most, mst_between_at(g, facet, MST_INNER_NODES[i]));
     for (int i = 0; g->inside && i < 4; i++) rest = fmax(rest, fabs(g->inside[facet].rest_m[i]));
     return FAR * sqrt(most) + 1.5 * rest; /* between the nodes the quadratic goes a little higher */
 }

@@ -7,6 +7,8 @@
 /** Inside a facet the ground is looked at in seven places: corners, middles of the edges (k opposite corner k) and the
  * centre. The functions that are 1 at one of them and 0 at the others span all quadratics, and more. */
 enum { MST_NODES = 7 };
+/** Shares of the corners in those that are no corner. */
+static const double MST_INNER_NODES[4][3] = {{0, 0.5, 0.5}, {0.5, 0, 0.5}, {0.5, 0.5, 0}, {1 / 3.0, 1 / 3.0, 1 / 3.0}};
 
 /** A convex piece of a facet in a sum: the integrals of the seven functions over it. */
 typedef struct mst_prism_part {

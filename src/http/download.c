@@ -19,14 +19,14 @@ static void set_date(json_t *arguments, const char *operation) {
     if (strftime(today, sizeof today, "%Y-%m-%d", &local)) json_object_set_new(arguments, "date", json_string(today));
 }
 
-static json_t *read_query(const http_request *request, const char *output, mst_error *error) {
+json_t *http_file_arguments(const http_request *request, const char *key, const char *path, mst_error *error) {
     const char *text = MHD_lookup_connection_value(request->connection, MHD_GET_ARGUMENT_KIND, "arguments");
     json_t *arguments = json_loads(text ? text : "{}", JSON_REJECT_DUPLICATES, NULL);
-    if (json_is_object(arguments) && !json_object_get(arguments, "output") &&
-        json_object_set_new(arguments, "output", json_string(output)) == 0)
+    if (json_is_object(arguments) && !json_object_get(arguments, key) &&
+        json_object_set_new(arguments, key, json_string(path)) == 0)
         return arguments;
     json_decref(arguments);
-    (void)mst_fail(error, MST_INVALID, "The arguments of the download are not a JSON object.");
+    (void)mst_fail(error, MST_INVALID, "The arguments are not a JSON object, or name a place on this machine.");
     return NULL;
 }
 
@@ -34,7 +34,7 @@ static json_t *read_query(const http_request *request, const char *output, mst_e
 static int write_file(const http_request *request, const char *operation, const char *name, mst_error *error) {
     http_scratch where;
     if (http_make_scratch(name, &where, error)) return -1;
-    json_t *arguments = read_query(request, where.file, error), *result = NULL;
+    json_t *arguments = http_file_arguments(request, "output", where.file, error), *result = NULL;
     int file = -1;
     if (arguments) {
         set_date(arguments, operation);

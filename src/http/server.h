@@ -65,6 +65,9 @@ void http_upload_end(http_upload *upload); /**< NULL: nothing */
 /* files.c, download.c */
 enum MHD_Result http_static(const http_request *request);
 enum MHD_Result http_download(const http_request *request, const char *operation);
+/** The arguments in the query, with the place of the temporary file under @p key. @return NULL when they are no object
+ * or have that key already */
+json_t *http_file_arguments(const http_request *request, const char *key, const char *path, mst_error *error);
 /** @return the media type by the ending of @p name. */
 const char *http_media_type(const char *name);
 #endif

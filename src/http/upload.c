@@ -64,23 +64,13 @@ void http_upload_add(http_request *request, const char *data, size_t length) {
     }
 }
 
-static json_t *arguments_of(const http_request *request, mst_error *error) {
-    const char *text = query(request, "arguments");
-    json_t *arguments = json_loads(text ? text : "{}", JSON_REJECT_DUPLICATES, NULL);
-    if (json_is_object(arguments) && !json_object_get(arguments, "path") &&
-        json_object_set_new(arguments, "path", json_string(request->upload->where.file)) == 0)
-        return arguments;
-    json_decref(arguments);
-    (void)mst_fail(error, MST_INVALID, "The arguments of the upload are not a JSON object, or name a place.");
-    return NULL;
-}
-
 enum MHD_Result http_upload_answer(http_request *request) {
     http_upload *u = request->upload;
     mst_error error = u->fault;
     if (close(u->file) != 0 && !error.status) (void)mst_fail(&error, MST_IO, "The disk has no room for the scan.");
     u->file = -1;
-    json_t *arguments = error.status ? NULL : arguments_of(request, &error), *result = NULL;
+    json_t *arguments = error.status ? NULL : http_file_arguments(request, "path", u->where.file, &error),
+           *result = NULL;
     if (!arguments) return http_reply_error(request, &error);
     mst_status status = http_operate(request->server, operation_of(request), arguments, &result, &error);
     json_decref(arguments);

@@ -24,10 +24,8 @@ mst_status mst_arg_required(const json_t *arguments, const char *key, const char
     return **text ? MST_OK : mst_fail(error, MST_INVALID, "'%s' is needed.", key);
 }
 
-static const double FARTHEST_M = 2.1e7; /* half the earth's girth, as for the pages: beyond it there is no site */
-
 static mst_status within_the_earth(const char *key, double value, mst_error *error) {
-    if (fabs(value) <= FARTHEST_M) return MST_OK;
+    if (fabs(value) <= MST_PLACE_MOST_M) return MST_OK;
     return mst_fail(error, MST_INVALID, "%s: %g m is farther than the earth is round; check the digits and the unit.",
                     key, value);
 }

@@ -62,6 +62,7 @@ static mst_status find_banks(mst_session *session, const json_t *definition, mst
     mst_element *elements;
     size_t count;
     bool any = false;
+    /* Most pads have none, and then no element need be read. */
     for (size_t i = 0; i < d->site->work_count; i++) any |= strstr(d->site->works[i].definition, "bank") != NULL;
     if (!any) return MST_OK;
     mst_status status = mst_elements_with(session, definition, &elements, &count, error);
@@ -134,7 +135,7 @@ static void add_banks(const struct mst_drag *drag, const mst_bank_volumes v[], d
                         json_pack("{s:f,s:f,s:f}", "cut_m3", cut, "fill_m3", fill, "net_m3", cut - fill));
 }
 
-static json_t *answer(mst_session *session, double level) {
+static json_t *answer(mst_session *session, double level, const mst_bank_volumes banks[]) {
     const struct mst_drag *drag = session->drag;
     const mst_element *e = &drag->element;
     mst_curve_volumes v = mst_volume_curve_at(drag->curve, level);
@@ -149,6 +150,7 @@ static json_t *answer(mst_session *session, double level) {
     json_t *o = json_pack("{s:s,s:f,s:f,s:f,s:f,s:f,s:f,s:o,s:o,s:b}", "element", e->name, "level_m", level, "cut_m3",
                           v.cut_m3, "fill_m3", v.fill_m3, "net_m3", v.cut_m3 - v.fill_m3, "area_m2", area, "strip_m3",
                           e->strip_m * area, "materials", materials, "layers", layers, "quick", 1);
+    add_banks(drag, banks, v.cut_m3, v.fill_m3, o);
     return o;
 }
 
@@ -235,8 +237,6 @@ mst_status mst_drag_volume(mst_session *session, const json_t *definition, json_
     mst_status status = take_up(session, definition, &level, error);
     if (!status) status = banks_at(session, level, &banks, error);
     if (status) return status;
-    *result = answer(session, level);
-    add_banks(session->drag, banks, json_number_value(json_object_get(*result, "cut_m3")),
-              json_number_value(json_object_get(*result, "fill_m3")), *result);
+    *result = answer(session, level, banks);
     return MST_OK;
 }

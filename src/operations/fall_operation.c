@@ -101,15 +101,21 @@ static mst_status measure(mst_session *session, const json_t *arguments, ends *e
         return status;
     }
     if ((status = mst_derive_adjustment(d, error))) return status;
-    uint32_t from = mst_index_get(&d->adjustment->index, e->from), to = mst_index_get(&d->adjustment->index, e->to);
-    if (from != UINT32_MAX && to != UINT32_MAX) return of_points(d, from, to, e, error);
+    const char *const keys[] = {"from", "to"}, *const names[] = {e->from, e->to};
+    uint32_t point[2];
+    for (int i = 0; i < 2; i++) point[i] = mst_index_get(&d->adjustment->index, names[i]);
+    if (point[0] != UINT32_MAX && point[1] != UINT32_MAX) return of_points(d, point[0], point[1], e, error);
     mst_point at[2];
     bool given[2];
-    const char *const keys[] = {"from", "to"}, *const names[] = {e->from, e->to};
     for (int i = 0; i < 2; i++)
-        if (!strchr(names[i], ',') || mst_arg_place(arguments, keys[i], &at[i], &given[i], &why))
+        if (point[i] == UINT32_MAX &&
+            (!strchr(names[i], ',') || mst_arg_place(arguments, keys[i], &at[i], &given[i], &why)))
             return mst_fail(error, MST_NOT_FOUND,
                             "'%.60s' is neither a built point, nor one of the survey, nor a place E,N.", names[i]);
+    if (point[0] != UINT32_MAX || point[1] != UINT32_MAX)
+        return mst_fail(error, MST_INVALID,
+                        "Give both ends as points or both as places E,N: the errors of a point and of "
+                        "a place on the ground are not told against each other.");
     return of_places(d, at[0], at[1], e, error);
 }
 

@@ -218,9 +218,9 @@ static const char *words_of(const json_t *flow, const mst_rain *rain, bool imper
                                 carried(arena, json_number_value(inflow), imperial), fallen,
                                 json_is_true(json_object_get(flow, "enough")) ? "" : ": OVERFLOWS");
     if (!json_is_number(served)) return mst_arena_printf(arena, "full %s", full);
-    return imperial ? mst_arena_printf(arena, "full %s: %.0f ft\xC2\xB2 at %s", full,
-                                       serves / (MST_FOOT_M * MST_FOOT_M), fallen)
-                    : mst_arena_printf(arena, "full %s: %.0f m\xC2\xB2 at %s", full, serves, fallen);
+    return imperial
+               ? mst_arena_printf(arena, "full %s: %.0f ft\xC2\xB2 at %s", full, serves / MST_SQUARE_FOOT_M2, fallen)
+               : mst_arena_printf(arena, "full %s: %.0f m\xC2\xB2 at %s", full, serves, fallen);
 }
 
 static mst_status flows_of_site(mst_session *session, const mst_rain *rain, json_t *holder, mst_error *error) {
@@ -240,7 +240,7 @@ static mst_status flows_of_site(mst_session *session, const mst_rain *rain, json
 mst_status mst_flow_words(mst_session *session, const char ***words, mst_error *error) {
     const mst_derived *d = &session->derived;
     mst_rain rain;
-    bool any = false, imperial = strcmp(mst_site_setting(d->site, "units", "metric"), "imperial") == 0;
+    bool any = false, imperial = mst_site_imperial(d->site);
     *words = mst_arena_array(session->scratch, d->element_count + 1, sizeof **words);
     if (!*words) return mst_fail(error, MST_NO_MEMORY, "Not enough memory.");
     for (size_t i = 0; i < d->element_count; i++) any |= is_ditch(&d->elements[i]) || d->elements[i].pipe_m > 0;

@@ -52,7 +52,7 @@ static mst_status draw_sections(mst_session *session, const json_t *arguments, c
     mst_section longitudinal;
     double exaggeration = 0;
     mst_sections_input in = {.long_section = &longitudinal, .text = *text};
-    in.imperial = strcmp(mst_site_setting(d->site, "units", "metric"), "imperial") == 0;
+    in.imperial = mst_site_imperial(d->site);
     mst_status status = mst_arg_number(arguments, "exaggeration", &exaggeration, error);
     if (!status)
         status = mst_derive_sections(session, arguments, &in.along, &longitudinal, &in.stations, &in.station_count,
@@ -111,7 +111,7 @@ MST_OPERATION(mst_op_draw) {
                                .text = sheet_text(d->site, definition, arguments),
                                .contour_interval_m = interval,
                                .look = look,
-                               .imperial = strcmp(mst_site_setting(d->site, "units", "metric"), "imperial") == 0};
+                               .imperial = mst_site_imperial(d->site)};
     if (dug && strcmp(name, "sections") != 0) {
         const char **flows;
         if ((status = mst_flow_words(session, &flows, error))) {

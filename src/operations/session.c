@@ -45,7 +45,7 @@ int64_t mst_session_revision(mst_session *session) {
 
 bool mst_session_imperial(mst_session *session) {
     if (mst_session_refresh(session, NULL) != MST_OK) return false;
-    return strcmp(mst_site_setting(session->derived.site, "units", "metric"), "imperial") == 0;
+    return mst_site_imperial(session->derived.site);
 }
 
 static mst_status load(mst_file *file, mst_derived *d, mst_error *error) {

@@ -86,7 +86,7 @@ mst_status mst_operate(mst_session *session, const char *name, const json_t *arg
     if (session && !scratch) return mst_fail(error, MST_NO_MEMORY, "Not enough memory for '%s'.", name);
     mst_error why = {0};
     mst_status status = operation->run(session, arguments, result, &why);
-    if (session && mst_session_imperial(session)) {
+    if (session && session->derived.site && mst_site_imperial(session->derived.site)) {
         mst_error_in_feet(&why);
         if (*result && !mst_answer_in_feet(*result)) status = mst_fail(&why, MST_NO_MEMORY, "Memory is short.");
     }

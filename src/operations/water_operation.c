@@ -558,8 +558,10 @@ MST_OPERATION(mst_op_drain) {
          "", "");
     warn(&r, "Falls by buildings and drains: local code and licensed practice come first%s%s.", "", "");
     if (!r.finished && mst_arg_given(arguments, "rainfall"))
-        warn(&r, "Rain is held against the swales and pipes of the works: ask for the finished ground with it%s%s.", "",
-             "");
+        warn(&r,
+             "Rain is held against the swales and pipes of the works: ask for the finished ground (--finished) with "
+             "it%s%s.",
+             "", "");
     if (r.finished) status = finish(&r);
     if (!status) status = mst_water_build(r.ground, session->scratch, &r.water, error);
     if (!status) status = low_spots(&r);

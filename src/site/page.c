@@ -176,7 +176,7 @@ static const struct {
 
 /* Farther than half the earth's circumference is no place on a site; no level is above its mountains or below its
  * trenches; no reading spans more than 100 km. */
-static const double PLACE_LIMIT_M = 2.1e7, LEVEL_LIMIT_M = 1.2e4, READING_LIMIT_M = 1e5;
+static const double LEVEL_LIMIT_M = 1.2e4, READING_LIMIT_M = 1e5;
 
 const char *mst_page_kind_name(mst_page_kind kind) { return kind < MST_PAGE_KINDS ? PAGES[kind].name : NULL; }
 
@@ -340,7 +340,7 @@ static mst_status check_number(const column *columns, const column *c, const cha
     }
     if ((c->rules & NOT_NEGATIVE) && v < 0)
         return mst_fail_at(error, MST_INVALID, page, row, at, "'%s' cannot be negative.", c->name);
-    if ((c->rules & PLACE) && fabs(v) > PLACE_LIMIT_M)
+    if ((c->rules & PLACE) && fabs(v) > MST_PLACE_MOST_M)
         return mst_fail_at(error, MST_INVALID, page, row, at,
                            "%s %.60s is farther away than the earth is round; check the digits and the unit.", c->name,
                            text);

@@ -9,6 +9,10 @@ const char *mst_site_setting(const mst_site *site, const char *key, const char *
     return fallback;
 }
 
+bool mst_site_imperial(const mst_site *site) {
+    return strcmp(mst_site_setting(site, "units", "metric"), "imperial") == 0;
+}
+
 const mst_gear *mst_site_gear(const mst_site *site, const char *name) {
     for (size_t i = 0; i < site->gear_count; i++)
         if (strcmp(site->gear[i].name, name) == 0) return &site->gear[i];

@@ -6,7 +6,6 @@
 static const double STEEPEST = 1;   /* a pad steeper than 1:1 is a batter, or a slip in the fall */
 static const double DEEPEST_M = 20; /* a strip, layer or depth beyond this is a slip in the unit */
 static const double WIDEST_M = 1000;
-static const double FARTHEST_M = 2.1e7;     /* half the earth's girth, as for the pages */
 static const double FLATTEST_BATTER = 0.05; /* flatter than 1:20 a bank runs on for ever: it is a pad */
 
 mst_status mst_read_known_keys(const mst_reader *r, const json_t *object, const char *const keys[], const char *what) {
@@ -50,7 +49,7 @@ mst_status mst_read_length(const mst_reader *r, const json_t *object, const char
     else if (mst_length_read(bare(json_string_value(value), words), MST_UNIT_M, metres, &why))
         return mst_fail(r->error, MST_INVALID, "Element '%s', '%s': %s", r->name, key, why.sentence);
     if (!isfinite(*metres)) return mst_fail(r->error, MST_INVALID, "Element '%s': '%s' is not a length.", r->name, key);
-    if (fabs(*metres) > FARTHEST_M)
+    if (fabs(*metres) > MST_PLACE_MOST_M)
         return mst_fail(r->error, MST_INVALID,
                         "Element '%s': '%s' of %g m is farther than the earth is round; check its unit.", r->name, key,
                         *metres);

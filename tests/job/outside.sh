@@ -254,6 +254,9 @@ for way in "--in pad" "--element p"; do
   near "the level of level ground, $way" "$(number answer.json level_m)" 100 1e-6
   near "and nothing moves, $way" "$(number answer.json cut_m3)" 0 1e-4
 done
+refuses "a fall to a point that is not there" 2 "'Z' is neither" fall flat.gpkg --from P0-0 --to Z
+refuses "a fall from a point that is not there" 2 "'Z' is neither" fall flat.gpkg --from Z --to P0-0
+refuses "a fall from a point to a place" 2 "both ends" fall flat.gpkg --from P0-0 --to 10,10
 echo '[{"name":"p","kind":"pad","in":"pad","level":1e300}]' >far.json
 refuses "a level off the earth" 2 "farther than the earth" works flat.gpkg --file far.json
 finish

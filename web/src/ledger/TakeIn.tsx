@@ -88,14 +88,14 @@ async function takeIn(w: Waiting): Promise<boolean> {
   return change("import", args, `Took in ${w.name} as ${w.kind}`, true);
 }
 
-const without = (w: Waiting) => waiting.set({ files: waiting.get().files.filter((x) => x !== w) });
+const without = (w: Waiting) => waiting.set({ files: waiting.get().files.filter((x) => x.name !== w.name) });
 const replaceNamed = (name: string, by: (w: Waiting) => Waiting) => waiting.set({ files: waiting.get().files.map((x) => (x.name === name ? by(x) : x)) });
-const replace = (w: Waiting, patch: Partial<Waiting>) => waiting.set({ files: waiting.get().files.map((x) => (x === w ? { ...x, ...patch } : x)) });
+const replace = (w: Waiting, patch: Partial<Waiting>) => replaceNamed(w.name, (x) => ({ ...x, ...patch }));
 
 async function takeAll(): Promise<void> {
   for (const w of [...waiting.get().files]) {
     if (!w.kind || w.fault || !(await takeIn(w))) return; /* the rest waits until this one is mended or left out */
-    waiting.set({ files: waiting.get().files.filter((x) => x.name !== w.name) });
+    without(w);
   }
 }
 
